@@ -1,0 +1,87 @@
+package civil
+
+import (
+	"fmt"
+	"time"
+)
+
+// DayOfYear is a month and a day, of every year.
+type DayOfYear struct {
+	Month time.Month
+	Day   int
+}
+
+// Valid reports whether the day exists in a leap year.
+func (d DayOfYear) Valid() bool {
+	return d.Month >= 1 && d.Month <= 12 && d.Day >= 1 && d.Day <= daysIn(d.Month)
+}
+
+func daysIn(m time.Month) int { return time.Date(2000, m+1, 0, 0, 0, 0, 0, time.UTC).Day() }
+
+// String gives the day as "1 July".
+func (d DayOfYear) String() string { return fmt.Sprintf("%d %s", d.Day, d.Month) }
+
+// ordinal sorts days within a year; months are given 32 places each, so that
+// the order does not depend on leap years.
+func (d DayOfYear) ordinal() int { return int(d.Month)*32 + d.Day }
+
+// Window is the part of every year from one day to another, both included. From
+// a later to an earlier day it wraps over the year's end. A window that ends on
+// 28 February also holds 29 February: its end is the last day of the month.
+type Window struct {
+	From, To DayOfYear
+}
+
+// Valid reports whether both ends are days of the calendar.
+func (w Window) Valid() bool { return w.From.Valid() && w.To.Valid() }
+
+// String gives the window as "15 July to 15 October".
+func (w Window) String() string { return w.From.String() + " to " + w.To.String() }
+
+// Holds reports whether the date is within the window.
+func (w Window) Holds(d Date) bool {
+	from, to, at := w.From.ordinal(), w.end(), d.DayOfYear().ordinal()
+	if from <= to {
+		return from <= at && at <= to
+	}
+	return at >= from || at <= to
+}
+
+func (w Window) end() int {
+	if w.To == (DayOfYear{time.February, 28}) {
+		return DayOfYear{time.February, 29}.ordinal()
+	}
+	return w.To.ordinal()
+}
+
+// Next gives the first date on or after d on which every window is open, and
+// false if no day of the next four years is (four, so that a window of 29
+// February alone is found).
+func Next(d Date, windows []Window) (Date, bool) {
+	for n := range 4*366 + 1 {
+		if day := d.AddDays(n); allHold(windows, day) {
+			return day, true
+		}
+	}
+	return 0, false
+}
+
+// Last gives the last day in a row, from d on, on which every window is open;
+// d itself must be one. It reports false if they never close.
+func Last(d Date, windows []Window) (Date, bool) {
+	for n := 1; n <= 366; n++ {
+		if !allHold(windows, d.AddDays(n)) {
+			return d.AddDays(n - 1), true
+		}
+	}
+	return 0, false
+}
+
+func allHold(windows []Window, d Date) bool {
+	for _, w := range windows {
+		if !w.Holds(d) {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,273 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/rootward/rules/quantity"
+)
+
+// Selector says to which treatments of which stems a row applies. Every part
+// that is stated must fit; a part left empty fits anything.
+type Selector struct {
+	Species       []string `json:",omitempty"` // scientific names
+	Actives       []string `json:",omitempty"` // active ingredients
+	Suckering     OneOf[Suckering]
+	Forms         OneOf[GrowthForm]
+	Methods       OneOf[Method]
+	Equipment     OneOf[Equipment]
+	Formulations  OneOf[FormulationKind]
+	SoilActivity  OneOf[SoilActivity]
+	AquaticLabel  OneOf[AquaticLabel]
+	RestrictedUse OneOf[RestrictedUse]
+	Toxicity      OneOf[ToxicityCategory]
+	Droplets      OneOf[Droplet]
+	LandUses      OneOf[LandUse]
+	Soil          OneOf[SoilState]
+	Bark          OneOf[BarkState]
+	Desirable     OneOf[Desirable]
+	Ranges        []Range `json:",omitempty"`
+}
+
+// Treatment is what is known before one looks at a single stem. Rows are
+// narrowed by it once for many stems.
+type Treatment struct {
+	Species       string
+	Suckering     Suckering
+	Method        Method
+	Equipment     Equipment
+	Active        string // empty when nothing is applied
+	Formulation   FormulationKind
+	SoilActivity  SoilActivity
+	AquaticLabel  AquaticLabel
+	RestrictedUse RestrictedUse
+	Toxicity      ToxicityCategory // the most toxic of the product's acute categories
+	Droplet       Droplet
+	ReleaseHeight quantity.Micrometres // of spray above the ground; zero where nothing is sprayed
+	LandUse       LandUse
+	Standing      Standing
+	// NoHerbicide makes a part of a selector that names a property of a product
+	// not fit, where it would otherwise be unknown.
+	NoHerbicide bool
+}
+
+// Surroundings is what is known of one stem or patch and of what is around it.
+type Surroundings struct {
+	Form      GrowthForm
+	Soil      SoilState
+	Bark      BarkState
+	Desirable Desirable
+	Measures  Measures
+	Water     Waters
+}
+
+// Measure is a quantity that a range can be about.
+type Measure uint8
+
+// The measures, with their units.
+const (
+	Diameter      Measure = iota + 1 // diameter_um
+	Height                           // height_um
+	Slope                            // slope_permille
+	StemDensity                      // stems_per_ha
+	TreatedArea                      // treated_area_mm2
+	ReleaseHeight                    // release_height_um, known from the treatment
+	LakeArea                         // lake_area_mm2, of the nearest lake or pond
+)
+
+var wordsMeasure = []string{"", "diameter_um", "height_um", "slope_permille", "stems_per_ha", "treated_area_mm2", "release_height_um", "lake_area_mm2"}
+
+func (v Measure) words() []string { return wordsMeasure }
+
+// String gives the measure with its unit.
+func (v Measure) String() string { return word(v) }
+
+// MarshalText writes the word.
+func (v Measure) MarshalText() ([]byte, error) { return []byte(word(v)), nil }
+
+// Measures holds the measures that are known. The zero value knows none: a
+// measure nobody took is never read as zero.
+type Measures struct {
+	known  OneOf[Measure]
+	values [8]int64
+}
+
+// Set states a measure.
+func (m *Measures) Set(q Measure, v int64) {
+	m.known |= AnyOf(q)
+	m.values[q] = v
+}
+
+// Get gives a measure, and false if it is not known.
+func (m *Measures) Get(q Measure) (int64, bool) { return m.values[q], m.known.Has(q) }
+
+// MarshalJSON writes the known measures by name.
+func (m Measures) MarshalJSON() ([]byte, error) {
+	parts := []string{}
+	for _, q := range m.known.Values() {
+		parts = append(parts, fmt.Sprintf("%q:%d", q, m.values[q]))
+	}
+	return []byte("{" + strings.Join(parts, ",") + "}"), nil
+}
+
+// Range is the part of a measure's scale to which a row applies. The ends are
+// included unless they are said to be open.
+type Range struct {
+	Of               Measure
+	Min, Max         int64
+	MinOpen, MaxOpen bool
+}
+
+// AtLeast, Above, AtMost and Below make ranges with one end.
+func AtLeast(q Measure, v int64) Range { return Range{Of: q, Min: v, Max: math.MaxInt64} }
+func Above(q Measure, v int64) Range   { return Range{Of: q, Min: v, Max: math.MaxInt64, MinOpen: true} }
+func AtMost(q Measure, v int64) Range  { return Range{Of: q, Min: math.MinInt64, Max: v} }
+func Below(q Measure, v int64) Range   { return Range{Of: q, Min: math.MinInt64, Max: v, MaxOpen: true} }
+
+// Holds reports whether v lies in the range.
+func (r *Range) Holds(v int64) bool {
+	aboveMin := v > r.Min || v == r.Min && !r.MinOpen
+	belowMax := v < r.Max || v == r.Max && !r.MaxOpen
+	return aboveMin && belowMax
+}
+
+// String gives the range as an inequality.
+func (r Range) String() string {
+	var parts []string
+	if r.Min != math.MinInt64 {
+		parts = append(parts, sign(r.MinOpen, ">")+strconv.FormatInt(r.Min, 10))
+	}
+	if r.Max != math.MaxInt64 {
+		parts = append(parts, sign(r.MaxOpen, "<")+strconv.FormatInt(r.Max, 10))
+	}
+	return r.Of.String() + " " + strings.Join(parts, " and ")
+}
+
+func sign(open bool, s string) string {
+	if open {
+		return s + " "
+	}
+	return s + "= "
+}
+
+// match is whether a row applies: no, yes, or maybe because a fact is missing.
+type match uint8
+
+const (
+	matchNo match = iota
+	matchMaybe
+	matchYes
+)
+
+func fits[T vocabulary](s OneOf[T], v T) match {
+	switch {
+	case s.Empty() || s.Has(v):
+		return matchYes
+	case !Known(v):
+		return matchMaybe
+	}
+	return matchNo
+}
+
+func fitsName(list []string, name string) match {
+	switch {
+	case len(list) == 0 || slices.Contains(list, name):
+		return matchYes
+	case name == "":
+		return matchMaybe
+	}
+	return matchNo
+}
+
+// ofProduct is a part of a selector that only a product can fit.
+func ofProduct[T vocabulary](t *Treatment, s OneOf[T], v T) match {
+	if t.NoHerbicide && !s.Empty() {
+		return matchNo
+	}
+	return fits(s, v)
+}
+
+// narrow is the part of the match that the treatment alone decides.
+func (s *Selector) narrow(t *Treatment) match {
+	active := fitsName(s.Actives, t.Active)
+	if t.NoHerbicide && len(s.Actives) > 0 {
+		active = matchNo
+	}
+	return min(
+		active,
+		fitsName(s.Species, t.Species),
+		fits(s.Suckering, t.Suckering),
+		fits(s.Methods, t.Method),
+		fits(s.Equipment, t.Equipment),
+		ofProduct(t, s.Formulations, t.Formulation),
+		ofProduct(t, s.SoilActivity, t.SoilActivity),
+		ofProduct(t, s.AquaticLabel, t.AquaticLabel),
+		ofProduct(t, s.RestrictedUse, t.RestrictedUse),
+		ofProduct(t, s.Toxicity, t.Toxicity),
+		ofProduct(t, s.Droplets, t.Droplet),
+		fits(s.LandUses, t.LandUse),
+		s.rangesOfTreatment(t),
+	)
+}
+
+func (s *Selector) rangesOfTreatment(t *Treatment) match {
+	for i := range s.Ranges {
+		if r := &s.Ranges[i]; r.Of == ReleaseHeight && !r.Holds(int64(t.ReleaseHeight)) {
+			return matchNo
+		}
+	}
+	return matchYes
+}
+
+// site is the part of the match that the stem and its surroundings decide.
+func (s *Selector) site(f *Surroundings) match {
+	m := min(fits(s.Forms, f.Form), fits(s.Soil, f.Soil), fits(s.Bark, f.Bark), fits(s.Desirable, f.Desirable))
+	for i := range s.Ranges {
+		if m == matchNo {
+			break
+		}
+		m = min(m, s.Ranges[i].match(&f.Measures))
+	}
+	return m
+}
+
+func (r *Range) match(m *Measures) match {
+	if r.Of == ReleaseHeight {
+		return matchYes // decided by narrow
+	}
+	v, known := m.Get(r.Of)
+	switch {
+	case !known:
+		return matchMaybe
+	case r.Holds(v):
+		return matchYes
+	}
+	return matchNo
+}
+
+// alwaysSite reports whether the surroundings have no say in the match.
+func (s *Selector) alwaysSite() bool {
+	return s.Forms.Empty() && s.Soil.Empty() && s.Bark.Empty() && s.Desirable.Empty() && len(s.Ranges) == 0
+}
+
+// missing names what the surroundings would have to state for the row to be
+// decided.
+func (s *Selector) missing(f *Surroundings) []string {
+	var names []string
+	note := func(m match, name string) {
+		if m == matchMaybe {
+			names = append(names, name)
+		}
+	}
+	note(fits(s.Forms, f.Form), "growth form")
+	note(fits(s.Soil, f.Soil), "soil state")
+	note(fits(s.Bark, f.Bark), "bark state")
+	note(fits(s.Desirable, f.Desirable), "desirable vegetation")
+	for i := range s.Ranges {
+		note(s.Ranges[i].match(&f.Measures), s.Ranges[i].Of.String())
+	}
+	return names
+}
