@@ -1,0 +1,85 @@
+package treatment
+
+import (
+	"fmt"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// basalBark wets the lowest bark of a thin-barked stem, all the way round, with
+// an ester in oil.
+type basalBark struct{}
+
+// maxBasal is the largest diameter, included: 6 in, 15.24 cm (Rutgers Plant &
+// Pest Advisory, tree-of-heaven timing).
+const maxBasal = 6 * quantity.Inch
+
+func (basalBark) id() rules.Method { return rules.BasalBark }
+
+func (basalBark) fit(q *question) Refusals {
+	r := q.withDiameter(func(d quantity.Micrometres) Refusals {
+		if d > maxBasal {
+			return TooThickForBasal
+		}
+		return 0
+	})
+	if q.stem.Form == rules.Stump || q.stem.Form == rules.Seedling {
+		r |= NotAStanding
+	}
+	if q.stem.Bark == rules.BarkWet || q.stem.Bark == rules.BarkFrozen {
+		r |= BarkWetOrFrozen
+	}
+	if q.isDense() {
+		r |= TooDense
+	}
+	return r
+}
+
+func (basalBark) fitProduct(q *question, f *Formulation) Refusals { return q.soilActive(f) }
+
+// need is bark area times wetting rate; no table of volume by diameter is
+// published.
+func (basalBark) need(q *question, _ *Recipe) need {
+	one := q.settings.Wetting.On(quantity.Band(q.stem.Diameter, q.settings.BasalBand))
+	return need{mix: times(one, q.stem.Stems())}
+}
+
+func (basalBark) delivery() delivery {
+	return delivery{equipment: rules.Backpack, droplet: rules.DropletMedium, release: quantity.Foot}
+}
+
+func (basalBark) steps(q *question, _ *Recipe) []string {
+	return []string{
+		"Clear leaves and litter from the base of the stem.",
+		fmt.Sprintf("Wet the bark from the ground line up to %.3g in (%.3g cm), all the way round, until it is wet but not running.", q.settings.BasalBand.Inches(), q.settings.BasalBand.Centimetres()),
+		"Use low pressure and a narrow nozzle held close; mark each treated stem with dye.",
+	}
+}
+
+func (basalBark) cautions() []string {
+	return []string{
+		"Only with an ester in oil; never on wet, frozen or snow-covered bark.",
+		"Esters can vaporise on hot days and harm plants beyond the stem: keep to the label's temperature limit.",
+	}
+}
+
+func (basalBark) followUp(q *question) []string { return standingFollowUp(q) }
+
+// standingFollowUp is what follows on treating a standing stem.
+func standingFollowUp(q *question) []string {
+	felling := "The dead stem may stand, or be felled; it gets brittle, so fell it early where it could hit someone."
+	if q.suckers() {
+		felling = "Do not cut, mow or girdle it for at least 30 days: the herbicide has to reach the roots first. Then it may be felled."
+	}
+	return []string{felling,
+		"Look for sprouts and suckers within 50 ft (15 m) in the next growing season, and treat again what lives."}
+}
+
+// times is n equal volumes; it saturates at what one row can be.
+func times(v quantity.Microlitres, n int64) quantity.Microlitres {
+	if v > 0 && n > int64(maxMix/v)+1 {
+		return maxMix + 1
+	}
+	return v * quantity.Microlitres(n)
+}

@@ -1,0 +1,60 @@
+package treatment
+
+import (
+	"fmt"
+
+	"example.org/rootward/rules/quantity"
+)
+
+// Dose is what one row gets in one pass, for all its stems. Product, carrier,
+// adjuvant and dye add up to the mix.
+type Dose struct {
+	Stems    int64
+	Cuts     int64
+	PerCut   quantity.Microlitres
+	Mix      quantity.Microlitres
+	Product  quantity.Microlitres // rounded down
+	Carrier  quantity.Microlitres
+	Adjuvant quantity.Microlitres
+	Dye      quantity.Microlitres
+	AE       quantity.MicrogramsAE // rounded up
+	// Rate is AE on the row's own area, or on the site's where the row has none;
+	// it is known if HasRate.
+	Rate    quantity.ArealRate
+	HasRate bool
+}
+
+// maxMix bounds the mix of one row; more is a slip of the pen, and sums of a
+// billion such rows still fit their type.
+const maxMix = 1_000_000 * quantity.Litre
+
+// need is the mix that a method asks for, before it is composed.
+type need struct {
+	cuts   int64
+	perCut quantity.Microlitres
+	mix    quantity.Microlitres
+}
+
+// compose turns a volume of mix into what is measured out. The product comes
+// from acid equivalent per volume, never from a percentage: as much as brings
+// the mix to the recipe's strength, rounded down.
+func compose(n need, stems int64, r *Recipe, f *Formulation) (Dose, error) {
+	if n.mix <= 0 || n.mix > maxMix {
+		return Dose{}, fmt.Errorf("the row asks for %.6g L of mix; 0 to %.6g L can be one row: check diameter, count and area", n.mix.Litres(), maxMix.Litres())
+	}
+	product, ok := f.Strength.Dilute(n.mix, r.Mix)
+	if !ok {
+		return Dose{}, fmt.Errorf("formulation %s has %.4g g ae/L, the mix needs %.4g: use a stronger formulation", f.ID, f.Strength.GramsPerLitre(), r.Mix.GramsPerLitre())
+	}
+	d := Dose{Stems: stems, Cuts: n.cuts, PerCut: n.perCut, Mix: n.mix, Product: product, AE: f.Strength.In(product)}
+	d.Adjuvant = min(r.Adjuvant.Of(n.mix), n.mix-product)
+	d.Dye = min(r.Dye.Of(n.mix), n.mix-product-d.Adjuvant)
+	d.Carrier = n.mix - product - d.Adjuvant - d.Dye
+	return d, nil
+}
+
+// on gives the dose its rate on an area.
+func (d Dose) on(a quantity.SquareMillimetres) Dose {
+	d.Rate, d.HasRate = quantity.RateOf(d.AE, a)
+	return d
+}

@@ -1,0 +1,112 @@
+package treatment
+
+import (
+	"fmt"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// foliar is what both ways of spraying leaves share.
+func foliar(q *question) Refusals {
+	r := q.inLeaf() | q.nearDesirable(rules.DesirableSprayReach, SprayInReach)
+	switch {
+	case q.stem.Form == rules.Stump:
+	case q.stem.Height == 0:
+		r |= HeightUnknown
+	case q.stem.Height > q.settings.FoliarReach:
+		r |= OutOfReach
+	}
+	return r
+}
+
+// sprayArea is the ground under the crowns, or the patch.
+func sprayArea(s *Stem) quantity.SquareMillimetres {
+	if s.Area > 0 {
+		return s.Area
+	}
+	width := s.CrownWidth
+	if width == 0 {
+		width = s.Height / 2 // common practice, no source
+	}
+	area, n := quantity.Circle(width), s.Stems()
+	if limit := 100_000 * quantity.Hectare; area > 0 && n > int64(limit/area) {
+		return limit
+	}
+	return area * quantity.SquareMillimetres(n)
+}
+
+func foliarCautions() []string {
+	return []string{
+		"Do not spray in wind outside the label's limits, in still air below 3 mph (an inversion may hold the spray), or where rain is near.",
+		"Spray must not drip to the ground or drift to vegetation, water or people.",
+	}
+}
+
+func foliarFollowUp(q *question) []string {
+	follow := []string{"Judge the result after 30 days; leaves that brown at once have carried little down."}
+	if q.suckers() {
+		follow = append(follow, "Do not cut or mow for at least 30 days: the herbicide has to reach the roots first.")
+	}
+	return append(follow, "Treat what survives stem by stem in the next season.")
+}
+
+// lowVolumeFoliar covers the leaves of small growth from a backpack.
+type lowVolumeFoliar struct{}
+
+func (lowVolumeFoliar) id() rules.Method { return rules.LowVolumeFoliar }
+
+func (lowVolumeFoliar) fit(q *question) Refusals { return foliar(q) }
+
+func (lowVolumeFoliar) fitProduct(q *question, f *Formulation) Refusals { return q.soilActive(f) }
+
+func (lowVolumeFoliar) need(q *question, _ *Recipe) need {
+	return need{mix: q.settings.LowVolume.On(sprayArea(q.stem))}
+}
+
+func (lowVolumeFoliar) delivery() delivery {
+	return delivery{equipment: rules.Backpack, droplet: rules.DropletMedium, release: 4 * quantity.Foot}
+}
+
+func (lowVolumeFoliar) steps(q *question, _ *Recipe) []string {
+	return []string{
+		fmt.Sprintf("Cover the leaves, tops first, at about %.3g gallons per acre: wet, not dripping.", q.settings.LowVolume.GallonsPerAcre()),
+		"Use a coarse droplet and a shield; mark with dye what has been sprayed.",
+	}
+}
+
+func (lowVolumeFoliar) cautions() []string            { return foliarCautions() }
+func (lowVolumeFoliar) followUp(q *question) []string { return foliarFollowUp(q) }
+
+// highVolumeFoliar sprays a dense stand to wet from a hose-fed gun.
+type highVolumeFoliar struct{}
+
+func (highVolumeFoliar) id() rules.Method { return rules.HighVolumeFoliar }
+
+func (highVolumeFoliar) fit(q *question) Refusals {
+	r := foliar(q)
+	if !q.isDense() {
+		r |= TooSparse
+	}
+	return r
+}
+
+func (highVolumeFoliar) fitProduct(q *question, f *Formulation) Refusals { return q.soilActive(f) }
+
+func (highVolumeFoliar) need(q *question, _ *Recipe) need {
+	return need{mix: q.settings.HighVolume.On(sprayArea(q.stem))}
+}
+
+func (highVolumeFoliar) delivery() delivery {
+	return delivery{equipment: rules.Handgun, droplet: rules.DropletMedium, release: 5 * quantity.Foot}
+}
+
+func (highVolumeFoliar) steps(q *question, _ *Recipe) []string {
+	return []string{
+		fmt.Sprintf("Spray all leaves to wet at about %.3g gallons per acre, from the edge of the stand inwards.", q.settings.HighVolume.GallonsPerAcre()),
+		"Stop at the edges that the buffers set; mark with dye what has been sprayed.",
+	}
+}
+
+func (highVolumeFoliar) cautions() []string            { return foliarCautions() }
+func (highVolumeFoliar) followUp(q *question) []string { return foliarFollowUp(q) }

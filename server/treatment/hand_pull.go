@@ -1,0 +1,67 @@
+package treatment
+
+import (
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// handPull takes a seedling out with its whole root. Nothing is applied.
+type handPull struct{}
+
+// maxPull is the diameter above which the root breaks (from memory).
+const maxPull = quantity.Inch
+
+func (handPull) id() rules.Method { return rules.HandPull }
+
+func (handPull) fit(q *question) Refusals {
+	var r Refusals
+	if q.stem.Form != rules.Seedling {
+		r |= NotASeedling
+	} else if q.suckers() {
+		r |= seedlingOrSucker(q.stem.RootCheck)
+	}
+	if q.stem.Diameter > maxPull {
+		r |= TooThickToPull
+	}
+	switch q.stem.Soil {
+	case rules.SoilMoist:
+	case rules.SoilDry, rules.SoilWet, rules.SoilFrozen:
+		r |= SoilNotMoist
+	default:
+		r |= SoilUnknown
+	}
+	return r
+}
+
+func seedlingOrSucker(c rules.RootCheck) Refusals {
+	switch c {
+	case rules.Taproot:
+		return 0
+	case rules.LateralRoot:
+		return IsSucker
+	}
+	return MayBeSucker
+}
+
+func (handPull) fitProduct(*question, *Formulation) Refusals { return 0 }
+func (handPull) need(*question, *Recipe) need                { return need{} }
+
+func (handPull) delivery() delivery {
+	return delivery{equipment: rules.HandTool, droplet: rules.DropletNone}
+}
+
+func (handPull) steps(*question, *Recipe) []string {
+	return []string{
+		"Confirm that it is a seedling: " + fieldTest + ".",
+		"Pull from moist soil, low on the stem and slowly, until the whole root is out.",
+		"Check the root tip; a piece left in the ground can sprout. Hang the plant up to dry, off the ground.",
+	}
+}
+
+func (handPull) cautions() []string {
+	return []string{"Wear gloves and long sleeves: sap of some of these species irritates skin."}
+}
+
+func (handPull) followUp(*question) []string {
+	return []string{"Look again in the next growing season: seed in the soil and missed roots come up."}
+}

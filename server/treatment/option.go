@@ -1,0 +1,141 @@
+package treatment
+
+import (
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// option is one way of treating a species on one land use: a method, with what
+// is applied, and the rules that can bear on it. It serves many stems.
+type option struct {
+	method      method
+	formulation *Formulation // nil when nothing is applied
+	recipe      *Recipe      // nil when nothing is applied
+	law         *rules.Narrowed
+	evidence    []*Evidence
+	cost        int64
+}
+
+// optionsFor lists the options for a species on a land use, in the order in
+// which ties are kept: methods, then the catalogue.
+func (p *Planner) optionsFor(s *Species, use rules.LandUse) []option {
+	key := optionKey{s.Name, use}
+	if options, ok := p.options[key]; ok {
+		return options
+	}
+	var options []option
+	for _, m := range methods {
+		if m.id() == rules.HandPull {
+			options = append(options, p.newOption(s, use, m, nil, nil))
+			continue
+		}
+		for i := range p.catalogue.Recipes {
+			r := &p.catalogue.Recipes[i]
+			if r.Method != m.id() {
+				continue
+			}
+			for _, f := range p.atHand(r) {
+				options = append(options, p.newOption(s, use, m, r, f))
+			}
+		}
+	}
+	p.options[key] = options
+	return options
+}
+
+type optionKey struct {
+	species string
+	use     rules.LandUse
+}
+
+// atHand lists the formulations at hand that a recipe can be made from.
+func (p *Planner) atHand(r *Recipe) []*Formulation {
+	var list []*Formulation
+	for i := range p.catalogue.Formulations {
+		f := &p.catalogue.Formulations[i]
+		if f.serves(r) && p.settings.hasAtHand(f.ID) {
+			list = append(list, f)
+		}
+	}
+	return list
+}
+
+func (f *Formulation) serves(r *Recipe) bool {
+	return f.Active == r.Active && f.Kind == r.Kind && f.Methods.Has(r.Method)
+}
+
+func (s *Settings) hasAtHand(id string) bool {
+	for _, have := range s.Formulations {
+		if have == id {
+			return true
+		}
+	}
+	return len(s.Formulations) == 0
+}
+
+func (p *Planner) newOption(s *Species, use rules.LandUse, m method, r *Recipe, f *Formulation) option {
+	o := option{method: m, recipe: r, formulation: f}
+	o.law = p.governing.Narrow(o.treatment(s, use, p.settings.Standing))
+	for i := range p.catalogue.Evidence {
+		if e := &p.catalogue.Evidence[i]; e.isAbout(s, &o) {
+			o.evidence = append(o.evidence, e)
+		}
+	}
+	for _, c := range p.catalogue.Costs {
+		if c.Method == m.id() {
+			o.cost = c.PerStem
+		}
+	}
+	return o
+}
+
+// treatment is the option as the rules see it.
+func (o *option) treatment(s *Species, use rules.LandUse, standing rules.Standing) rules.Treatment {
+	d := o.method.delivery()
+	t := rules.Treatment{
+		Species: s.Name, Suckering: s.Suckering, Method: o.method.id(), LandUse: use, Standing: standing,
+		Equipment: d.equipment, Droplet: d.droplet, ReleaseHeight: d.release, NoHerbicide: o.formulation == nil,
+	}
+	if f := o.formulation; f != nil {
+		t.Active, t.Formulation, t.SoilActivity = f.Active, f.Kind, f.SoilActivity
+		t.AquaticLabel, t.RestrictedUse, t.Toxicity = f.AquaticLabel, f.RestrictedUse, f.Toxicity
+	}
+	return t
+}
+
+// isAbout is the part of the fit that does not depend on the stem.
+func (e *Evidence) isAbout(s *Species, o *option) bool {
+	if e.Species != "" && e.Species != s.Name || !e.Suckering.Empty() && !e.Suckering.Has(s.Suckering) {
+		return false
+	}
+	if !e.Methods.Empty() && !e.Methods.Has(o.method.id()) {
+		return false
+	}
+	if e.Active == "" && e.Kind == 0 {
+		return true
+	}
+	f := o.formulation
+	return f != nil && (e.Active == "" || e.Active == f.Active) && (e.Kind == 0 || e.Kind == f.Kind)
+}
+
+// covers is the part of the fit that the stem and the season decide.
+func (e *Evidence) covers(stem *Stem, season rules.Season) bool {
+	if !e.Forms.Empty() && !e.Forms.Has(stem.Form) || !e.Seasons.Empty() && !e.Seasons.Has(season) {
+		return false
+	}
+	if e.Above == 0 && e.UpTo == 0 {
+		return true
+	}
+	return stem.Diameter > e.Above && (e.UpTo == 0 || stem.Diameter <= e.UpTo)
+}
+
+// limit is the annual maximum of the option's active ingredient per area, the
+// stricter of the catalogue's and the rules', with its source. It is zero, and
+// so nothing may be applied, where none is stated.
+func (o *option) limit(site *rules.Surroundings) (quantity.ArealRate, string) {
+	limit, source := o.formulation.AnnualMax, o.formulation.Sources["annual_max"]
+	if rate, row := o.law.Cap(site, o.formulation.Active); row != nil && rate < limit {
+		limit, source = rate, row.Citation
+	}
+	return limit, source
+}

@@ -1,0 +1,369 @@
+package treatment
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+	"example.org/rootward/rules/quantity"
+)
+
+// Outcome is what became of a row. Every row has exactly one.
+type Outcome uint8
+
+// The outcomes.
+const (
+	Prescribed   Outcome = iota + 1 // a treatment is prescribed for the date asked
+	Deferred                        // not on that date
+	Undetermined                    // something that decides is not known
+	Rejected                        // the row cannot be read as a stem
+)
+
+var outcomeWords = [...]string{"", "prescribed", "deferred", "undetermined", "rejected"}
+
+// String gives the word.
+func (o Outcome) String() string { return outcomeWords[o] }
+
+// Planner prescribes for the stems of one site on one day, and keeps the sums
+// that the annual maxima are held against. It is for one goroutine.
+type Planner struct {
+	catalogue *Catalogue
+	governing *rules.Governing
+	site      *Site
+	settings  *Settings
+	options   map[optionKey][]option
+	tallies   map[string]*tally
+	states    []state // of the last stem; reused
+}
+
+// NewPlanner makes a planner. Neither argument may change while it is used.
+func NewPlanner(c *Catalogue, g *rules.Governing, site *Site, settings *Settings) *Planner {
+	return &Planner{
+		catalogue: c, governing: g, site: site, settings: settings,
+		options: map[optionKey][]option{}, tallies: map[string]*tally{},
+	}
+}
+
+// Plan is the answer for one stem, without words. Explain gives the words.
+type Plan struct {
+	Outcome Outcome
+	Dose    Dose // if prescribed and something is applied
+	Second  Dose // of the later pass of a two-pass plan; Stems is zero without one
+	Faults  []FieldFault
+	// Key is equal for stems of one site and day that Explain answers alike.
+	Key    uint64
+	chosen int // index of the option; -1: none
+}
+
+// state is where an option stands for a stem.
+type state struct {
+	refusals  Refusals
+	judgement rules.Judgement
+	dose      Dose
+	rank      rank
+	status    status
+}
+
+// status sums a state up, the best first.
+type status uint8
+
+const (
+	open    status = iota + 1 // may be done on the day
+	unknown                   // something that decides is not known
+	closed                    // may be done in another part of the year
+	refused                   // does not fit, or is forbidden
+)
+
+// seasonal are the reasons that another part of the year takes away.
+const seasonal = LeavesGone | SapRising | FailsInTrials
+
+func (s *state) sum() status {
+	firm := s.refusals &^ (unknowns | TooDense)
+	switch {
+	case firm&^seasonal != 0 || s.judgement.Otherwise == rules.Prohibited:
+		return refused
+	case firm != 0 || s.judgement.Decision == rules.Prohibited:
+		return closed
+	case s.refusals&unknowns != 0 || s.judgement.Decision == rules.Undetermined:
+		return unknown
+	}
+	return open
+}
+
+// Plan answers for one stem and counts it.
+func (p *Planner) Plan(stem *Stem) Plan {
+	if faults := stem.Check(p.catalogue); len(faults) > 0 {
+		return Plan{Outcome: Rejected, Faults: faults, chosen: -1}
+	}
+	q := p.ask(stem, p.governing.On)
+	options := p.optionsFor(q.species, stem.LandUse)
+	p.states = p.weigh(p.states[:0], &q, options)
+	plan := Plan{Outcome: Deferred, chosen: best(p.states), Key: keyOf(&q, p.states)}
+	if plan.chosen < 0 {
+		return plan
+	}
+	switch s := &p.states[plan.chosen]; s.status {
+	case open:
+		plan.Outcome, plan.Dose = Prescribed, s.dose
+	case unknown:
+		plan.Outcome = Undetermined
+	}
+	if plan.Outcome == Prescribed && options[plan.chosen].formulation != nil {
+		p.count(&plan, &q, &options[plan.chosen])
+	}
+	return plan
+}
+
+func (p *Planner) ask(stem *Stem, on civil.Date) question {
+	q := question{stem: stem, species: p.catalogue.species(stem.Species), settings: p.settings}
+	q.season, q.hasSeason = p.governing.SeasonOn(on, stem.Species)
+	return q
+}
+
+// weigh finds where each option stands.
+func (p *Planner) weigh(states []state, q *question, options []option) []state {
+	site := q.stem.surroundings()
+	for i := range options {
+		states = append(states, p.stand(q, &options[i], &site))
+	}
+	return states
+}
+
+func (p *Planner) stand(q *question, o *option, site *rules.Surroundings) state {
+	s := state{refusals: o.method.fit(q), judgement: o.law.Judge(site)}
+	if f := o.formulation; f != nil {
+		s.refusals |= o.method.fitProduct(q, f)
+	}
+	s.rank = o.rank(q, s.judgement.Decision)
+	if s.rank.efficacy == failing {
+		s.refusals |= FailsInTrials
+	}
+	if o.formulation != nil && s.refusals&^(TooDense|seasonal) == 0 {
+		dose, refusals := p.dose(q, o, site)
+		s.dose, s.refusals = dose, s.refusals|refusals
+	}
+	s.status = s.sum()
+	return s
+}
+
+// dose computes what the stem takes and holds it against the annual maximum.
+func (p *Planner) dose(q *question, o *option, site *rules.Surroundings) (Dose, Refusals) {
+	d, err := compose(o.method.need(q, o.recipe), q.stem.Stems(), o.recipe, o.formulation)
+	if err != nil {
+		return Dose{}, MixImpossible
+	}
+	limit, _ := o.limit(site)
+	if q.stem.Area > 0 {
+		d = d.on(q.stem.Area)
+		if d.AE > limit.On(q.stem.Area) {
+			return d, WouldPassMaximum
+		}
+	} else {
+		d = d.on(p.site.Area)
+	}
+	switch {
+	case p.site.Area <= 0:
+		return d, SiteAreaUnknown
+	case d.AE > p.site.left(o.formulation.Active, limit):
+		return d, WouldPassMaximum
+	}
+	return d, 0
+}
+
+// left is what the annual maximum leaves after earlier applications.
+func (s *Site) left(active string, limit quantity.ArealRate) quantity.MicrogramsAE {
+	return limit.On(s.Area) - s.Applied[active]
+}
+
+// best picks the option to act on: the best rank of the best status. Among what
+// is merely closed or refused it takes the one that the rules speak least
+// against; it is -1 if every option is refused.
+func best(states []state) int {
+	pick := -1
+	for i := range states {
+		if states[i].status == refused {
+			continue
+		}
+		if pick < 0 || better(&states[i], &states[pick]) {
+			pick = i
+		}
+	}
+	return pick
+}
+
+func better(a, b *state) bool {
+	if a.status != b.status {
+		return a.status < b.status
+	}
+	return a.rank.compare(&b.rank) < 0
+}
+
+// count adds a prescribed dose to the site's sums, or defers the stem to a later
+// season where this season's maximum leaves no room.
+func (p *Planner) count(plan *Plan, q *question, o *option) {
+	site := q.stem.surroundings()
+	limit, source := o.limit(&site)
+	active := o.formulation.Active
+	t := p.tallies[active]
+	if t == nil {
+		t = &tally{}
+		p.tallies[active] = t
+	}
+	class := classOf(q.stem)
+	t.want(class, plan.Dose.AE, limit, source)
+	share, split := p.site.Shares[active]
+	if split && !share.has(class) || t.used+plan.Dose.AE > p.site.left(active, limit) {
+		plan.Outcome, plan.Dose = Deferred, Dose{}
+		plan.Key = mix(plan.Key, uint64(NotThisSeason))
+		p.states[plan.chosen].refusals |= NotThisSeason
+		return
+	}
+	t.used += plan.Dose.AE
+	p.secondPass(plan, q, o)
+}
+
+// secondPass adds to a foliar treatment of a patch the dose for its stems that
+// are out of reach, as far as the row tells of them.
+func (p *Planner) secondPass(plan *Plan, q *question, o *option) {
+	later, ok := largerStems(q.stem, o.method.id())
+	if !ok {
+		return
+	}
+	lq := p.ask(&later, p.governing.On)
+	options := p.optionsFor(lq.species, later.LandUse)
+	states := p.weigh(nil, &lq, options)
+	if i := bestStanding(options, states); i >= 0 {
+		plan.Second = states[i].dose
+		plan.Key = mix(plan.Key, uint64(i)+1)
+	}
+}
+
+// largerStems is the part of a patch that foliar treatment misses.
+func largerStems(s *Stem, by rules.Method) (Stem, bool) {
+	if by != rules.LowVolumeFoliar && by != rules.HighVolumeFoliar || s.LargerCount == 0 || s.LargerDiameter == 0 {
+		return Stem{}, false
+	}
+	later := *s
+	later.Form, later.Diameter, later.Count = rules.Tree, s.LargerDiameter, s.LargerCount
+	later.Height, later.PerHectare, later.Area, later.LargerCount = 0, 0, 0, 0
+	return later, true
+}
+
+// bestStanding picks among treatments of single standing stems.
+func bestStanding(options []option, states []state) int {
+	for i := range options {
+		if m := options[i].method.id(); m != rules.BasalBark && m != rules.HackAndSquirt || states[i].dose.Stems == 0 {
+			states[i].status = refused
+		}
+	}
+	return best(states)
+}
+
+// keyOf mixes all that Explain depends on, but for the numbers of the row.
+func keyOf(q *question, states []state) uint64 {
+	k := mix(uint64(q.season), uint64(q.stem.Form)<<8|uint64(q.stem.LandUse))
+	for _, c := range []byte(q.species.Name) {
+		k = mix(k, uint64(c))
+	}
+	for i := range states {
+		s := &states[i]
+		k = mix(mix(k, uint64(s.refusals)<<8|uint64(s.status)), s.judgement.Key)
+		k = mix(k, uint64(s.rank.efficacy)<<8|uint64(s.rank.selectivity))
+		if e := s.rank.evidence; e != nil {
+			k = mix(k, uint64(e.Control)<<1|1)
+		}
+	}
+	return k
+}
+
+func mix(k, v uint64) uint64 {
+	k ^= v + 0x9e3779b97f4a7c15 + k<<6 + k>>2
+	return k * 0xff51afd7ed558ccd
+}
+
+// Use is acid equivalent of one active ingredient on the site.
+type Use struct {
+	Active  string
+	Limit   quantity.ArealRate
+	Source  string
+	Applied quantity.MicrogramsAE // before
+	Used    quantity.MicrogramsAE // prescribed now
+	Wanted  quantity.MicrogramsAE // by all stems that it is the best choice for
+	Seasons int64                 // over which the site is split; 1 if all fits
+	Share   Share                 // this season's, where it is split
+}
+
+// Uses lists what the planner has counted, by active ingredient.
+func (p *Planner) Uses() []Use {
+	var uses []Use
+	for _, active := range slices.Sorted(maps.Keys(p.tallies)) {
+		t := p.tallies[active]
+		u := Use{Active: active, Limit: t.limit, Source: t.source, Applied: p.site.Applied[active], Used: t.used, Wanted: t.wanted, Seasons: 1}
+		if left := p.site.left(active, t.limit); t.wanted > left {
+			yearly := max(1, t.limit.On(p.site.Area))
+			u.Share = t.share(left)
+			u.Seasons = 1 + int64((t.wanted-max(0, left)+yearly-1)/yearly)
+		}
+		uses = append(uses, u)
+	}
+	return uses
+}
+
+// PlanAll plans all stems of a site. Where they pass an annual maximum the site is
+// split over seasons, the same way whatever the order of the stems.
+func PlanAll(c *Catalogue, g *rules.Governing, site Site, settings *Settings, stems []Stem) ([]Plan, *Planner) {
+	plans, p := planOnce(c, g, &site, settings, stems)
+	shares := maps.Clone(site.Shares)
+	split := false
+	for _, u := range p.Uses() {
+		if _, given := shares[u.Active]; u.Seasons > 1 && !given {
+			if shares == nil {
+				shares = map[string]Share{}
+			}
+			shares[u.Active], split = u.Share, true
+		}
+	}
+	if !split {
+		return plans, p
+	}
+	site.Shares = shares
+	return planOnce(c, g, &site, settings, stems)
+}
+
+func planOnce(c *Catalogue, g *rules.Governing, site *Site, settings *Settings, stems []Stem) ([]Plan, *Planner) {
+	p := NewPlanner(c, g, site, settings)
+	plans := make([]Plan, len(stems))
+	for i := range stems {
+		plans[i] = p.Plan(&stems[i])
+	}
+	return plans, p
+}
+
+// DoseOf computes what a stem takes by a named method and formulation, lawful or
+// not. Its error says why there is no such dose.
+func DoseOf(c *Catalogue, settings *Settings, stem *Stem, by rules.Method, formulation string) (Dose, *Recipe, *Formulation, error) {
+	f := c.Formulation(formulation)
+	if f == nil {
+		return Dose{}, nil, nil, fmt.Errorf("formulation %q is not in the catalogue", formulation)
+	}
+	for _, m := range methods {
+		for i := range c.Recipes {
+			r := &c.Recipes[i]
+			if m.id() != by || r.Method != by || !f.serves(r) {
+				continue
+			}
+			q := question{stem: stem, species: c.species(stem.Species), settings: settings}
+			if by != rules.LowVolumeFoliar && by != rules.HighVolumeFoliar && stem.Diameter == 0 {
+				return Dose{}, nil, nil, fmt.Errorf("%s needs a diameter, and none is given", by)
+			}
+			d, err := compose(m.need(&q, r), stem.Stems(), r, f)
+			if stem.Area > 0 {
+				d = d.on(stem.Area)
+			}
+			return d, r, f, err
+		}
+	}
+	return Dose{}, nil, nil, fmt.Errorf("no recipe uses formulation %s by %s", formulation, by)
+}

@@ -1,0 +1,127 @@
+package treatment
+
+import (
+	"cmp"
+	"fmt"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// efficacy classes what is published of a treatment, the best first. Figures
+// within a class do not outrank selectivity: trials cannot tell them apart.
+type efficacy uint8
+
+const (
+	effective   efficacy = iota + 1 // second-year control from 85 %, or the first choice of published guidance
+	unpublished                     // nothing is published for the species; common practice
+	partial                         // second-year control of 50 to 85 %
+	failing                         // second-year control below 50 %
+)
+
+const (
+	effectiveFrom = 850_000 // of second-year control (common practice, no source)
+	failingBelow  = 500_000 // of second-year control (common practice, no source)
+)
+
+// rank is why one option comes before another: the law first, then published
+// efficacy, then selectivity, then cost; what is uneconomic comes last of all.
+type rank struct {
+	uneconomic  bool
+	legality    rules.Decision
+	efficacy    efficacy
+	selectivity uint8 // what it could hit beside the stem, less is better
+	cost        int64
+	evidence    *Evidence
+}
+
+func (r *rank) compare(s *rank) int {
+	return cmp.Or(
+		compareBool(r.uneconomic, s.uneconomic),
+		cmp.Compare(r.legality, s.legality),
+		cmp.Compare(r.efficacy, s.efficacy),
+		cmp.Compare(r.selectivity, s.selectivity),
+		cmp.Compare(r.cost, s.cost),
+	)
+}
+
+func compareBool(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case b:
+		return -1
+	}
+	return 1
+}
+
+// judge gives an option its rank for a stem.
+func (o *option) rank(q *question, legality rules.Decision) rank {
+	r := rank{legality: legality, cost: o.cost, uneconomic: o.method.fit(q).Has(TooDense), selectivity: o.selectivity(q)}
+	r.evidence = o.evidenceFor(q)
+	r.efficacy = r.evidence.class()
+	return r
+}
+
+// evidenceFor gives the evidence that speaks least well of the option: a trial in
+// which it failed must not be outweighed by guidance. Where the season is not
+// known, evidence of every season counts.
+func (o *option) evidenceFor(q *question) *Evidence {
+	var worst *Evidence
+	for _, e := range o.evidence {
+		if e.covers(q.stem, q.season) && (worst == nil || e.class() > worst.class()) {
+			worst = e
+		}
+	}
+	return worst
+}
+
+func (e *Evidence) class() efficacy {
+	switch {
+	case e == nil:
+		return unpublished
+	case e.Control == 0 || e.Control >= effectiveFrom:
+		return effective
+	case e.Control < failingBelow:
+		return failing
+	}
+	return partial
+}
+
+// selectivity counts what a treatment could hit beside the stem.
+func (o *option) selectivity(q *question) uint8 {
+	var score uint8
+	sprayed := o.method.id() == rules.LowVolumeFoliar || o.method.id() == rules.HighVolumeFoliar
+	if sprayed && q.stem.Desirable != rules.DesirableNone {
+		score++
+	}
+	if o.method.id() == rules.HighVolumeFoliar && !q.isDense() {
+		score++
+	}
+	if f := o.formulation; f != nil && f.SoilActivity == rules.SoilStrong {
+		score += 2
+	}
+	return score
+}
+
+// basis says what a rank's efficacy rests on.
+func (r *rank) basis() string {
+	switch e := r.evidence; {
+	case e == nil:
+		return "no published figure for this species; common practice"
+	case e.Control == 0:
+		return "named for this by published guidance (" + e.Source + ")"
+	default:
+		return fmt.Sprintf("%.3g %% crown reduction in the second year (%s)", quantity.PerMillion(e.Control).Percent(), e.Source)
+	}
+}
+
+var selectivityWords = [...]string{"touches the stem alone", "could reach neighbours", "roots of neighbours take it up", "could reach neighbours, and their roots take it up"}
+
+// words states the rank for people.
+func (r *rank) words() string {
+	return fmt.Sprintf("%s; %s; %s; about $%.3f a stem (2000 dollars)",
+		lawWords[r.legality], r.basis(), selectivityWords[min(int(r.selectivity), len(selectivityWords)-1)], float64(r.cost)/1e4)
+}
+
+var lawWords = [...]string{"lawful", "lawful under the conditions listed", "not decided by law", "forbidden"}
