@@ -14,8 +14,9 @@ const (
 
 var decisionWords = [...]string{"ALLOWED", "CONDITIONAL", "UNDETERMINED", "PROHIBITED"}
 
-// String gives the decision in capitals, as it is printed.
-func (d Decision) String() string { return decisionWords[d&3] }
+// String gives the decision in capitals, as it is printed. What is no decision
+// reads as the strictest.
+func (d Decision) String() string { return decisionWords[min(d, Prohibited)] }
 
 // Stricter gives the stricter of two decisions.
 func Stricter(a, b Decision) Decision { return max(a, b) }

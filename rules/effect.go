@@ -47,19 +47,13 @@ func (v EffectKind) MarshalText() ([]byte, error) { return []byte(word(v)), nil 
 // restriction that cannot be read must not be skipped.
 type Effect interface {
 	Kind() EffectKind
-	// judge decides one treatment that the row surely applies to.
-	judge(j *judged) Decision
+	// judge gives the strictest that the effect can say of a treatment on a day,
+	// wherever the stem stands: a Buffer aside, what it says of every stem.
+	judge(on civil.Date, t *Treatment) Decision
 	// faults lists what is wrong with the effect's own fields.
 	faults() []string
 	// Text states the effect, with its limits, in one clause for people.
 	Text() string
-}
-
-// judged is what an effect may look at.
-type judged struct {
-	on        civil.Date
-	treatment *Treatment
-	site      *Surroundings
 }
 
 // Prohibit forbids the treatment.
@@ -73,6 +67,10 @@ type Buffer struct {
 	From     DistanceOrigin
 }
 
+// InWater is the distance of a Buffer that forbids the treatment in the water
+// itself and nowhere else: the shortest there is.
+const InWater quantity.Micrometres = 1
+
 // Window forbids the treatment outside a part of the year.
 type Window struct{ Open civil.Window }
 
@@ -84,13 +82,15 @@ type InSeason struct {
 }
 
 // Cap limits the acid equivalent of one active ingredient on an area within a
-// calendar year, over all treatments.
+// calendar year, over all treatments. No decision counts what was applied: who
+// computes a dose asks Narrowed.Cap and holds the year's sum against it.
 type Cap struct {
 	Active string
 	Rate   quantity.ArealRate
 }
 
-// RequireStanding forbids the treatment to applicators of a lower standing.
+// RequireStanding forbids the treatment to applicators of a lower standing. While
+// nobody says who will apply it, the standing is a condition.
 type RequireStanding struct{ AtLeast Standing }
 
 // Permit asks for a document before the treatment.
@@ -135,7 +135,8 @@ type Record struct {
 type EntryInterval struct{ Hours int }
 
 // ExclusionZone keeps people away from the equipment while it works; the
-// application stops while someone is inside.
+// application stops while someone is inside. A radius of zero states that there
+// is no zone.
 type ExclusionZone struct{ Radius quantity.Micrometres }
 
 // Warn tells something that neither allows nor forbids.
@@ -156,52 +157,63 @@ func (EntryInterval) Kind() EffectKind   { return KindEntryInterval }
 func (ExclusionZone) Kind() EffectKind   { return KindExclusionZone }
 func (Warn) Kind() EffectKind            { return KindWarn }
 
-func (Prohibit) judge(*judged) Decision { return Prohibited }
+func (Prohibit) judge(civil.Date, *Treatment) Decision { return Prohibited }
+func (Buffer) judge(civil.Date, *Treatment) Decision   { return Prohibited }
 
-func (b Buffer) judge(j *judged) Decision {
+// clears is what the buffer says of a stem among these waters.
+func (b *Buffer) clears(w *Waters) Decision {
 	decision := Allowed
 	for c := PerennialStream; Known(c); c++ {
 		if b.Water.Has(c) {
-			decision = Stricter(decision, j.site.Water.clears(c, b.Distance, b.From))
+			decision = Stricter(decision, w.clears(c, b.Distance, b.From))
 		}
 	}
 	return decision
 }
 
-func (w Window) judge(j *judged) Decision {
-	if w.Open.Holds(j.on) {
+func (w Window) judge(on civil.Date, _ *Treatment) Decision {
+	if w.Open.Holds(on) {
 		return Allowed
 	}
 	return Prohibited
 }
 
-func (InSeason) judge(*judged) Decision { return Allowed }
-func (Cap) judge(*judged) Decision      { return Allowed }
-func (Warn) judge(*judged) Decision     { return Allowed }
+func (InSeason) judge(civil.Date, *Treatment) Decision { return Allowed }
+func (Cap) judge(civil.Date, *Treatment) Decision      { return Allowed }
+func (Warn) judge(civil.Date, *Treatment) Decision     { return Allowed }
 
-func (r RequireStanding) judge(j *judged) Decision {
+func (r RequireStanding) judge(_ civil.Date, t *Treatment) Decision {
 	switch {
-	case !Known(j.treatment.Standing):
+	case !Known(t.Standing):
 		return Conditional
-	case j.treatment.Standing < r.AtLeast:
+	case t.Standing < r.AtLeast:
 		return Prohibited
 	}
 	return Allowed
 }
 
-func (Permit) judge(*judged) Decision        { return Conditional }
-func (Notice) judge(*judged) Decision        { return Conditional }
-func (Posting) judge(*judged) Decision       { return Conditional }
-func (WeatherLimit) judge(*judged) Decision  { return Conditional }
-func (Record) judge(*judged) Decision        { return Conditional }
-func (EntryInterval) judge(*judged) Decision { return Conditional }
-func (ExclusionZone) judge(*judged) Decision { return Conditional }
+func (Permit) judge(civil.Date, *Treatment) Decision        { return Conditional }
+func (Notice) judge(civil.Date, *Treatment) Decision        { return Conditional }
+func (Posting) judge(civil.Date, *Treatment) Decision       { return Conditional }
+func (WeatherLimit) judge(civil.Date, *Treatment) Decision  { return Conditional }
+func (Record) judge(civil.Date, *Treatment) Decision        { return Conditional }
+func (EntryInterval) judge(civil.Date, *Treatment) Decision { return Conditional }
+
+func (e ExclusionZone) judge(civil.Date, *Treatment) Decision {
+	if e.Radius == 0 {
+		return Allowed
+	}
+	return Conditional
+}
 
 // Text implements Effect.
 func (Prohibit) Text() string { return "forbidden" }
 
 // Text implements Effect.
 func (b Buffer) Text() string {
+	if b.Distance == InWater {
+		return fmt.Sprintf("not in %s", spaced(b.Water.String()))
+	}
 	return fmt.Sprintf("not within %s of %s, counted from the %s", length(b.Distance), spaced(b.Water.String()), spaced(b.From.String()))
 }
 
@@ -283,6 +295,9 @@ func (e EntryInterval) Text() string { return fmt.Sprintf("no entry for %d hours
 
 // Text implements Effect.
 func (e ExclusionZone) Text() string {
+	if e.Radius == 0 {
+		return "no exclusion zone"
+	}
 	return "nobody within " + length(e.Radius) + " while it is applied"
 }
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"example.org/rootward/rules/civil"
+	"example.org/rootward/rules/quantity"
 )
 
 // Governing is the law of one place on one day. It does not change: a batch
@@ -31,43 +32,71 @@ type governed struct {
 }
 
 // Govern picks from the sets those that govern a place on a date. Every level
-// of the place ("us", "us/velmora", ...) needs at least one set in force.
+// of the place ("us", "us/velmora", ...) needs a set of law in force, and of
+// every set that has run out a version in force: what it forbade is not known to
+// be permitted now.
 func Govern(placeCode string, on civil.Date, sets []*Set) *Governing {
 	g := &Governing{Place: placeCode, On: on}
 	levels := Levels(placeCode)
 	if len(levels) == 0 || !place.MatchString(placeCode) {
-		g.Gaps = append(g.Gaps, Gap{Place: placeCode, Reason: fmt.Sprintf("place %q is not of the form \"us/velmora\"; state where the stem stands", placeCode)})
+		g.gap(placeCode, "place %q is not of the form \"us/velmora\"; state where the stem stands", placeCode)
 		return g
 	}
-	for _, level := range levels {
-		g.cover(level, sets)
+	sets = slices.SortedFunc(slices.Values(sets), func(a, b *Set) int { return a.Ref.compare(&b.Ref) })
+	for depth, level := range levels {
+		g.cover(level, depth, sets)
 	}
 	slices.SortStableFunc(g.rows, func(a, b governed) int {
-		return cmp.Or(cmp.Compare(a.set.Ref.Layer, b.set.Ref.Layer), cmp.Compare(a.set.Ref.ID, b.set.Ref.ID), cmp.Compare(a.row.ID, b.row.ID))
+		return cmp.Or(a.set.Ref.compare(&b.set.Ref), cmp.Compare(a.row.ID, b.row.ID))
 	})
-	slices.SortStableFunc(g.Sets, func(a, b Ref) int {
-		return cmp.Or(cmp.Compare(a.Layer, b.Layer), cmp.Compare(a.ID, b.ID))
-	})
+	slices.SortStableFunc(g.Sets, func(a, b Ref) int { return a.compare(&b) })
 	return g
 }
 
-func (g *Governing) cover(level string, sets []*Set) {
+// compare orders sets by layer, and is zero only for the very same content.
+func (r *Ref) compare(other *Ref) int {
+	return cmp.Or(cmp.Compare(r.Layer, other.Layer), cmp.Compare(r.ID, other.ID),
+		cmp.Compare(r.Version, other.Version), cmp.Compare(r.Digest, other.Digest))
+}
+
+// cover adopts the sets of one level of the place and notes what is wanting.
+func (g *Governing) cover(level string, depth int, sets []*Set) {
 	covered := false
-	reason := fmt.Sprintf("no rule set governs %q; activate one, or correct the place", level)
+	current := map[string]bool{} // ids with a version in force
+	var outside []*Manifest
 	for _, s := range sets {
 		switch m := &s.Table.Manifest; {
 		case m.Scope != level:
-		case !m.InForce(g.On):
-			reason = fmt.Sprintf("rule set %s %s governs %q from %s to %s, not on %s; activate one that is in force",
-				m.ID, m.Version, level, m.ValidFrom, openEnded(m.ValidTo), g.On)
-		default:
-			covered = true
+		case m.InForce(g.On):
 			g.adopt(s)
+			current[m.ID] = true
+			covered = covered || isLaw(m.Layer, depth)
+		default:
+			outside = append(outside, m)
 		}
 	}
-	if !covered {
-		g.Gaps = append(g.Gaps, Gap{Place: level, Reason: reason})
+	gaps := len(g.Gaps)
+	for _, m := range outside {
+		ranOut := m.ValidTo.Known() && m.ValidTo < g.On
+		if !covered || ranOut && !current[m.ID] {
+			g.gap(level, "rule set %s %s governs %q from %s to %s, not on %s; activate one that is in force",
+				m.ID, m.Version, level, m.ValidFrom, openEnded(m.ValidTo), g.On)
+		}
 	}
+	if !covered && len(g.Gaps) == gaps {
+		g.gap(level, "no rule set states the law of %q; activate one, or correct the place", level)
+	}
+}
+
+func (g *Governing) gap(level, format string, args ...any) {
+	g.Gaps = append(g.Gaps, Gap{Place: level, Reason: fmt.Sprintf(format, args...)})
+}
+
+// isLaw reports whether a set of this layer answers for a level of a place. What
+// is known of trees is no law, and an owner speaks for ground below a district
+// alone: neither stands in for a state whose rules are missing.
+func isLaw(l Layer, depth int) bool {
+	return l != Biology && (l != Owner || depth > 2)
 }
 
 func openEnded(d civil.Date) string {
@@ -86,16 +115,21 @@ func (g *Governing) adopt(s *Set) {
 	}
 }
 
-// SeasonOf gives the season of the year for a species at the place on the day,
-// and false when no row or more than one tells.
-func (g *Governing) SeasonOf(species string) (Season, bool) {
+// SeasonOn gives the season of the year for a species at the place on a day, by
+// the rows that govern, and false when no row tells, two differ, or the species
+// would have to be known to tell.
+func (g *Governing) SeasonOn(day civil.Date, species string) (Season, bool) {
 	var found Season
 	for _, r := range g.rows {
 		s, ok := r.row.Effect.(InSeason)
-		if !ok || fitsName(r.row.When.Species, species) != matchYes || !s.During.Holds(g.On) {
+		if !ok || !s.During.Holds(day) {
 			continue
 		}
-		if found != 0 && found != s.Season {
+		m := fitsName(r.row.When.Species, species)
+		if m == matchNo {
+			continue
+		}
+		if m == matchMaybe || found != 0 && found != s.Season {
 			return 0, false
 		}
 		found = s.Season
@@ -112,9 +146,11 @@ type Narrowed struct {
 
 type narrowed struct {
 	governed
-	match      match // by the treatment alone
-	alwaysSite bool  // the surroundings have no say
-	decides    bool  // the effect can do more than set a condition
+	match      match    // by the treatment alone
+	alwaysSite bool     // the surroundings have no say
+	window     bool     // the effect is a window
+	buffer     *Buffer  // the effect, if it is one
+	most       Decision // the strictest it can say of any stem
 }
 
 // Narrow keeps the rows that can apply to a treatment. The result serves any
@@ -126,33 +162,89 @@ func (g *Governing) Narrow(t Treatment) *Narrowed {
 		if m == matchNo {
 			continue
 		}
-		n.rows = append(n.rows, narrowed{governed: r, match: m, alwaysSite: r.row.When.alwaysSite(), decides: decides(r.row.Effect.Kind())})
+		n.rows = append(n.rows, g.judged(r, m, &t))
 	}
 	return n
 }
 
-func decides(k EffectKind) bool {
-	switch k {
-	case KindProhibit, KindBuffer, KindWindow, KindStanding:
-		return true
+func (g *Governing) judged(r governed, m match, t *Treatment) narrowed {
+	j := narrowed{governed: r, match: m, alwaysSite: r.row.When.alwaysSite()}
+	j.most = weaken(r.row.Effect.judge(g.On, t), m)
+	switch e := r.row.Effect.(type) {
+	case Window:
+		j.window = true
+	case Buffer:
+		j.buffer = &e
 	}
-	return false
+	return j
+}
+
+// weaken turns what is forbidden into UNDETERMINED where it is not certain that
+// the row applies.
+func weaken(d Decision, m match) Decision {
+	if m == matchMaybe && d == Prohibited {
+		return Undetermined
+	}
+	return d
 }
 
 // Decide gives the decision for one stem.
 func (n *Narrowed) Decide(site *Surroundings) Decision {
 	decision := n.floor()
-	j := judged{on: n.governing.On, treatment: &n.treatment, site: site}
 	for i := range n.rows {
 		r := &n.rows[i]
-		if !r.decides && decision >= Conditional {
+		if r.most <= decision {
 			continue
 		}
 		if m := r.matches(site); m != matchNo {
-			decision = Stricter(decision, r.judge(&j, m))
+			decision = Stricter(decision, r.judge(site, m))
 		}
 	}
 	return decision
+}
+
+// Judgement is a decision with what a planner needs to work round it.
+type Judgement struct {
+	Decision Decision
+	// Otherwise is what the decision would be with every window open.
+	Otherwise Decision
+	// Key is equal for stems on which the same rows said the same.
+	Key uint64
+}
+
+// Judge gives the decision for one stem, as Decide does, and more about it.
+func (n *Narrowed) Judge(site *Surroundings) Judgement {
+	out := Judgement{Decision: n.floor(), Otherwise: n.floor(), Key: 14695981039346656037}
+	for i := range n.rows {
+		r := &n.rows[i]
+		m := r.matches(site)
+		if m == matchNo {
+			continue
+		}
+		d := r.judge(site, m)
+		out.Decision = Stricter(out.Decision, d)
+		if !r.window {
+			out.Otherwise = Stricter(out.Otherwise, d)
+		}
+		out.Key = (out.Key ^ uint64(i<<4|int(m)<<2|int(d))) * 1099511628211
+	}
+	return out
+}
+
+// Cap gives the strictest annual limit on an active ingredient among the rows
+// that apply for sure or perhaps, and the row that sets it.
+func (n *Narrowed) Cap(site *Surroundings, active string) (quantity.ArealRate, *Row) {
+	var strictest quantity.ArealRate
+	var by *Row
+	for i := range n.rows {
+		r := &n.rows[i]
+		c, ok := r.row.Effect.(Cap)
+		if !ok || c.Active != active || by != nil && c.Rate >= strictest || r.matches(site) == matchNo {
+			continue
+		}
+		strictest, by = c.Rate, r.row
+	}
+	return strictest, by
 }
 
 // floor is the decision before any row is looked at.
@@ -170,14 +262,12 @@ func (r *narrowed) matches(site *Surroundings) match {
 	return min(r.match, r.row.When.site(site))
 }
 
-// judge weakens what an effect forbids to UNDETERMINED where it is not certain
-// that the row applies.
-func (r *narrowed) judge(j *judged, m match) Decision {
-	d := r.row.Effect.judge(j)
-	if m == matchMaybe && d == Prohibited {
-		return Undetermined
+// judge is what the row says of a stem that it applies to, or may apply to.
+func (r *narrowed) judge(site *Surroundings, m match) Decision {
+	if r.buffer != nil {
+		return weaken(r.buffer.clears(&site.Water), m)
 	}
-	return d
+	return weaken(r.most, m)
 }
 
 // Finding is what one row said of one treatment of one stem.
@@ -193,28 +283,24 @@ type Finding struct {
 // order of the layers. The strictest of them, with the gaps, is the decision.
 func (n *Narrowed) Explain(site *Surroundings) []Finding {
 	var findings []Finding
-	j := judged{on: n.governing.On, treatment: &n.treatment, site: site}
 	for i := range n.rows {
 		r := &n.rows[i]
 		m := r.matches(site)
 		if m == matchNo {
 			continue
 		}
-		f := Finding{Set: r.set.Ref, Row: r.row, Decision: r.judge(&j, m), Certain: m == matchYes}
+		f := Finding{Set: r.set.Ref, Row: r.row, Decision: r.judge(site, m), Certain: m == matchYes}
 		if f.Decision == Undetermined {
-			f.Missing = r.missing(site)
+			f.Missing = r.missing(&n.treatment, site)
 		}
 		findings = append(findings, f)
 	}
 	return findings
 }
 
-func (r *narrowed) missing(site *Surroundings) []string {
-	names := r.row.When.missing(site)
-	if r.match == matchMaybe {
-		names = append(names, "a property of the treatment")
-	}
-	if b, ok := r.row.Effect.(Buffer); ok {
+func (r *narrowed) missing(t *Treatment, site *Surroundings) []string {
+	names := unknown(r.row.When.ofTreatment(t), r.row.When.ofSite(site))
+	if b := r.buffer; b != nil {
 		for _, c := range b.Water.Values() {
 			if site.Water.clears(c, b.Distance, b.From) == Undetermined {
 				names = append(names, fmt.Sprintf("distance to %s from the %s", spaced(c.String()), spaced(b.From.String())))

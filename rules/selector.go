@@ -46,11 +46,11 @@ type Treatment struct {
 	RestrictedUse RestrictedUse
 	Toxicity      ToxicityCategory // the most toxic of the product's acute categories
 	Droplet       Droplet
-	ReleaseHeight quantity.Micrometres // of spray above the ground; zero where nothing is sprayed
+	ReleaseHeight quantity.Micrometres // of spray above the ground; zero is not known, unless Droplet says that nothing is sprayed
 	LandUse       LandUse
 	Standing      Standing
-	// NoHerbicide makes a part of a selector that names a property of a product
-	// not fit, where it would otherwise be unknown.
+	// NoHerbicide makes a part of a selector that names a property of a product,
+	// or what applies it, not fit, where it would otherwise be unknown.
 	NoHerbicide bool
 }
 
@@ -162,7 +162,7 @@ const (
 	matchYes
 )
 
-func fits[T vocabulary](s OneOf[T], v T) match {
+func fits[T Vocabulary](s OneOf[T], v T) match {
 	switch {
 	case s.Empty() || s.Has(v):
 		return matchYes
@@ -172,9 +172,11 @@ func fits[T vocabulary](s OneOf[T], v T) match {
 	return matchNo
 }
 
+// fitsName takes capitals for small letters: a prohibition must not be passed by
+// for the way in which a name is written.
 func fitsName(list []string, name string) match {
 	switch {
-	case len(list) == 0 || slices.Contains(list, name):
+	case len(list) == 0 || slices.ContainsFunc(list, func(s string) bool { return strings.EqualFold(s, name) }):
 		return matchYes
 	case name == "":
 		return matchMaybe
@@ -183,43 +185,61 @@ func fitsName(list []string, name string) match {
 }
 
 // ofProduct is a part of a selector that only a product can fit.
-func ofProduct[T vocabulary](t *Treatment, s OneOf[T], v T) match {
-	if t.NoHerbicide && !s.Empty() {
+func ofProduct(t *Treatment, stated bool, m match) match {
+	if t.NoHerbicide && stated {
 		return matchNo
 	}
-	return fits(s, v)
+	return m
+}
+
+// part is how one part of a selector fits, with what it is about.
+type part struct {
+	name  string
+	match match
+}
+
+// ofTreatment is the parts that the treatment alone decides.
+func (s *Selector) ofTreatment(t *Treatment) []part {
+	parts := []part{
+		{"species", fitsName(s.Species, t.Species)},
+		{"suckering of the species", fits(s.Suckering, t.Suckering)},
+		{"method", fits(s.Methods, t.Method)},
+		{"land use", fits(s.LandUses, t.LandUse)},
+		{"active ingredient", ofProduct(t, len(s.Actives) > 0, fitsName(s.Actives, t.Active))},
+		{"equipment", ofProduct(t, !s.Equipment.Empty(), fits(s.Equipment, t.Equipment))},
+		{"kind of formulation", ofProduct(t, !s.Formulations.Empty(), fits(s.Formulations, t.Formulation))},
+		{"soil activity", ofProduct(t, !s.SoilActivity.Empty(), fits(s.SoilActivity, t.SoilActivity))},
+		{"registration for water", ofProduct(t, !s.AquaticLabel.Empty(), fits(s.AquaticLabel, t.AquaticLabel))},
+		{"restricted use", ofProduct(t, !s.RestrictedUse.Empty(), fits(s.RestrictedUse, t.RestrictedUse))},
+		{"toxicity category", ofProduct(t, !s.Toxicity.Empty(), fits(s.Toxicity, t.Toxicity))},
+		{"droplet size", ofProduct(t, !s.Droplets.Empty(), fits(s.Droplets, t.Droplet))},
+	}
+	for i := range s.Ranges {
+		if r := &s.Ranges[i]; r.Of == ReleaseHeight {
+			parts = append(parts, part{"height of release", r.matchRelease(t)})
+		}
+	}
+	return parts
 }
 
 // narrow is the part of the match that the treatment alone decides.
 func (s *Selector) narrow(t *Treatment) match {
-	active := fitsName(s.Actives, t.Active)
-	if t.NoHerbicide && len(s.Actives) > 0 {
-		active = matchNo
+	m := matchYes
+	for _, p := range s.ofTreatment(t) {
+		m = min(m, p.match)
 	}
-	return min(
-		active,
-		fitsName(s.Species, t.Species),
-		fits(s.Suckering, t.Suckering),
-		fits(s.Methods, t.Method),
-		fits(s.Equipment, t.Equipment),
-		ofProduct(t, s.Formulations, t.Formulation),
-		ofProduct(t, s.SoilActivity, t.SoilActivity),
-		ofProduct(t, s.AquaticLabel, t.AquaticLabel),
-		ofProduct(t, s.RestrictedUse, t.RestrictedUse),
-		ofProduct(t, s.Toxicity, t.Toxicity),
-		ofProduct(t, s.Droplets, t.Droplet),
-		fits(s.LandUses, t.LandUse),
-		s.rangesOfTreatment(t),
-	)
+	return m
 }
 
-func (s *Selector) rangesOfTreatment(t *Treatment) match {
-	for i := range s.Ranges {
-		if r := &s.Ranges[i]; r.Of == ReleaseHeight && !r.Holds(int64(t.ReleaseHeight)) {
-			return matchNo
-		}
+func (r *Range) matchRelease(t *Treatment) match {
+	sprayed := !t.NoHerbicide && t.Droplet != DropletNone
+	switch {
+	case sprayed && t.ReleaseHeight <= 0:
+		return matchMaybe
+	case r.Holds(int64(t.ReleaseHeight)):
+		return matchYes
 	}
-	return matchYes
+	return matchNo
 }
 
 // site is the part of the match that the stem and its surroundings decide.
@@ -253,21 +273,34 @@ func (s *Selector) alwaysSite() bool {
 	return s.Forms.Empty() && s.Soil.Empty() && s.Bark.Empty() && s.Desirable.Empty() && len(s.Ranges) == 0
 }
 
-// missing names what the surroundings would have to state for the row to be
-// decided.
-func (s *Selector) missing(f *Surroundings) []string {
+// ofSite is the parts that the surroundings decide. Where speed matters, site
+// sums them up.
+func (s *Selector) ofSite(f *Surroundings) []part {
+	parts := []part{
+		{"growth form", fits(s.Forms, f.Form)},
+		{"soil state", fits(s.Soil, f.Soil)},
+		{"bark state", fits(s.Bark, f.Bark)},
+		{"desirable vegetation", fits(s.Desirable, f.Desirable)},
+	}
+	for i := range s.Ranges {
+		parts = append(parts, part{s.Ranges[i].Of.String(), s.Ranges[i].match(&f.Measures)})
+	}
+	return parts
+}
+
+// unknown names the parts that cannot be told to fit, or not to.
+func unknown(lists ...[]part) []string {
 	var names []string
-	note := func(m match, name string) {
-		if m == matchMaybe {
-			names = append(names, name)
+	for _, p := range slices.Concat(lists...) {
+		if p.match == matchMaybe {
+			names = append(names, p.name)
 		}
 	}
-	note(fits(s.Forms, f.Form), "growth form")
-	note(fits(s.Soil, f.Soil), "soil state")
-	note(fits(s.Bark, f.Bark), "bark state")
-	note(fits(s.Desirable, f.Desirable), "desirable vegetation")
-	for i := range s.Ranges {
-		note(s.Ranges[i].match(&f.Measures), s.Ranges[i].Of.String())
-	}
 	return names
+}
+
+// bySpecies reports whether the selector states species and nothing else.
+func (s Selector) bySpecies() bool {
+	s.Species = nil
+	return s.narrow(&Treatment{}) == matchYes && s.alwaysSite()
 }

@@ -59,7 +59,7 @@ type Case struct {
 	Treatment Treatment
 	Site      Surroundings
 	Want      Decision
-	By        []string // ids of rows that must be among those that decided
+	By        []string `json:",omitempty"` // ids of rows that must be among those that decided
 }
 
 // Ref names the exact rule set that decided.
@@ -105,7 +105,7 @@ func digest(t *Table) string {
 	text, err := json.Marshal(struct {
 		Manifest Manifest
 		Rows     []row
-		Cases    []Case
+		Cases    []Case `json:",omitempty"`
 	}{t.Manifest, rows, t.Cases})
 	if err != nil {
 		// A validated table holds only words, numbers and dates.

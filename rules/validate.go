@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -36,8 +37,12 @@ var (
 	place = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*(/[a-z][a-z0-9]*(-[a-z0-9]+)*)*$`)
 )
 
-// maxRows keeps a faulty or hostile table from filling the host's memory.
-const maxRows = 4_096
+// maxRows and maxCases keep a faulty or hostile table from filling the host's
+// memory, or its time: each case is evaluated against each row.
+const (
+	maxRows  = 4_096
+	maxCases = 4_096
+)
 
 // Validate lists everything that keeps a table from being loaded.
 func Validate(t *Table) Faults {
@@ -45,6 +50,9 @@ func Validate(t *Table) Faults {
 	c.manifest(&t.Manifest)
 	if n := len(t.Rows); n == 0 || n > maxRows {
 		c.add("", "the table has %d rows; it needs 1 to %d", n, maxRows)
+	}
+	if n := len(t.Cases); n > maxCases {
+		c.add("", "the table has %d worked cases; it may have at most %d", n, maxCases)
 	}
 	seen := map[string]bool{}
 	for i := range t.Rows {
@@ -219,10 +227,12 @@ func (w WeatherLimit) faults() []string {
 	var p problems
 	p.unless(Known(w.Factor), "the factor is not one of %s", strings.Join(wordsWeatherFactor[1:], ", "))
 	p.unless(w.HasMin || w.HasMax, "neither a lower nor an upper limit is stated")
-	p.unless(w.Min == w.Min && w.Max == w.Max, "a limit is not a number")
+	p.unless(finite(w.Min) && finite(w.Max), "a limit is not a finite number")
 	p.unless(!w.HasMin || !w.HasMax || w.Min <= w.Max, "the lower limit %g lies above the upper, %g", w.Min, w.Max)
 	return p
 }
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 func (r Record) faults() []string {
 	var p problems

@@ -359,7 +359,8 @@ func (v WaterClass) String() string { return word(v) }
 // MarshalText writes the word.
 func (v WaterClass) MarshalText() ([]byte, error) { return []byte(word(v)), nil }
 
-// DistanceOrigin is where a distance to water starts; later words lie farther inland.
+// DistanceOrigin is where a distance to water starts. The water's edge lies
+// outermost; which of the other two lies farther inland differs from place to place.
 type DistanceOrigin uint8
 
 // The words of DistanceOrigin.

@@ -13,7 +13,8 @@ type WaterDistance struct {
 	Distance quantity.Micrometres
 	Origin   DistanceOrigin // where the distance starts
 	// AtLeast says that the water is no nearer than Distance; how far it is, or
-	// whether there is any, nobody measured.
+	// whether there is any, nobody measured. From the top of the bank it says so
+	// of the water's wetland too.
 	AtLeast bool
 }
 
@@ -55,18 +56,21 @@ func (w Waters) MarshalJSON() ([]byte, error) {
 // clears says whether a distance passes a limit counted from an origin:
 // Allowed, Prohibited, or Undetermined when what is known does not decide.
 //
-// A distance that starts farther inland than the rule's origin is shorter than
-// the one the rule means, so it may show that the limit is kept but not that it
-// is broken; one that starts nearer the water is longer and may only show that
-// it is broken.
+// A distance that starts inland of the rule's origin is shorter than the one the
+// rule means, so it may show that the limit is kept but not that it is broken;
+// one that starts nearer the water is longer and may only show that it is broken.
+// Between the wetland's boundary and the top of the bank either can lie inland,
+// so one shows nothing of the other.
 func (w *Waters) clears(c WaterClass, limit quantity.Micrometres, from DistanceOrigin) Decision {
 	d, known := w.Get(c)
+	inland := d.Origin == from || from == WaterEdge || d.AtLeast && d.Origin == BankTop
+	outward := d.Origin == from || d.Origin == WaterEdge
 	switch {
-	case !known:
+	case !known || !Known(d.Origin):
 		return Undetermined
-	case d.Distance >= limit && d.Origin >= from:
+	case d.Distance >= limit && inland:
 		return Allowed
-	case d.Distance < limit && !d.AtLeast && Known(d.Origin) && d.Origin <= from:
+	case d.Distance < limit && outward && !d.AtLeast:
 		return Prohibited
 	}
 	return Undetermined

@@ -6,14 +6,15 @@ import (
 	"strings"
 )
 
-// A vocabulary is an enumeration whose zero value means "not stated". Each has
-// a list of words, by value; the words are what files and people see.
-type vocabulary interface {
+// Vocabulary is an enumeration whose zero value means "not stated". Each has a
+// list of words, by value; the words are what files and people see. Only this
+// package can add one.
+type Vocabulary interface {
 	~uint8
 	words() []string
 }
 
-func word[T vocabulary](v T) string {
+func word[T Vocabulary](v T) string {
 	if list := v.words(); int(v) < len(list) {
 		return list[v]
 	}
@@ -21,7 +22,7 @@ func word[T vocabulary](v T) string {
 }
 
 // ParseWord reads one word of a vocabulary. Its error lists the words there are.
-func ParseWord[T vocabulary](s string) (T, error) {
+func ParseWord[T Vocabulary](s string) (T, error) {
 	var v T
 	for i, w := range v.words() {
 		if i > 0 && w == s {
@@ -32,7 +33,7 @@ func ParseWord[T vocabulary](s string) (T, error) {
 }
 
 // Words lists a vocabulary's values, without "not stated".
-func Words[T vocabulary]() []T {
+func Words[T Vocabulary]() []T {
 	var v T
 	values := make([]T, 0, len(v.words())-1)
 	for i := 1; i < len(v.words()); i++ {
@@ -42,13 +43,13 @@ func Words[T vocabulary]() []T {
 }
 
 // Known reports whether the value is one of the vocabulary's words.
-func Known[T vocabulary](v T) bool { return v > 0 && int(v) < len(v.words()) }
+func Known[T Vocabulary](v T) bool { return v > 0 && int(v) < len(v.words()) }
 
 // OneOf is a set of the values of one vocabulary.
-type OneOf[T vocabulary] uint32
+type OneOf[T Vocabulary] uint32
 
 // AnyOf gathers values.
-func AnyOf[T vocabulary](values ...T) OneOf[T] {
+func AnyOf[T Vocabulary](values ...T) OneOf[T] {
 	var s OneOf[T]
 	for _, v := range values {
 		s |= 1 << v

@@ -11,9 +11,17 @@ type Date int32
 
 var epoch = time.Date(1, 1, 1, 0, 0, 0, 0, time.UTC)
 
+// lastDate is 31 December 9999, the last day that YYYY-MM-DD can write.
+var lastDate = Of(9999, time.December, 31)
+
 // Of gives the date, normalising overflow as time.Date does (32 January is
-// 1 February). Years outside 1 to 9999 give zero.
+// 1 February). What does not come to lie in the years 1 to 9999 gives no date.
 func Of(year int, month time.Month, day int) Date {
+	// Far beyond the years in question, time.Date wraps.
+	const far = 10_000_000
+	if max(year, int(month), day) > far || min(year, int(month), day) < -far {
+		return 0
+	}
 	t := time.Date(year, month, day, 0, 0, 0, 0, time.UTC)
 	if t.Year() < 1 || t.Year() > 9999 {
 		return 0
@@ -35,9 +43,12 @@ func Parse(s string) (Date, error) {
 // Known reports whether there is a date at all.
 func (d Date) Known() bool { return d > 0 }
 
-// Parts gives year, month and day.
+// Parts gives year, month and day, all zero for no date.
 func (d Date) Parts() (int, time.Month, int) {
-	return epoch.AddDate(0, 0, int(d)-1).Date()
+	if !d.Known() {
+		return 0, 0, 0
+	}
+	return time.Unix(epoch.Unix()+int64(d-1)*secondsPerDay, 0).UTC().Date()
 }
 
 // String gives YYYY-MM-DD, and "unknown" for no date.
@@ -49,10 +60,16 @@ func (d Date) String() string {
 	return fmt.Sprintf("%04d-%02d-%02d", year, month, day)
 }
 
-// AddDays gives the date n days later.
-func (d Date) AddDays(n int) Date { return d + Date(n) }
+// AddDays gives the date n days later. From no date there is none, nor is there
+// one outside the years 1 to 9999.
+func (d Date) AddDays(n int) Date {
+	if !d.Known() || n < 1-int(d) || n > int(lastDate-d) {
+		return 0
+	}
+	return d + Date(n)
+}
 
-// DayOfYear gives the day's place in the calendar.
+// DayOfYear gives the day's place in the calendar; for no date it is not Valid.
 func (d Date) DayOfYear() DayOfYear {
 	_, month, day := d.Parts()
 	return DayOfYear{Month: month, Day: day}

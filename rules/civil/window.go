@@ -38,29 +38,41 @@ func (w Window) Valid() bool { return w.From.Valid() && w.To.Valid() }
 // String gives the window as "15 July to 15 October".
 func (w Window) String() string { return w.From.String() + " to " + w.To.String() }
 
-// Holds reports whether the date is within the window.
+// Holds reports whether the date is within the window. No date is within any.
 func (w Window) Holds(d Date) bool {
-	from, to, at := w.From.ordinal(), w.end(), d.DayOfYear().ordinal()
-	if from <= to {
-		return from <= at && at <= to
+	if !d.Known() {
+		return false
 	}
-	return at >= from || at <= to
-}
-
-func (w Window) end() int {
+	from, to, at := w.From.ordinal(), w.To.ordinal(), d.DayOfYear().ordinal()
+	wraps := from > to
 	if w.To == (DayOfYear{time.February, 28}) {
-		return DayOfYear{time.February, 29}.ordinal()
+		to++
 	}
-	return w.To.ordinal()
+	if wraps {
+		return at >= from || at <= to
+	}
+	return from <= at && at <= to
 }
 
 // Next gives the first date on or after d on which every window is open, and
-// false if no day of the next four years is (four, so that a window of 29
-// February alone is found).
+// false if there is none within eight years (eight, for 29 February alone can
+// be that far off, over the turn of a century).
 func Next(d Date, windows []Window) (Date, bool) {
-	for n := range 4*366 + 1 {
-		if day := d.AddDays(n); allHold(windows, day) {
-			return day, true
+	if !d.Known() || allHold(windows, d) {
+		return d, d.Known()
+	}
+	// If they are not all open on d, the first day they are is the first of one.
+	year, _, _ := d.Parts()
+	for y := year; y <= year+8; y++ {
+		var first Date
+		for _, w := range windows {
+			opens := Of(y, w.From.Month, w.From.Day)
+			if opens > d && (first == 0 || opens < first) && allHold(windows, opens) {
+				first = opens
+			}
+		}
+		if first != 0 {
+			return first, true
 		}
 	}
 	return 0, false

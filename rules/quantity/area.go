@@ -45,16 +45,16 @@ func (a SquareMillimetres) SquareFeet() float64 { return float64(a) / squareMill
 // SquareInches gives the area in square inches, for people.
 func (a SquareMillimetres) SquareInches() float64 { return float64(a) / squareMillimetresPerSquareInch }
 
-// Circle is the area of a circle of this diameter.
+// Circle is the area of a circle of this diameter, to the nearest square millimetre.
 func Circle(diameter Micrometres) SquareMillimetres {
 	mm := float64(diameter) / float64(Millimetre)
-	return SquareMillimetres(math.Round(math.Pi / 4 * mm * mm))
+	return scale[SquareMillimetres](mm*mm, math.Pi/4)
 }
 
 // Band is the area of bark on a stem of this diameter from the ground line to
-// this height, all the way round.
+// this height, all the way round, to the nearest square millimetre.
 func Band(diameter, height Micrometres) SquareMillimetres {
-	return SquareMillimetres(math.Round(math.Pi * float64(diameter) / 1e3 * float64(height) / 1e3))
+	return scale[SquareMillimetres](float64(diameter)/1e3*float64(height)/1e3, math.Pi)
 }
 
 // BasalAreaSquareFeet is the cross-section of a stem at breast height, in

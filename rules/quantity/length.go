@@ -37,8 +37,9 @@ func DiameterFromGirth(girth Micrometres) Micrometres {
 	return Micrometres(math.Round(float64(girth) / math.Pi))
 }
 
-// scale saturates at the ends of the type: a caller that accepts numbers from
-// outside checks their range first, and a value out of range must not wrap.
+// scale saturates at the ends of the type, and what is not a number gives zero: a
+// caller that accepts numbers from outside checks them first, and a value out of
+// range must not wrap.
 func scale[T ~int64](v, unit float64) T {
 	product := math.Round(v * unit)
 	switch {

@@ -27,13 +27,13 @@ const (
 )
 
 // PoundsPerGallon rounds to the nearest thousandth of a pound per gallon.
-func PoundsPerGallon(v float64) Strength {
-	return scale[Strength](v, 1e3) * (strengthPerPoundPerGallon / 1_000)
-}
+func PoundsPerGallon(v float64) Strength { return thousandths(v, strengthPerPoundPerGallon) }
 
 // GramsPerLitre rounds to the nearest thousandth of a gram per litre.
-func GramsPerLitre(v float64) Strength {
-	return scale[Strength](v, 1e3) * (strengthPerGramPerLitre / 1_000)
+func GramsPerLitre(v float64) Strength { return thousandths(v, strengthPerGramPerLitre) }
+
+func thousandths(v float64, unit int64) Strength {
+	return Strength(mulDivFloor(scale[int64](v, 1e3), unit, 1_000))
 }
 
 // GramsPerLitre gives the strength in g ae/L, for people.
@@ -62,15 +62,18 @@ func (s Strength) Dilute(mix Microlitres, wanted Strength) (Microlitres, bool) {
 // ArealRate is acid equivalent per ground area, in micrograms per acre.
 type ArealRate int64
 
-// PoundsPerAcre rounds down to a whole microgram: a maximum is never loosened.
+// PoundsPerAcre reads the rate to the nearest millionth of a pound and rounds
+// down to a whole microgram: a maximum as it is printed is never loosened.
 func PoundsPerAcre(v float64) ArealRate {
-	return scale[ArealRate](v, 1e6) * microgramsPerPound / 1_000_000
+	return ArealRate(mulDivFloor(scale[int64](v, 1e6), microgramsPerPound, 1_000_000))
 }
 
-// KilogramsPerHectare rounds down to a whole microgram per acre.
+// KilogramsPerHectare reads the rate to the nearest milligram and rounds down to
+// a whole microgram per acre.
 func KilogramsPerHectare(v float64) ArealRate {
-	const tenMilligramsPerAcre = 40_468_564_224 // 1 kg/ha is 404,685,642.24 µg/acre
-	return ArealRate(mulDivFloor(int64(scale[ArealRate](v, 1e6)), tenMilligramsPerAcre, 100_000_000))
+	// A kg/ha is 404,685,642.24 µg/acre.
+	const hundredthsPerKilogramPerHectare = 40_468_564_224
+	return ArealRate(mulDivFloor(scale[int64](v, 1e6), hundredthsPerKilogramPerHectare, 100*1_000_000))
 }
 
 // PoundsPerAcre gives the rate in lb ae/acre, for people.
@@ -88,7 +91,8 @@ func (r ArealRate) On(a SquareMillimetres) MicrogramsAE {
 const maxTenth = SquareMillimetres(1<<63-1) / 10
 
 // RateOf is the rate at which a mass lies on an area, rounded up. It reports
-// false for an area of zero or less: a rate without an area is unknown.
+// false for an area of zero or less, for a rate without an area is unknown, and
+// for one beyond 900,000 square kilometres.
 func RateOf(m MicrogramsAE, a SquareMillimetres) (ArealRate, bool) {
 	if a <= 0 || a > maxTenth {
 		return 0, false

@@ -1,0 +1,91 @@
+package rulesdk
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/ruleplugin"
+	"example.org/rootward/rules/rulewire"
+)
+
+// The exit codes of a plugin.
+const (
+	exitOK     = 0
+	exitFaulty = 1 // the table cannot be described
+	exitUsage  = 2 // started by hand, or with arguments it does not know
+)
+
+// Main is the whole main function of a rule plugin. It does not return.
+func Main(table func() rules.Table) {
+	os.Exit(run(os.Args, os.Getenv, os.Stdout, os.Stderr, table))
+}
+
+func run(args []string, getenv func(string) string, stdout, stderr io.Writer, table func() rules.Table) int {
+	name := filepath.Base(args[0])
+	switch {
+	case len(args) == 2 && args[1] == ruleplugin.DescribeFlag:
+		return describe(name, stdout, stderr, table)
+	case len(args) > 1:
+		fmt.Fprintf(stderr, "%s: knows no argument but %s\n", name, ruleplugin.DescribeFlag)
+		return exitUsage
+	case getenv(ruleplugin.Handshake.MagicCookieKey) != ruleplugin.Handshake.MagicCookieValue:
+		fmt.Fprintf(stderr, "%s is a Rootward rule plugin: a compiled rule set that the server starts from its plugins folder. It does nothing when started by hand. To see whose rules it holds, run: %s %s\n",
+			name, name, ruleplugin.DescribeFlag)
+		return exitUsage
+	}
+	go watchParent(os.Getppid, parentCheck, func() { os.Exit(exitOK) })
+	ruleplugin.Serve(Service(table, stderr))
+	return exitOK
+}
+
+func describe(name string, stdout, stderr io.Writer, table func() rules.Table) int {
+	set, err := compile(table)
+	if err != nil {
+		fmt.Fprintf(stderr, "%s: the rule table does not load:\n%s\n", name, err)
+		return exitFaulty
+	}
+	d := ruleplugin.Describe(set)
+	if err := d.Write(stdout); err != nil {
+		fmt.Fprintf(stderr, "%s: writing the description: %s\n", name, err)
+		return exitFaulty
+	}
+	return exitOK
+}
+
+// compile validates the table as a host sees it, so after it was on the wire.
+func compile(table func() rules.Table) (set *rules.Set, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			set, err = nil, panicked(p)
+		}
+	}()
+	t := table()
+	decoded, err := rulewire.DecodeTable(rulewire.EncodeTable(&t))
+	if err != nil {
+		return nil, err
+	}
+	return rules.NewSet(decoded)
+}
+
+func panicked(p any) error { return fmt.Errorf("compiling the rule table panicked: %v", p) }
+
+// parentCheck is how often a plugin looks whether its host still lives. On Linux
+// the host also asks the kernel to end the plugin with it; this watch is for
+// other systems and for hosts that do not ask.
+const parentCheck = time.Second
+
+// watchParent calls exit once the parent is another process than at the start:
+// an orphan is given to another parent.
+func watchParent(parent func() int, every time.Duration, exit func()) {
+	first := parent()
+	for range time.Tick(every) {
+		if parent() != first {
+			exit()
+			return
+		}
+	}
+}
