@@ -68,7 +68,7 @@ func (p *Planner) Explain(stem *Stem, plan *Plan) Explanation {
 	states := p.weigh(nil, &q, options)
 	e := Explanation{Alternatives: alternatives(&q, options, states, plan.chosen)}
 	if plan.chosen < 0 {
-		e.Why = "No treatment fits this stem and is lawful here: " + firstReason(e.Alternatives) + "."
+		e.Why = "No treatment fits this stem and is lawful here: " + mainReason(stem.Form, e.Alternatives) + "."
 		e.Remedies = []string{"Leave the stem uncut, and ask a licensed practitioner what can be done here."}
 		e.Remedies = append(e.Remedies, remediesOf(states)...)
 		e.Cautions = alwaysCautions()
@@ -220,13 +220,24 @@ func findingText(f rules.Finding) string {
 	return text + " [" + f.Row.Citation + "]"
 }
 
-func firstReason(list []Alternative) string {
+// mainReason picks the reason against the method that one would think of first.
+func mainReason(form rules.GrowthForm, list []Alternative) string {
+	reason := "no option is at hand"
 	for _, a := range list {
-		if len(a.Reasons) > 0 {
-			return spaced(a.Method) + ": " + a.Reasons[0]
+		if len(a.Reasons) == 0 {
+			continue
+		}
+		reason = spaced(a.Method) + ": " + a.Reasons[0]
+		if a.Method == thoughtOfFirst[form] {
+			break
 		}
 	}
-	return "no option is at hand"
+	return reason
+}
+
+var thoughtOfFirst = map[rules.GrowthForm]rules.Method{
+	rules.Seedling: rules.HandPull, rules.RootSucker: rules.LowVolumeFoliar, rules.Sapling: rules.BasalBark,
+	rules.Tree: rules.HackAndSquirt, rules.Stump: rules.CutStump, rules.StumpSprout: rules.LowVolumeFoliar,
 }
 
 func (p *Planner) remedies(plan *Plan, s *state, findings []rules.Finding) []string {

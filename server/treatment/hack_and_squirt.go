@@ -23,7 +23,9 @@ func (hackAndSquirt) fit(q *question) Refusals {
 		}
 		return 0
 	})
-	if q.stem.Form != rules.Tree && q.stem.Form != rules.Sapling {
+	switch q.stem.Form {
+	case rules.Tree, rules.Sapling, rules.RootSucker:
+	default:
 		r |= NotAStanding
 	}
 	if q.isDense() {

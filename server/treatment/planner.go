@@ -29,20 +29,21 @@ func (o Outcome) String() string { return outcomeWords[o] }
 // Planner prescribes for the stems of one site on one day, and keeps the sums
 // that the annual maxima are held against. It is for one goroutine.
 type Planner struct {
-	catalogue *Catalogue
-	governing *rules.Governing
-	site      *Site
-	settings  *Settings
-	options   map[optionKey][]option
-	tallies   map[string]*tally
-	states    []state // of the last stem; reused
+	catalogue   *Catalogue
+	governing   *rules.Governing
+	site        *Site
+	settings    *Settings
+	options     map[optionKey][]option
+	backgrounds map[backgroundKey]background
+	tallies     map[string]*tally
+	states      []state // of the last stem; reused
 }
 
 // NewPlanner makes a planner. Neither argument may change while it is used.
 func NewPlanner(c *Catalogue, g *rules.Governing, site *Site, settings *Settings) *Planner {
 	return &Planner{
 		catalogue: c, governing: g, site: site, settings: settings,
-		options: map[optionKey][]option{}, tallies: map[string]*tally{},
+		options: map[optionKey][]option{}, backgrounds: map[backgroundKey]background{}, tallies: map[string]*tally{},
 	}
 }
 
@@ -117,9 +118,31 @@ func (p *Planner) Plan(stem *Stem) Plan {
 }
 
 func (p *Planner) ask(stem *Stem, on civil.Date) question {
-	q := question{stem: stem, species: p.catalogue.species(stem.Species), settings: p.settings}
-	q.season, q.hasSeason = p.governing.SeasonOn(on, stem.Species)
-	return q
+	about := p.about(stem.Species, on)
+	return question{stem: stem, species: about.species, settings: p.settings, season: about.season, hasSeason: about.hasSeason}
+}
+
+// background is what is known of a species on a day, whatever the stem.
+type background struct {
+	species   *Species
+	season    rules.Season
+	hasSeason bool
+}
+
+type backgroundKey struct {
+	species string
+	on      civil.Date
+}
+
+func (p *Planner) about(species string, on civil.Date) background {
+	key := backgroundKey{species, on}
+	b, known := p.backgrounds[key]
+	if !known {
+		b.species = p.catalogue.species(species)
+		b.season, b.hasSeason = p.governing.SeasonOn(on, species)
+		p.backgrounds[key] = b
+	}
+	return b
 }
 
 // weigh finds where each option stands.

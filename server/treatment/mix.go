@@ -1,0 +1,287 @@
+package treatment
+
+import (
+	"cmp"
+	"maps"
+	"math/big"
+	"slices"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// Mix is what is mixed for one method and formulation over all rows. Its volumes
+// and its acid equivalent are the sums of the doses.
+type Mix struct {
+	Method      rules.Method
+	Recipe      *Recipe
+	Formulation *Formulation
+	Rows        int64
+	Stems       int64
+	Mix         quantity.Microlitres
+	Product     quantity.Microlitres
+	Carrier     quantity.Microlitres
+	Adjuvant    quantity.Microlitres
+	Dye         quantity.Microlitres
+	AE          quantity.MicrogramsAE
+	Size        quantity.Microlitres // of a full load
+	Loads       int64
+	Full        Load // each load but the last; zero if there is one load
+	Last        Load // what is left; it may be a full one
+}
+
+// Bottle is the load of a method that is done with a hand tool: a squirt bottle
+// of 1 L (common practice, no source).
+const Bottle = quantity.Litre
+
+// Mixes sums doses by method and formulation, in any order. The zero value is
+// ready; it is for one goroutine.
+type Mixes struct {
+	sums map[mixKey]*Mix
+}
+
+// mixKey holds besides what else may not be poured together.
+type mixKey struct {
+	method        rules.Method
+	formulation   string
+	strength      quantity.Strength
+	adjuvant, dye quantity.PerMillion
+	carrier       Carrier
+}
+
+// Add counts the dose of one row. Where nothing is applied it counts nothing.
+func (m *Mixes) Add(method rules.Method, r *Recipe, f *Formulation, d Dose) {
+	if r == nil || f == nil || d.Mix == 0 {
+		return
+	}
+	key := mixKey{method, f.ID, r.Mix, r.Adjuvant, r.Dye, r.Carrier}
+	sum := m.sums[key]
+	if sum == nil {
+		if m.sums == nil {
+			m.sums = map[mixKey]*Mix{}
+		}
+		sum = &Mix{Method: method, Recipe: r, Formulation: f}
+		m.sums[key] = sum
+	}
+	sum.add(&d)
+}
+
+func (m *Mix) add(d *Dose) {
+	grow(&m.Rows, 1)
+	grow(&m.Stems, d.Stems)
+	grow(&m.Mix, d.Mix)
+	grow(&m.Product, d.Product)
+	grow(&m.Carrier, d.Carrier)
+	grow(&m.Adjuvant, d.Adjuvant)
+	grow(&m.Dye, d.Dye)
+	grow(&m.AE, d.AE)
+}
+
+// most is where a sum stops instead of wrapping: as a volume 10^12 L, far beyond
+// any inventory. A sum that stops there does so in any order.
+const most = 1 << 60
+
+func grow[T ~int64](sum *T, by T) { *sum = min(*sum+min(by, most), most) }
+
+// List gives the mixes, sorted by method and formulation, in loads of the tank,
+// or of a Bottle where the method takes a hand tool. The tank is above zero.
+func (m *Mixes) List(tank quantity.Microlitres) []Mix {
+	list := make([]Mix, 0, len(m.sums))
+	for _, sum := range m.sums {
+		list = append(list, sum.inLoads(tank))
+	}
+	slices.SortFunc(list, func(a, b Mix) int {
+		return cmp.Or(cmp.Compare(a.Method, b.Method), cmp.Compare(a.Formulation.ID, b.Formulation.ID),
+			cmp.Compare(a.Recipe.Mix, b.Recipe.Mix), cmp.Compare(a.Recipe.Adjuvant, b.Recipe.Adjuvant),
+			cmp.Compare(a.Recipe.Dye, b.Recipe.Dye), cmp.Compare(a.Recipe.Carrier, b.Recipe.Carrier))
+	})
+	return list
+}
+
+func (m *Mix) inLoads(tank quantity.Microlitres) Mix {
+	l := *m
+	l.Size = tank
+	if isByHand(m.Method) {
+		l.Size = Bottle
+	}
+	l.Loads = int64((m.Mix + l.Size - 1) / l.Size)
+	if l.Loads > 1 {
+		l.Full = newLoad(l.Size, m.Recipe, m.Formulation)
+	}
+	l.Last = newLoad(m.Mix-quantity.Microlitres(l.Loads-1)*l.Size, m.Recipe, m.Formulation)
+	return l
+}
+
+func isByHand(id rules.Method) bool {
+	return slices.ContainsFunc(methods, func(m method) bool {
+		return m.id() == id && m.delivery().equipment == rules.HandTool
+	})
+}
+
+// Load is one filling of the sprayer or bottle, with what is measured into it.
+// Product, carrier, adjuvant and dye add up to the mix.
+//
+// What is measured is rounded down to a mark: 1 mL, and 0.1 mL below 10 mL. So
+// the loads may hold a little less product than the doses, and a load too small
+// for one mark of product holds none: take it out of a larger one. Only what goes
+// in undiluted is not measured; the load is filled with it.
+type Load struct {
+	Mix       quantity.Microlitres
+	Product   quantity.Microlitres
+	Carrier   quantity.Microlitres
+	Adjuvant  quantity.Microlitres
+	Dye       quantity.Microlitres
+	ProductUS FluidOunce64ths // the same product in US customary measure
+}
+
+func newLoad(v quantity.Microlitres, r *Recipe, f *Formulation) Load {
+	product, _ := f.Strength.Dilute(v, r.Mix)
+	adjuvant := min(r.Adjuvant.Of(v), v-product)
+	dye := min(r.Dye.Of(v), v-product-adjuvant)
+	l := Load{Mix: v, Product: product, Adjuvant: measureDown(adjuvant), Dye: measureDown(dye), ProductUS: dilutedUS(v, r, f)}
+	if product < v {
+		l.Product = measureDown(product)
+	}
+	l.Carrier = v - l.Product - l.Adjuvant - l.Dye
+	return l
+}
+
+// measureDown is the highest mark of a measure that v reaches. A cylinder has a
+// mark each millilitre, a syringe of 10 mL each tenth (common practice, no
+// source).
+func measureDown(v quantity.Microlitres) quantity.Microlitres {
+	step := quantity.Millilitre
+	if v < 10*quantity.Millilitre {
+		step = quantity.Millilitre / 10
+	}
+	return v - v%step
+}
+
+// FluidOunce64ths is a volume in 64ths of a US fluid ounce, eighths of a fluid
+// dram, of about 0.46 mL each (a dram is an eighth of the ounce: NIST Handbook 44
+// Appendix C).
+type FluidOunce64ths int64
+
+// FluidOunces gives the volume in US fluid ounces; it is exact.
+func (v FluidOunce64ths) FluidOunces() float64 { return float64(v) / 64 }
+
+// measureDown is the highest mark of a measure that v reaches: quarter ounces
+// from 8 fl oz, drams from 1 fl oz, eighths of a dram below (common practice, no
+// source). None of the steps takes away more than an eighth of what is measured
+// from an eighth of an ounce on.
+func (v FluidOunce64ths) measureDown() FluidOunce64ths {
+	switch {
+	case v >= 8*64:
+		return v - v%16
+	case v >= 64:
+		return v - v%8
+	}
+	return v
+}
+
+// dilutedUS is the product that brings a load to the recipe's strength. It allows
+// for the half microlitre that is lost when the volume of a tank is written in
+// whole ones: a quarter of 3 gal is 96 fl oz, not 95.75. More than that it never
+// passes the strength.
+func dilutedUS(v quantity.Microlitres, r *Recipe, f *Formulation) FluidOunce64ths {
+	// 8,192 64ths are a gallon of 3,785,411.784 µL.
+	over := multiply(2*int64(v)+1, int64(r.Mix), 8_192_000)
+	over.Quo(over, multiply(2, int64(f.Strength), 3_785_411_784))
+	return FluidOunce64ths(over.Int64()).measureDown()
+}
+
+func multiply(factors ...int64) *big.Int {
+	p := big.NewInt(1)
+	for _, f := range factors {
+		p.Mul(p, big.NewInt(f))
+	}
+	return p
+}
+
+// Purchase is what to buy of one thing, in whole containers.
+type Purchase struct {
+	Item       string // id of the formulation, or oil, adjuvant, dye
+	Name       string
+	Needed     quantity.Microlitres // rounded up to a whole millilitre
+	Spare      quantity.Microlitres
+	Container  quantity.Microlitres // size of one; zero: not known
+	Containers int64                // zero if their size is not known
+	Surplus    quantity.Microlitres // beyond need and spare
+}
+
+// What is not in the catalogue is bought in containers of a usual size (common
+// practice, no source).
+var (
+	oilContainer      = quantity.Gallons(5)
+	adjuvantContainer = quantity.Gallons(1)
+	dyeContainer      = quantity.FluidOunces(32)
+)
+
+// Purchases lists what the mixes take, with the spare for each item: formulations
+// by id, then oil, adjuvant and dye. Water is not bought. The need of a product
+// is that of its mixes at their strength, to which the doses, each rounded down,
+// may come up short.
+func Purchases(mixes []Mix, spare quantity.PerMillion) []Purchase {
+	products := map[string]*item{}
+	oil := newItem("oil", "oil carrier", oilContainer, 1)
+	adjuvant := newItem("adjuvant", "adjuvant, of the kind that the label names", adjuvantContainer, 1_000_000)
+	dye := newItem("dye", "marker dye", dyeContainer, 1_000_000)
+	for i := range mixes {
+		m := &mixes[i]
+		f, r := m.Formulation, m.Recipe
+		if products[f.ID] == nil {
+			products[f.ID] = newItem(f.ID, f.Name, f.Container, int64(f.Strength))
+		}
+		products[f.ID].add(m.Mix, int64(r.Mix))
+		adjuvant.add(m.Mix, int64(r.Adjuvant))
+		dye.add(m.Mix, int64(r.Dye))
+		if r.Carrier == Oil {
+			oil.add(m.poured(), 1)
+		}
+	}
+	var list []Purchase
+	for _, id := range slices.Sorted(maps.Keys(products)) {
+		list = append(list, products[id].purchase(spare))
+	}
+	for _, it := range []*item{oil, adjuvant, dye} {
+		if it.over.Sign() > 0 {
+			list = append(list, it.purchase(spare))
+		}
+	}
+	return list
+}
+
+// poured is the carrier that the loads take. It makes up for what measuring takes
+// from the product.
+func (m *Mix) poured() quantity.Microlitres {
+	return max(m.Carrier, m.Full.Carrier*quantity.Microlitres(m.Loads-1)+m.Last.Carrier)
+}
+
+// item sums the need of one thing as a fraction, so that it is rounded once.
+type item struct {
+	Purchase
+	over  *big.Int
+	under int64
+}
+
+func newItem(id, name string, container quantity.Microlitres, under int64) *item {
+	return &item{Purchase{Item: id, Name: name, Container: container}, new(big.Int), under}
+}
+
+func (it *item) add(v quantity.Microlitres, share int64) {
+	it.over.Add(it.over, multiply(int64(v), share))
+}
+
+func (it *item) purchase(spare quantity.PerMillion) Purchase {
+	p := it.Purchase
+	millilitre := multiply(it.under, int64(quantity.Millilitre))
+	up := new(big.Int).Sub(millilitre, big.NewInt(1))
+	up.Add(up, it.over).Quo(up, millilitre)
+	p.Needed = min(quantity.Microlitres(up.Int64()), most/quantity.Millilitre) * quantity.Millilitre
+	p.Spare = min(spare.Of(p.Needed), most)
+	if all := p.Needed + p.Spare; p.Container > 0 {
+		p.Containers = int64((all + p.Container - 1) / p.Container)
+		p.Surplus = quantity.Microlitres(p.Containers)*p.Container - all
+	}
+	return p
+}
