@@ -21,10 +21,10 @@ type TimeDistance struct {
 	Swath    float64 // in
 }
 
-// Calibrate gives the spray per area by the time-distance method: gallons per
+// GallonsPerAcre gives the spray by the time-distance method: gallons per
 // acre = 5940 x gal/min / (mph x in) (a county weed and pest district of Wyoming,
 // calibrating sprayers).
-func (m *TimeDistance) Calibrate() (quantity.CarrierVolume, []string, []FieldFault) {
+func (m *TimeDistance) GallonsPerAcre() (float64, []string, []FieldFault) {
 	var in limits
 	in.above0(m.Output, 1_000, "time_distance.output_gal_per_min", "gal/min", "catch the output for a minute")
 	in.above0(m.Distance, 10_000, "time_distance.distance_ft", "ft", "measure the course")
@@ -60,8 +60,8 @@ const (
 	smallPlotShare = 0.01
 )
 
-// Calibrate gives the spray per area by the 1/128-acre method.
-func (m *SmallPlot) Calibrate() (quantity.CarrierVolume, []string, []FieldFault) {
+// GallonsPerAcre gives the spray by the 1/128-acre method.
+func (m *SmallPlot) GallonsPerAcre() (float64, []string, []FieldFault) {
 	var in limits
 	in.above0(m.Length, 1_000, "small_plot.length_ft", "ft", "measure the plot")
 	in.above0(m.Width, 1_000, "small_plot.width_ft", "ft", "measure the plot")
@@ -81,10 +81,10 @@ func (m *SmallPlot) Calibrate() (quantity.CarrierVolume, []string, []FieldFault)
 	return in.spray(m.Caught, working, "small_plot", "check the time and the catch")
 }
 
-// LitresPerHectare gives a carrier volume in metric measure, for people.
-func LitresPerHectare(c quantity.CarrierVolume) float64 {
-	const acresPerHectare = 10_000 / 4_046.8564224 // the acre of the international foot, in m²
-	return float64(c) / float64(quantity.Litre) * acresPerHectare
+// LitresPerHectare gives gallons per acre in metric measure.
+func LitresPerHectare(gallonsPerAcre float64) float64 {
+	// A gallon in litres; an acre of the international foot in hectares.
+	return gallonsPerAcre * 3.785411784 / 0.40468564224
 }
 
 // Weighing is the weight of the sprayer before and after basal treatment.
@@ -105,9 +105,9 @@ type TreatedStem struct {
 // maxTreated is the most entries of one weighing.
 const maxTreated = 10_000
 
-// Calibrate gives the wetting rate: the volume that is gone over the bark that it
+// WettingRate gives the wetting rate: the volume that is gone over the bark that it
 // wetted (weighing before and after, as a cut-stump trial did it).
-func (m *Weighing) Calibrate() (quantity.WettingRate, []string, []FieldFault) {
+func (m *Weighing) WettingRate() (quantity.WettingRate, []string, []FieldFault) {
 	var in limits
 	m.check(&in)
 	if len(in.faults) > 0 {
@@ -167,7 +167,7 @@ func (in *limits) above0(v, limit float64, field, unit, remedy string) {
 }
 
 // spray refuses a result that no sprayer puts out.
-func (in *limits) spray(gpa float64, working []string, field, remedy string) (quantity.CarrierVolume, []string, []FieldFault) {
+func (in *limits) spray(gpa float64, working []string, field, remedy string) (float64, []string, []FieldFault) {
 	// Far beyond what the settings take, 1 to 400 gallons per acre: a boom or an
 	// aircraft may be calibrated too.
 	const low, high = 0.1, 2_000
@@ -175,8 +175,7 @@ func (in *limits) spray(gpa float64, working []string, field, remedy string) (qu
 		in.fault(field, "%.5g gal/acre comes out, which is not %g to %d: %s", gpa, low, high, remedy)
 		return 0, nil, in.faults
 	}
-	c := quantity.GallonsPerAcre(gpa)
-	return c, append(working, fmt.Sprintf("%.5g gal/acre = %.5g L/ha", gpa, LitresPerHectare(c))), nil
+	return gpa, append(working, fmt.Sprintf("%.5g gal/acre = %.5g L/ha", gpa, LitresPerHectare(gpa))), nil
 }
 
 // wetting refuses a result that the settings would not take.

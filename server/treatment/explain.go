@@ -81,7 +81,7 @@ func (p *Planner) Explain(stem *Stem, plan *Plan) Explanation {
 	}
 	e.Findings = o.law.Explain(surroundingsOf(stem))
 	e.Choice = o.choice(s, e.Findings)
-	e.Why = p.why(plan, o, s, e.Findings)
+	e.Why = p.why(plan, o, s, e.Findings, o.particulars(stem, s))
 	e.Dates = p.dates(&q, o, plan)
 	e.Steps = o.method.steps(&q, o.recipe)
 	e.Cautions = o.cautions(e.Choice)
@@ -119,17 +119,17 @@ func (o *option) choice(s *state, findings []rules.Finding) *Choice {
 	return c
 }
 
-func (p *Planner) why(plan *Plan, o *option, s *state, findings []rules.Finding) string {
+func (p *Planner) why(plan *Plan, o *option, s *state, findings []rules.Finding, particulars []string) string {
 	name := o.name()
 	switch {
 	case plan.Outcome == Prescribed:
 		return fmt.Sprintf("%s: %s.", name, s.rank.words())
 	case s.refusals.Has(NotThisSeason):
-		return fmt.Sprintf("%s would be next, but %s.", name, refusalTexts[NotThisSeason].text)
+		return fmt.Sprintf("%s would be next, but %s: %s.", name, refusalTexts[NotThisSeason].text, strings.Join(particulars, "; "))
 	case plan.Outcome == Undetermined:
 		return fmt.Sprintf("Not decided. %s would be next, but: %s.", name, strings.Join(p.unknowns(s, findings), "; "))
 	}
-	return fmt.Sprintf("Not on %s. %s would be next, but: %s.", p.governing.On, name, strings.Join(closing(s, findings), "; "))
+	return fmt.Sprintf("Not on %s. %s would be next, but: %s.", p.governing.On, name, strings.Join(append(closing(s, findings), particulars...), "; "))
 }
 
 // name is the option in words.
@@ -198,7 +198,7 @@ func alternatives(q *question, options []option, states []state, chosen int) []A
 
 // reasons says why an option that fits by method was not chosen.
 func (o *option) reasons(q *question, s *state, otherChosen bool) []string {
-	reasons := s.refusals.Texts()
+	reasons := append(s.refusals.Texts(), o.particulars(q.stem, s)...)
 	if s.judgement.Decision >= rules.Undetermined {
 		for _, f := range o.law.Explain(surroundingsOf(q.stem)) {
 			if f.Decision >= rules.Undetermined {
@@ -210,6 +210,19 @@ func (o *option) reasons(q *question, s *state, otherChosen bool) []string {
 		reasons = append(reasons, "ranks lower: "+s.rank.words())
 	}
 	return reasons
+}
+
+// particulars names the limit or the trial that a reason speaks of.
+func (o *option) particulars(stem *Stem, s *state) []string {
+	var list []string
+	if s.refusals.Has(WouldPassMaximum | NotThisSeason) {
+		limit, source := o.limit(surroundingsOf(stem))
+		list = append(list, fmt.Sprintf("at most %.4g lb ae of %s per acre in a calendar year [%s]", limit.PoundsPerAcre(), o.formulation.Active, source))
+	}
+	if s.refusals.Has(FailsInTrials) {
+		list = append(list, s.rank.basis())
+	}
+	return list
 }
 
 func findingText(f rules.Finding) string {

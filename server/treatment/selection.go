@@ -1,0 +1,43 @@
+package treatment
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Ranking is every treatment of one stem, judged.
+type Ranking struct {
+	Ranked  []Choice      // what may be done on the day, the best first
+	Refused []Alternative // what may not, with reasons
+	Why     string        // why the first is first, or why there is none
+}
+
+// Rank judges every treatment of a stem for the planner's day. It counts nothing.
+// The stem must be free of faults, by Check.
+func (p *Planner) Rank(stem *Stem) Ranking {
+	q := p.ask(stem, p.governing.On)
+	options := p.optionsFor(q.species, stem.LandUse)
+	states := p.weigh(nil, &q, options)
+	var may []int
+	var rest []option
+	var restStates []state
+	for i := range options {
+		if states[i].status == open {
+			may = append(may, i)
+		} else {
+			rest, restStates = append(rest, options[i]), append(restStates, states[i])
+		}
+	}
+	slices.SortStableFunc(may, func(i, j int) int { return states[i].rank.compare(&states[j].rank) })
+	r := Ranking{Refused: alternatives(&q, rest, restStates, -1)}
+	for _, i := range may {
+		o := &options[i]
+		r.Ranked = append(r.Ranked, *o.choice(&states[i], o.law.Explain(surroundingsOf(stem))))
+	}
+	if len(may) > 0 {
+		r.Why = fmt.Sprintf("%s: %s.", options[may[0]].name(), r.Ranked[0].Words)
+	} else {
+		r.Why = fmt.Sprintf("Nothing may be done on %s: %s.", p.governing.On, mainReason(stem.Form, r.Refused))
+	}
+	return r
+}
