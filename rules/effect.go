@@ -171,6 +171,17 @@ func (b *Buffer) clears(w *Waters) Decision {
 	return decision
 }
 
+// unknown is the waters whose distance does not tell whether it clears.
+func (b *Buffer) unknown(w *Waters) OneOf[WaterClass] {
+	var classes OneOf[WaterClass]
+	for _, c := range b.Water.Values() {
+		if w.clears(c, b.Distance, b.From) == Undetermined {
+			classes |= AnyOf(c)
+		}
+	}
+	return classes
+}
+
 func (w Window) judge(on civil.Date, _ *Treatment) Decision {
 	if w.Open.Holds(on) {
 		return Allowed

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
@@ -208,7 +209,8 @@ type Judgement struct {
 	Decision Decision
 	// Otherwise is what the decision would be with every window open.
 	Otherwise Decision
-	// Key is equal for stems on which the same rows said the same.
+	// Key is equal for stems on which the same rows said the same, for want of
+	// the same facts.
 	Key uint64
 }
 
@@ -227,8 +229,23 @@ func (n *Narrowed) Judge(site *Surroundings) Judgement {
 			out.Otherwise = Stricter(out.Otherwise, d)
 		}
 		out.Key = (out.Key ^ uint64(i<<4|int(m)<<2|int(d))) * 1099511628211
+		if d == Undetermined {
+			out.Key = (out.Key ^ r.wanting(site, m)) * 1099511628211
+		}
 	}
 	return out
+}
+
+// wanting stands for the facts that keep a row from being decided.
+func (r *narrowed) wanting(site *Surroundings, m match) uint64 {
+	var facts uint64
+	if m == matchMaybe {
+		facts = site.unknown()
+	}
+	if r.buffer != nil {
+		facts |= uint64(r.buffer.unknown(&site.Water)) << 32
+	}
+	return facts
 }
 
 // Cap gives the strictest annual limit on an active ingredient among the rows
@@ -239,7 +256,7 @@ func (n *Narrowed) Cap(site *Surroundings, active string) (quantity.ArealRate, *
 	for i := range n.rows {
 		r := &n.rows[i]
 		c, ok := r.row.Effect.(Cap)
-		if !ok || c.Active != active || by != nil && c.Rate >= strictest || r.matches(site) == matchNo {
+		if !ok || !strings.EqualFold(c.Active, active) || by != nil && c.Rate >= strictest || r.matches(site) == matchNo {
 			continue
 		}
 		strictest, by = c.Rate, r.row
@@ -299,12 +316,10 @@ func (n *Narrowed) Explain(site *Surroundings) []Finding {
 }
 
 func (r *narrowed) missing(t *Treatment, site *Surroundings) []string {
-	names := unknown(r.row.When.ofTreatment(t), r.row.When.ofSite(site))
+	names := r.row.When.missing(t, site)
 	if b := r.buffer; b != nil {
-		for _, c := range b.Water.Values() {
-			if site.Water.clears(c, b.Distance, b.From) == Undetermined {
-				names = append(names, fmt.Sprintf("distance to %s from the %s", spaced(c.String()), spaced(b.From.String())))
-			}
+		for _, c := range b.unknown(&site.Water).Values() {
+			names = append(names, fmt.Sprintf("distance to %s from the %s", spaced(c.String()), spaced(b.From.String())))
 		}
 	}
 	return names

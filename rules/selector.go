@@ -64,6 +64,17 @@ type Surroundings struct {
 	Water     Waters
 }
 
+// unknown has a bit for each word and each measure that is not known.
+func (f *Surroundings) unknown() uint64 {
+	bits := uint64(^f.Measures.known) << 4
+	for i, known := range [...]bool{Known(f.Form), Known(f.Soil), Known(f.Bark), Known(f.Desirable)} {
+		if !known {
+			bits |= 1 << i
+		}
+	}
+	return bits & math.MaxUint32
+}
+
 // Measure is a quantity that a range can be about.
 type Measure uint8
 
@@ -192,43 +203,32 @@ func ofProduct(t *Treatment, stated bool, m match) match {
 	return m
 }
 
-// part is how one part of a selector fits, with what it is about.
-type part struct {
-	name  string
-	match match
-}
-
-// ofTreatment is the parts that the treatment alone decides.
-func (s *Selector) ofTreatment(t *Treatment) []part {
-	parts := []part{
-		{"species", fitsName(s.Species, t.Species)},
-		{"suckering of the species", fits(s.Suckering, t.Suckering)},
-		{"method", fits(s.Methods, t.Method)},
-		{"land use", fits(s.LandUses, t.LandUse)},
-		{"active ingredient", ofProduct(t, len(s.Actives) > 0, fitsName(s.Actives, t.Active))},
-		{"equipment", ofProduct(t, !s.Equipment.Empty(), fits(s.Equipment, t.Equipment))},
-		{"kind of formulation", ofProduct(t, !s.Formulations.Empty(), fits(s.Formulations, t.Formulation))},
-		{"soil activity", ofProduct(t, !s.SoilActivity.Empty(), fits(s.SoilActivity, t.SoilActivity))},
-		{"registration for water", ofProduct(t, !s.AquaticLabel.Empty(), fits(s.AquaticLabel, t.AquaticLabel))},
-		{"restricted use", ofProduct(t, !s.RestrictedUse.Empty(), fits(s.RestrictedUse, t.RestrictedUse))},
-		{"toxicity category", ofProduct(t, !s.Toxicity.Empty(), fits(s.Toxicity, t.Toxicity))},
-		{"droplet size", ofProduct(t, !s.Droplets.Empty(), fits(s.Droplets, t.Droplet))},
-	}
+// ofTreatment visits the parts that the treatment alone decides.
+func (s *Selector) ofTreatment(t *Treatment, visit func(part string, m match)) {
+	visit("species", fitsName(s.Species, t.Species))
+	visit("suckering of the species", fits(s.Suckering, t.Suckering))
+	visit("method", fits(s.Methods, t.Method))
+	visit("land use", fits(s.LandUses, t.LandUse))
+	visit("active ingredient", ofProduct(t, len(s.Actives) > 0, fitsName(s.Actives, t.Active)))
+	visit("equipment", ofProduct(t, !s.Equipment.Empty(), fits(s.Equipment, t.Equipment)))
+	visit("kind of formulation", ofProduct(t, !s.Formulations.Empty(), fits(s.Formulations, t.Formulation)))
+	visit("soil activity", ofProduct(t, !s.SoilActivity.Empty(), fits(s.SoilActivity, t.SoilActivity)))
+	visit("registration for water", ofProduct(t, !s.AquaticLabel.Empty(), fits(s.AquaticLabel, t.AquaticLabel)))
+	visit("restricted use", ofProduct(t, !s.RestrictedUse.Empty(), fits(s.RestrictedUse, t.RestrictedUse)))
+	visit("toxicity category", ofProduct(t, !s.Toxicity.Empty(), fits(s.Toxicity, t.Toxicity)))
+	visit("droplet size", ofProduct(t, !s.Droplets.Empty(), fits(s.Droplets, t.Droplet)))
 	for i := range s.Ranges {
 		if r := &s.Ranges[i]; r.Of == ReleaseHeight {
-			parts = append(parts, part{"height of release", r.matchRelease(t)})
+			visit("height of release", r.matchRelease(t))
 		}
 	}
-	return parts
 }
 
 // narrow is the part of the match that the treatment alone decides.
 func (s *Selector) narrow(t *Treatment) match {
-	m := matchYes
-	for _, p := range s.ofTreatment(t) {
-		m = min(m, p.match)
-	}
-	return m
+	least := matchYes
+	s.ofTreatment(t, func(_ string, m match) { least = min(least, m) })
+	return least
 }
 
 func (r *Range) matchRelease(t *Treatment) match {
@@ -273,28 +273,21 @@ func (s *Selector) alwaysSite() bool {
 	return s.Forms.Empty() && s.Soil.Empty() && s.Bark.Empty() && s.Desirable.Empty() && len(s.Ranges) == 0
 }
 
-// ofSite is the parts that the surroundings decide. Where speed matters, site
-// sums them up.
-func (s *Selector) ofSite(f *Surroundings) []part {
-	parts := []part{
-		{"growth form", fits(s.Forms, f.Form)},
-		{"soil state", fits(s.Soil, f.Soil)},
-		{"bark state", fits(s.Bark, f.Bark)},
-		{"desirable vegetation", fits(s.Desirable, f.Desirable)},
-	}
-	for i := range s.Ranges {
-		parts = append(parts, part{s.Ranges[i].Of.String(), s.Ranges[i].match(&f.Measures)})
-	}
-	return parts
-}
-
-// unknown names the parts that cannot be told to fit, or not to.
-func unknown(lists ...[]part) []string {
+// missing names the parts that cannot be told to fit, or not to.
+func (s *Selector) missing(t *Treatment, f *Surroundings) []string {
 	var names []string
-	for _, p := range slices.Concat(lists...) {
-		if p.match == matchMaybe {
-			names = append(names, p.name)
+	note := func(part string, m match) {
+		if m == matchMaybe {
+			names = append(names, part)
 		}
+	}
+	s.ofTreatment(t, note)
+	note("growth form", fits(s.Forms, f.Form))
+	note("soil state", fits(s.Soil, f.Soil))
+	note("bark state", fits(s.Bark, f.Bark))
+	note("desirable vegetation", fits(s.Desirable, f.Desirable))
+	for i := range s.Ranges {
+		note(s.Ranges[i].Of.String(), s.Ranges[i].match(&f.Measures))
 	}
 	return names
 }

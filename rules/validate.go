@@ -59,7 +59,7 @@ func Validate(t *Table) Faults {
 		c.row(i, &t.Rows[i], seen)
 	}
 	for i := range t.Cases {
-		c.workedCase(&t.Cases[i], seen)
+		c.workedCase(&t.Manifest, &t.Cases[i], seen)
 	}
 	return c.faults
 }
@@ -78,9 +78,9 @@ func (c *checker) require(ok bool, row, format string, args ...any) {
 
 func (c *checker) manifest(m *Manifest) {
 	c.require(slug.MatchString(m.ID), "", "id %q is not a lower-case slug such as \"ossel-creek\"", m.ID)
-	c.require(m.Version != "", "", "version is empty; give the content a version")
-	c.require(m.Title != "", "", "title is empty; say in a few words whose rules these are")
-	c.require(m.Publisher != "", "", "publisher is empty; name the agency that answers for the rules")
+	c.require(stated(m.Version), "", "version is empty; give the content a version")
+	c.require(stated(m.Title), "", "title is empty; say in a few words whose rules these are")
+	c.require(stated(m.Publisher), "", "publisher is empty; name the agency that answers for the rules")
 	c.require(Known(m.Layer), "", "layer is not stated; use one of %s", strings.Join(wordsLayer[1:], ", "))
 	c.require(place.MatchString(m.Scope), "", "scope %q is not a place such as \"us/velmora\"", m.Scope)
 	c.require(m.ValidFrom.Known(), "", "valid-from is missing; give the first day on which the set is law")
@@ -96,25 +96,44 @@ func (c *checker) row(i int, r *Row, seen map[string]bool) {
 	c.require(!seen[r.ID], id, "id is used twice; ids are unique in a table")
 	seen[r.ID] = true
 	c.require(strings.HasSuffix(r.Purpose, ".") && len(r.Purpose) > 10, id, "purpose %q is not one sentence that ends in a full stop", r.Purpose)
-	c.require(strings.TrimSpace(r.Citation) != "", id, "citation is empty; a rule without a source does not load")
+	c.require(stated(r.Citation), id, "citation is empty; a rule without a source does not load")
 	c.require(r.ValidFrom.Known(), id, "valid-from is missing; give the first day on which the rule is law")
 	c.require(!r.ValidTo.Known() || r.ValidTo >= r.ValidFrom, id, "valid-to %s lies before valid-from %s", r.ValidTo, r.ValidFrom)
 	for _, problem := range r.When.faults() {
 		c.add(id, "%s", problem)
 	}
-	if r.Effect == nil {
+	if !isEffect(r.Effect) {
 		c.add(id, "effect is missing or of a kind this program does not know; a restriction that cannot be read is not skipped, so the table does not load")
 		return
 	}
 	for _, problem := range r.Effect.faults() {
 		c.add(id, "%s: %s", r.Effect.Kind(), problem)
 	}
+	c.require(r.Effect.Kind() != KindSeason || r.When.bySpecies(), id, "a season is told by species alone; leave the other parts of the selector empty")
 }
 
-func (c *checker) workedCase(w *Case, rows map[string]bool) {
+// stated reports whether a text says anything.
+func stated(s string) bool { return strings.TrimSpace(s) != "" }
+
+// isName reports whether a name has no stray spaces, which would keep it from
+// ever being met.
+func isName(s string) bool { return s != "" && s == strings.Join(strings.Fields(s), " ") }
+
+// isEffect reports whether an effect is one of this package's, and the value
+// itself: a pointer to one, or a type that hides one, would be judged and not
+// be listed.
+func isEffect(e Effect) bool {
+	switch e.(type) {
+	case Prohibit, Buffer, Window, InSeason, Cap, RequireStanding, Permit, Notice, Posting, WeatherLimit, Record, EntryInterval, ExclusionZone, Warn:
+		return true
+	}
+	return false
+}
+
+func (c *checker) workedCase(m *Manifest, w *Case, rows map[string]bool) {
 	where := "case " + w.Name
 	c.require(w.Name != "", where, "a worked case has no name")
-	c.require(w.On.Known(), where, "a worked case needs a date")
+	c.require(m.InForce(w.On), where, "its date is %s, and the set is law from %s to %s; give a day on which it decides", w.On, m.ValidFrom, openEnded(m.ValidTo))
 	c.require(w.Want <= Prohibited, where, "want %d is not a decision", w.Want)
 	for _, id := range w.By {
 		c.require(rows[id], where, "names row %q, which is not in the table", id)
@@ -133,21 +152,41 @@ func (s *Selector) faults() []string {
 		{"restricted use", s.RestrictedUse.valid()}, {"toxicity", s.Toxicity.valid()},
 		{"droplets", s.Droplets.valid()}, {"land uses", s.LandUses.valid()}, {"soil", s.Soil.valid()},
 		{"bark", s.Bark.valid()}, {"desirable", s.Desirable.valid()},
-		{"species", !slices.Contains(s.Species, "")}, {"actives", !slices.Contains(s.Actives, "")},
 	}
 	for _, check := range checks {
 		if !check.ok {
 			problems = append(problems, "the selector's "+check.name+" holds a word this program does not know")
 		}
 	}
-	for _, r := range s.Ranges {
+	for _, name := range slices.Concat(s.Species, s.Actives) {
+		if !isName(name) {
+			problems = append(problems, fmt.Sprintf("the name %q is empty or has stray spaces, so that it fits nothing", name))
+		}
+	}
+	for i, r := range s.Ranges {
 		if !Known(r.Of) {
 			problems = append(problems, "a range is about a measure this program does not know")
-		} else if r.Min > r.Max || r.Min == r.Max && (r.MinOpen || r.MaxOpen) {
-			problems = append(problems, fmt.Sprintf("the range %s holds no value", r))
+		}
+		for _, other := range s.Ranges[:i+1] {
+			if other.Of == r.Of && !r.meets(&other) {
+				problems = append(problems, fmt.Sprintf("no value lies in both %s and %s, so that the row never applies", other, r))
+			}
 		}
 	}
 	return problems
+}
+
+// meets reports whether a whole number lies in both ranges.
+func (r *Range) meets(other *Range) bool {
+	v := max(r.lowest(), other.lowest())
+	return r.Holds(v) && other.Holds(v)
+}
+
+func (r *Range) lowest() int64 {
+	if r.MinOpen && r.Min < math.MaxInt64 {
+		return r.Min + 1
+	}
+	return r.Min
 }
 
 // problems gathers what does not hold.
@@ -190,7 +229,7 @@ func (s InSeason) faults() []string {
 
 func (c Cap) faults() []string {
 	var p problems
-	p.unless(c.Active != "", "the active ingredient is not named")
+	p.unless(isName(c.Active), "the active ingredient %q is not a name, or has stray spaces", c.Active)
 	p.unless(c.Rate > 0 && c.Rate <= quantity.PoundsPerAcre(100), "rate %.4g lb ae/acre is not above 0 and at most 100", c.Rate.PoundsPerAcre())
 	return p
 }

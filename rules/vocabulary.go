@@ -359,15 +359,15 @@ func (v WaterClass) String() string { return word(v) }
 // MarshalText writes the word.
 func (v WaterClass) MarshalText() ([]byte, error) { return []byte(word(v)), nil }
 
-// DistanceOrigin is where a distance to water starts. The water's edge lies
-// outermost; which of the other two lies farther inland differs from place to place.
+// DistanceOrigin is where a distance to water starts. Each is so defined that no
+// later one lies nearer the water.
 type DistanceOrigin uint8
 
 // The words of DistanceOrigin.
 const (
 	WaterEdge       DistanceOrigin = iota + 1 // the water's edge
-	WetlandBoundary                           // the landward limit of wetland
-	BankTop                                   // the top of the bank
+	WetlandBoundary                           // the landward limit of wetland; without wetland the water's edge
+	BankTop                                   // the top of the bank, or the landward limit of wetland where that lies farther inland
 )
 
 var wordsDistanceOrigin = []string{"", "water_edge", "wetland_boundary", "bank_top"}

@@ -13,8 +13,7 @@ type WaterDistance struct {
 	Distance quantity.Micrometres
 	Origin   DistanceOrigin // where the distance starts
 	// AtLeast says that the water is no nearer than Distance; how far it is, or
-	// whether there is any, nobody measured. From the top of the bank it says so
-	// of the water's wetland too.
+	// whether there is any, nobody measured.
 	AtLeast bool
 }
 
@@ -56,21 +55,18 @@ func (w Waters) MarshalJSON() ([]byte, error) {
 // clears says whether a distance passes a limit counted from an origin:
 // Allowed, Prohibited, or Undetermined when what is known does not decide.
 //
-// A distance that starts inland of the rule's origin is shorter than the one the
-// rule means, so it may show that the limit is kept but not that it is broken;
-// one that starts nearer the water is longer and may only show that it is broken.
-// Between the wetland's boundary and the top of the bank either can lie inland,
-// so one shows nothing of the other.
+// A distance that starts farther inland than the rule's origin is shorter than
+// the one the rule means, so it may show that the limit is kept but not that it
+// is broken; one that starts nearer the water is longer and may only show that
+// it is broken.
 func (w *Waters) clears(c WaterClass, limit quantity.Micrometres, from DistanceOrigin) Decision {
 	d, known := w.Get(c)
-	inland := d.Origin == from || from == WaterEdge || d.AtLeast && d.Origin == BankTop
-	outward := d.Origin == from || d.Origin == WaterEdge
 	switch {
 	case !known || !Known(d.Origin):
 		return Undetermined
-	case d.Distance >= limit && inland:
+	case d.Distance >= limit && d.Origin >= from:
 		return Allowed
-	case d.Distance < limit && outward && !d.AtLeast:
+	case d.Distance < limit && d.Origin <= from && !d.AtLeast:
 		return Prohibited
 	}
 	return Undetermined

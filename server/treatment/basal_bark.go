@@ -45,8 +45,10 @@ func (basalBark) need(q *question, _ *Recipe) need {
 	return need{mix: times(one, q.stem.Stems())}
 }
 
+// delivery is from the top of the highest band, so that what the rules ask of a
+// spray released above 12 in is not missed.
 func (basalBark) delivery() delivery {
-	return delivery{equipment: rules.Backpack, droplet: rules.DropletMedium, release: quantity.Foot}
+	return delivery{equipment: rules.Backpack, droplet: rules.DropletMedium, release: 18 * quantity.Inch}
 }
 
 func (basalBark) steps(q *question, _ *Recipe) []string {

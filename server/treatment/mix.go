@@ -27,12 +27,17 @@ type Mix struct {
 	Size        quantity.Microlitres // of a full load
 	Loads       int64
 	Full        Load // each load but the last; zero if there is one load
-	Last        Load // what is left; it may be a full one
+	Last        Load // what is left; it may be a full one, and up to 1 mL above
 }
 
 // Bottle is the load of a method that is done with a hand tool: a squirt bottle
 // of 1 L (common practice, no source).
 const Bottle = quantity.Litre
+
+// leastLoad is what is not mixed as a load of its own: a smaller rest goes into
+// the load before. Without it, 6 gal in a tank of 3 gal are three loads, the last
+// of one microlitre, because volumes are held in whole microlitres.
+const leastLoad = quantity.Millilitre
 
 // Mixes sums doses by method and formulation, in any order. The zero value is
 // ready; it is for one goroutine.
@@ -104,7 +109,7 @@ func (m *Mix) inLoads(tank quantity.Microlitres) Mix {
 	if isByHand(m.Method) {
 		l.Size = Bottle
 	}
-	l.Loads = int64((m.Mix + l.Size - 1) / l.Size)
+	l.Loads = max(1, int64((m.Mix+l.Size-leastLoad)/l.Size))
 	if l.Loads > 1 {
 		l.Full = newLoad(l.Size, m.Recipe, m.Formulation)
 	}
@@ -131,7 +136,7 @@ type Load struct {
 	Carrier   quantity.Microlitres
 	Adjuvant  quantity.Microlitres
 	Dye       quantity.Microlitres
-	ProductUS FluidOunce64ths // the same product in US customary measure
+	ProductUS FluidOunce64ths // the product in US customary measure, instead; carrier makes up the mix
 }
 
 func newLoad(v quantity.Microlitres, r *Recipe, f *Formulation) Load {
@@ -202,7 +207,7 @@ func multiply(factors ...int64) *big.Int {
 type Purchase struct {
 	Item       string // id of the formulation, or oil, adjuvant, dye
 	Name       string
-	Needed     quantity.Microlitres // rounded up to a whole millilitre
+	Needed     quantity.Microlitres // rounded up
 	Spare      quantity.Microlitres
 	Container  quantity.Microlitres // size of one; zero: not known
 	Containers int64                // zero if their size is not known
@@ -274,10 +279,9 @@ func (it *item) add(v quantity.Microlitres, share int64) {
 
 func (it *item) purchase(spare quantity.PerMillion) Purchase {
 	p := it.Purchase
-	millilitre := multiply(it.under, int64(quantity.Millilitre))
-	up := new(big.Int).Sub(millilitre, big.NewInt(1))
-	up.Add(up, it.over).Quo(up, millilitre)
-	p.Needed = min(quantity.Microlitres(up.Int64()), most/quantity.Millilitre) * quantity.Millilitre
+	under := big.NewInt(it.under)
+	up := new(big.Int).Add(it.over, big.NewInt(it.under-1))
+	p.Needed = min(quantity.Microlitres(up.Quo(up, under).Int64()), most)
 	p.Spare = min(spare.Of(p.Needed), most)
 	if all := p.Needed + p.Spare; p.Container > 0 {
 		p.Containers = int64((all + p.Container - 1) / p.Container)

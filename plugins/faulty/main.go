@@ -1,0 +1,45 @@
+// Command faulty is a rule plugin that misbehaves, for the tests of the host. Its
+// file name says how: copied to "hangs", it hangs. It is one program under many
+// names because each build of a plugin takes seconds.
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// faults holds the main function of each fault, by file name.
+var faults = map[string]func(name string){
+	"sound":              sound,
+	"crashes":            beforeHandshake(func(string) { panic("a fault of its own") }),
+	"hangs":              beforeHandshake(tellProcessAndHang),
+	"hangs-describing":   forever,
+	"writes-garbage":     beforeHandshake(writeGarbage),
+	"looks-around":       beforeHandshake(lookAround),
+	"leaves-a-child":     beforeHandshake(leaveChild),
+	"needs-company-a":    beforeHandshake(needCompany("needs-company-b")),
+	"needs-company-b":    beforeHandshake(needCompany("needs-company-a")),
+	"crashes-compiling":  whenCompiling(func(string) { os.Exit(7) }),
+	"panics-compiling":   whenCompiling(func(string) { panic("row 3 of nothing") }),
+	"hangs-compiling":    whenCompiling(forever),
+	"stops-compiling":    whenCompiling(stop),
+	"chatters-compiling": whenCompiling(chatter),
+	"invalid-table":      invalidTable,
+	"no-citation":        serving(withoutCitation),
+	"unknown-effect":     serving(withUnknownEffect),
+	"other-digest":       serving(withAnotherVersion),
+	"changes-its-mind":   serving(withVersionByCall()),
+	"next-contract":      nextContract,
+	"replaces-itself":    replaceItself,
+}
+
+func main() {
+	name := filepath.Base(os.Args[0])
+	fault, ok := faults[name]
+	if !ok {
+		fmt.Fprintf(os.Stderr, "%q is no fault; copy this program to the name of one\n", name)
+		os.Exit(2)
+	}
+	fault(name)
+}

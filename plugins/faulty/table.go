@@ -1,0 +1,117 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+
+	pluginv1 "example.org/rootward/proto/gen/rootward/plugin/v1"
+	ruletablev1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+	"example.org/rootward/rules/ruleplugin"
+	"example.org/rootward/rules/rulesdk"
+	"example.org/rootward/rules/rulewire"
+	"google.golang.org/protobuf/encoding/protowire"
+)
+
+// table is valid; each fault is right but for its one fault.
+func table(id string) rules.Table {
+	from := civil.Of(2024, 1, 1)
+	return rules.Table{
+		Manifest: rules.Manifest{
+			ID: id, Version: "1", Title: "A rule set for tests", Publisher: "nobody",
+			Layer: rules.District, Scope: "us/velmora/" + id, ValidFrom: from,
+		},
+		Rows: []rules.Row{{
+			ID: "nothing", Purpose: "Nothing is treated here.", Citation: "invented for a test",
+			ValidFrom: from, Effect: rules.Prohibit{},
+		}},
+	}
+}
+
+func sound(name string) { rulesdk.Main(func() rules.Table { return table(name) }) }
+
+// invalidTable is by an author who never ran the conformance test.
+func invalidTable(name string) {
+	rulesdk.Main(func() rules.Table {
+		t := table(name)
+		t.Rows[0].Purpose = ""
+		return t
+	})
+}
+
+// serving describes a valid table and serves a changed one.
+func serving(change func(*ruletablev1.Table)) func(string) {
+	return func(name string) {
+		if describing() {
+			sound(name)
+		}
+		ruleplugin.Serve(&changed{name: name, change: change})
+	}
+}
+
+func describing() bool { return len(os.Args) > 1 }
+
+type changed struct {
+	pluginv1.UnimplementedRulePluginServiceServer
+	name   string
+	change func(*ruletablev1.Table)
+}
+
+// Compile implements rootward.plugin.v1.RulePluginService.
+func (c *changed) Compile(context.Context, *pluginv1.CompileRequest) (*pluginv1.CompileResponse, error) {
+	t := table(c.name)
+	wire := rulewire.EncodeTable(&t)
+	c.change(wire)
+	return &pluginv1.CompileResponse{Table: wire}, nil
+}
+
+func withoutCitation(t *ruletablev1.Table) { t.Rows[0].Citation = "" }
+
+// withUnknownEffect gives a row an effect of a kind that no host knows yet.
+func withUnknownEffect(t *ruletablev1.Table) {
+	effect := &ruletablev1.Effect{}
+	effect.ProtoReflect().SetUnknown(protowire.AppendString(protowire.AppendTag(nil, 99, protowire.BytesType), "curfew"))
+	t.Rows[0].Effect = effect
+}
+
+func withAnotherVersion(t *ruletablev1.Table) { t.Manifest.Version = "2" }
+
+func withVersionByCall() func(*ruletablev1.Table) {
+	calls := 0
+	return func(t *ruletablev1.Table) {
+		calls++
+		t.Manifest.Version = fmt.Sprint(calls)
+	}
+}
+
+// nextContract was built for a host of a later contract.
+func nextContract(name string) {
+	if describing() {
+		fmt.Printf(`{"contract_version": 2, "rule_sets": [{"id": %q}]}`+"\n", name)
+	}
+}
+
+// replaceItself puts another file in its own place once it was asked what it is.
+func replaceItself(name string) {
+	rulesdk.Main(func() rules.Table {
+		if describing() {
+			replace()
+		}
+		return table(name)
+	})
+}
+
+func replace() {
+	self, err := os.Executable()
+	if err == nil {
+		err = os.Remove(self)
+	}
+	if err == nil {
+		err = os.WriteFile(self, []byte("not the plugin that was described"), 0o700)
+	}
+	if err != nil {
+		panic(err)
+	}
+}

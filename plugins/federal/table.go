@@ -1,0 +1,70 @@
+package main
+
+import (
+	"slices"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/rules/rulesdk"
+)
+
+// The rows hold what was read of federal law, in the editions that their
+// citations name; "from memory" marks what nobody read again. The label of the
+// product at hand, and state and local law, stand beside all of it.
+//
+// The set is law from 2024-12-03: before that day the rule on exclusion zones was
+// another, which this set does not hold, so that it does not answer for it.
+func table() rules.Table {
+	return rules.Table{
+		Manifest: rules.Manifest{
+			ID:        "federal",
+			Version:   "2024-12-03.1",
+			Title:     "United States federal pesticide rules",
+			Publisher: "Rootward project, from published federal regulations; not a publication of any agency",
+			Layer:     rules.Federal,
+			Scope:     "us",
+			ValidFrom: civil.Of(2024, 12, 3),
+			ReviewBy:  civil.Of(2027, 6, 30),
+		},
+		Rows:  slices.Concat(standingRows(), entryRows(), exclusionRows(), recordRows(), waterRows(), noticeRows()),
+		Cases: slices.Concat(standingCases(), entryCases(), exclusionCases(), recordCases(), waterCases(), noticeCases()),
+	}
+}
+
+var (
+	// The 2015 annual editions are those that were read: title 7 is revised as of
+	// 1 January of the year, title 40 as of 1 July.
+	title7Edition  = civil.Of(2015, 1, 1)
+	title40Edition = civil.Of(2015, 7, 1)
+
+	withHerbicide = rules.AnyOf(rules.LowVolumeFoliar, rules.HighVolumeFoliar, rules.BasalBark, rules.HackAndSquirt, rules.CutStump)
+)
+
+// foliar is the case that the others start from: leaves sprayed by a certified
+// applicator, far from water.
+func foliar() rules.Case {
+	c := rules.Case{
+		Name: "foliar spray far from water",
+		On:   civil.Of(2026, 8, 10),
+		Treatment: rules.Treatment{
+			Species: "Ailanthus altissima", Suckering: rules.SuckeringStrong,
+			Method: rules.LowVolumeFoliar, Equipment: rules.Backpack,
+			Active: "glyphosate", Formulation: rules.WaterSalt, SoilActivity: rules.SoilNone,
+			AquaticLabel: rules.AquaticNotRegistered, RestrictedUse: rules.GeneralUse, Toxicity: rules.CategoryIII,
+			Droplet: rules.DropletMedium, ReleaseHeight: 48 * quantity.Inch,
+			LandUse: rules.Forest, Standing: rules.Certified,
+		},
+		Site: rules.Surroundings{Form: rules.RootSucker},
+		Want: rules.Conditional,
+	}
+	c.Site.Water.SetOthers(quantity.Mile)
+	return c
+}
+
+// cutSurface is foliar with the herbicide put into cuts by hand.
+func cutSurface() rules.Case {
+	return rulesdk.Case(foliar(), "hack-and-squirt far from water", rulesdk.With(func(t *rules.Treatment) {
+		t.Method, t.Equipment, t.Droplet, t.ReleaseHeight = rules.HackAndSquirt, rules.HandTool, rules.DropletNone, 0
+	}))
+}

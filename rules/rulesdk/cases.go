@@ -1,0 +1,92 @@
+package rulesdk
+
+import (
+	"slices"
+	"time"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+	"example.org/rootward/rules/quantity"
+)
+
+// Change alters a worked case.
+type Change func(*rules.Case)
+
+// Case is a worked case that differs from a base case by a few changes, so that a
+// reader sees what decides it. The base is left as it was.
+func Case(base rules.Case, name string, changes ...Change) rules.Case {
+	c := base
+	c.Name = name
+	c.By = slices.Clone(base.By)
+	for _, change := range changes {
+		change(&c)
+	}
+	return c
+}
+
+// Gives states the decision that is expected, and rows that must decide it.
+func Gives(want rules.Decision, by ...string) Change {
+	return func(c *rules.Case) { c.Want, c.By = want, by }
+}
+
+// Forbidden is Gives(rules.Prohibited, by...).
+func Forbidden(by ...string) Change { return Gives(rules.Prohibited, by...) }
+
+// On sets the day.
+func On(year int, month time.Month, day int) Change {
+	return func(c *rules.Case) { c.On = civil.Of(year, month, day) }
+}
+
+// With alters the treatment.
+func With(change func(*rules.Treatment)) Change {
+	return func(c *rules.Case) { change(&c.Treatment) }
+}
+
+// Site alters what is known of the stem.
+func Site(change func(*rules.Surroundings)) Change {
+	return func(c *rules.Case) { change(&c.Site) }
+}
+
+// Water states a measured distance to a class of water.
+func Water(class rules.WaterClass, distance quantity.Micrometres, from rules.DistanceOrigin) Change {
+	return func(c *rules.Case) {
+		c.Site.Water.Set(class, rules.WaterDistance{Distance: distance, Origin: from})
+	}
+}
+
+// Measure states a measure, in its own unit.
+func Measure(of rules.Measure, value int64) Change {
+	return func(c *rules.Case) { c.Site.Measures.Set(of, value) }
+}
+
+// AtDistance gives the pair of cases at the limit of a buffer: one micrometre
+// nearer the row forbids, at the limit the base's decision stands.
+func AtDistance(base rules.Case, row string, class rules.WaterClass, limit quantity.Micrometres, from rules.DistanceOrigin) []rules.Case {
+	name := row + ", " + class.String()
+	return []rules.Case{
+		Case(base, name+", just inside", Water(class, limit-1, from), Forbidden(row)),
+		Case(base, name+", at the limit", Water(class, limit, from)),
+	}
+}
+
+// AtEdges gives the cases at the ends of a window that opens in a year: on the day
+// before it opens and the day after it closes the row forbids, on its first and
+// last day the base's decision stands.
+func AtEdges(base rules.Case, row string, w civil.Window, year int) []rules.Case {
+	first := civil.Of(year, w.From.Month, w.From.Day)
+	last := civil.Of(year, w.To.Month, w.To.Day)
+	if last < first {
+		last = civil.Of(year+1, w.To.Month, w.To.Day)
+	}
+	at := func(name string, d civil.Date, changes ...Change) rules.Case {
+		c := Case(base, row+", "+name, changes...)
+		c.On = d
+		return c
+	}
+	return []rules.Case{
+		at("the day before it opens", first.AddDays(-1), Forbidden(row)),
+		at("first day", first),
+		at("last day", last),
+		at("the day after it closes", last.AddDays(1), Forbidden(row)),
+	}
+}

@@ -1,0 +1,93 @@
+package rulehost
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+)
+
+// Catalog is the rule sets that may decide, and what could not be loaded. It is
+// not changed once it is in use.
+type Catalog struct {
+	Sets      []*rules.Set // the widest layer first, then by id
+	NotLoaded []Fault      // by name of the plugin
+}
+
+// Fault says what is wrong with one plugin, and what to do.
+type Fault struct {
+	Where   string // the plugin's file name
+	Problem string // the value, the limit and the remedy
+}
+
+// Govern picks the law of a place on a day, as rules.Govern does. Where a level
+// of the place has no law, the reason names the plugins that did not load: the
+// missing law may be theirs.
+func (c *Catalog) Govern(place string, on civil.Date) *rules.Governing {
+	g := rules.Govern(place, on, c.Sets)
+	if len(c.NotLoaded) == 0 {
+		return g
+	}
+	for i := range g.Gaps {
+		g.Gaps[i].Reason += "; not loaded: " + c.notLoaded()
+	}
+	return g
+}
+
+// Set gives the set of an id, and false if there is none.
+func (c *Catalog) Set(id string) (*rules.Set, bool) {
+	i := slices.IndexFunc(c.Sets, func(s *rules.Set) bool { return s.Ref.ID == id })
+	if i < 0 {
+		return nil, false
+	}
+	return c.Sets[i], true
+}
+
+func (c *Catalog) notLoaded() string {
+	list := make([]string, len(c.NotLoaded))
+	for i, f := range c.NotLoaded {
+		list[i] = f.Where + " (" + f.Problem + ")"
+	}
+	return strings.Join(list, "; ")
+}
+
+func newCatalog(found []outcome) *Catalog {
+	refuseTwins(found)
+	c := &Catalog{}
+	for _, o := range found {
+		switch {
+		case o.set != nil:
+			c.Sets = append(c.Sets, o.set)
+		case o.problem != "":
+			c.NotLoaded = append(c.NotLoaded, Fault{Where: o.where, Problem: o.problem})
+		}
+	}
+	slices.SortFunc(c.Sets, func(a, b *rules.Set) int {
+		return cmp.Or(cmp.Compare(a.Ref.Layer, b.Ref.Layer), cmp.Compare(a.Ref.ID, b.Ref.ID))
+	})
+	slices.SortFunc(c.NotLoaded, func(a, b Fault) int { return cmp.Compare(a.Where, b.Where) })
+	return c
+}
+
+// refuseTwins takes out every set whose id another set also has. Which of them is
+// the law cannot be known, and choosing one could allow what the other forbids.
+func refuseTwins(found []outcome) {
+	files := map[string][]string{}
+	for _, o := range found {
+		if o.set != nil {
+			files[o.set.Ref.ID] = append(files[o.set.Ref.ID], o.where)
+		}
+	}
+	for i := range found {
+		o := &found[i]
+		if o.set == nil || len(files[o.set.Ref.ID]) < 2 {
+			continue
+		}
+		o.problem = fmt.Sprintf("holds rule set %q, as do others: %s; leave the one that is in force in the folder",
+			o.set.Ref.ID, strings.Join(files[o.set.Ref.ID], ", "))
+		o.set = nil
+	}
+}

@@ -1,0 +1,125 @@
+package rulehost
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os/exec"
+	"time"
+
+	pluginv1 "example.org/rootward/proto/gen/rootward/plugin/v1"
+	ruletablev1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
+	"example.org/rootward/rules/ruleplugin"
+	"github.com/hashicorp/go-hclog"
+	goplugin "github.com/hashicorp/go-plugin"
+	"github.com/hashicorp/go-plugin/runner"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
+)
+
+// compile starts the plugin, takes its table twice, and stops it.
+func (p *plugin) compile(ctx context.Context) (*ruletablev1.Table, error) {
+	run := &process{cmd: p.command()}
+	client := goplugin.NewClient(p.clientConfig(run))
+	defer p.stop(client, run)
+	// go-plugin's Start takes no context.
+	defer context.AfterFunc(ctx, run.kill)()
+	if _, err := client.Start(); err != nil {
+		return nil, fmt.Errorf("did not start: %s", shorten(err.Error(), 300))
+	}
+	connection, err := client.Client()
+	if err != nil {
+		return nil, fmt.Errorf("cannot be connected to: %s", shorten(err.Error(), 300))
+	}
+	served, err := connection.Dispense(ruleplugin.Name)
+	if err != nil {
+		return nil, fmt.Errorf("does not serve a rule set: %s", shorten(err.Error(), 300))
+	}
+	return p.compileTwice(ctx, served.(pluginv1.RulePluginServiceClient))
+}
+
+func (p *plugin) clientConfig(run *process) *goplugin.ClientConfig {
+	return &goplugin.ClientConfig{
+		HandshakeConfig:  ruleplugin.Handshake,
+		Plugins:          ruleplugin.Plugins(),
+		AllowedProtocols: []goplugin.Protocol{goplugin.ProtocolGRPC},
+		RunnerFunc: func(_ hclog.Logger, spec *exec.Cmd, _ string) (runner.Runner, error) {
+			return run, run.prepare(spec.Env)
+		},
+		AutoMTLS:     true,
+		SkipHostEnv:  true,
+		StartTimeout: p.config.StartTimeout,
+		Logger:       ruleplugin.Silent(),
+		Stderr:       &lineLog{log: p.log, stream: "stderr"},
+		SyncStdout:   &lineLog{log: p.log, stream: "stdout"},
+		SyncStderr:   &lineLog{log: p.log, stream: "stderr"},
+		GRPCDialOptions: []grpc.DialOption{
+			grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(p.config.MaxTable)),
+		},
+	}
+}
+
+// compileTwice sees that the table is the same each time. A table that depends
+// on the clock, on chance or on the order of a map cannot be pinned by digest.
+func (p *plugin) compileTwice(ctx context.Context, c pluginv1.RulePluginServiceClient) (*ruletablev1.Table, error) {
+	ctx, cancel := context.WithTimeout(ctx, p.config.CompileTimeout)
+	defer cancel()
+	req := &pluginv1.CompileRequest{ContractVersion: ruleplugin.ContractVersion}
+	first, err := c.Compile(ctx, req)
+	if err != nil {
+		return nil, p.explain(err)
+	}
+	second, err := c.Compile(ctx, req)
+	if err != nil {
+		return nil, p.explain(err)
+	}
+	if !proto.Equal(first, second) {
+		return nil, errors.New("gave two different tables when asked twice; its table must not depend on time, chance or the order of a map")
+	}
+	return first.GetTable(), nil
+}
+
+func (p *plugin) explain(err error) error {
+	text := shorten(status.Convert(err).Message(), 1_000)
+	switch status.Code(err) {
+	case codes.DeadlineExceeded:
+		return fmt.Errorf("did not give its table within %s; ask its publisher for one that compiles faster", p.config.CompileTimeout)
+	case codes.ResourceExhausted:
+		return fmt.Errorf("its table is larger than the %d bytes that are taken (%s); ask its publisher for a smaller one", p.config.MaxTable, text)
+	case codes.Unavailable:
+		return fmt.Errorf("ended before it gave its table (%s); what it wrote to its standard error is in the log at debug level", text)
+	}
+	return fmt.Errorf("did not compile its table: %s: %s", status.Code(err), text)
+}
+
+// stop ends the plugin. go-plugin's Kill asks the plugin to end and waits without
+// limit: on a process that is stopped, or whose child holds its output open, for
+// ever. The signal that cannot be caught or blocked makes it return.
+func (p *plugin) stop(client *goplugin.Client, run *process) {
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		client.Kill()
+	}()
+	if within(ended, p.config.StopTimeout) {
+		return
+	}
+	p.log.Warn().Dur("after", p.config.StopTimeout).Msg("rule plugin does not end; killed")
+	run.kill()
+	if !within(ended, p.config.StopTimeout) {
+		p.log.Error().Msg("rule plugin was killed and its output is still held open; it is left behind")
+	}
+}
+
+func within(done <-chan struct{}, limit time.Duration) bool {
+	timer := time.NewTimer(limit)
+	defer timer.Stop()
+	select {
+	case <-done:
+		return true
+	case <-timer.C:
+		return false
+	}
+}

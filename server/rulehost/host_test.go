@@ -1,0 +1,171 @@
+package rulehost_test
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"example.org/rootward/server/rulehost"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestLoadsEveryRuleSetOfTheFolder(t *testing.T) {
+	c := load(t, folder(t, "ossel-creek", "velmora", "federal"))
+	assert.Equal(t, []string{"federal", "velmora", "ossel-creek"}, ids(c), "the widest layer first")
+	assert.Empty(t, c.NotLoaded)
+	velmora, ok := c.Set("velmora")
+	require.True(t, ok)
+	assert.Equal(t, "2024", velmora.Ref.Version)
+	assert.Len(t, velmora.Ref.Digest, 64)
+	_, ok = c.Set("elsewhere")
+	assert.False(t, ok)
+}
+
+func TestLoadingTwiceGivesTheSameDigests(t *testing.T) {
+	dir := folder(t, "federal")
+	assert.Equal(t, load(t, dir).Sets[0].Ref, load(t, dir).Sets[0].Ref)
+}
+
+func TestAFaultyPluginIsNamedAndKeepsNoOtherFromLoading(t *testing.T) {
+	faults := map[string][]string{
+		"crashes":           {"did not start"},
+		"crashes-compiling": {"ended before it gave its table"},
+		"panics-compiling":  {"Internal", "row 3 of nothing"},
+		"writes-garbage":    {"did not start", "loading rules, please wait", "leaves standard output alone"},
+		"invalid-table":     {"does not describe itself", "nothing: purpose", "--describe"},
+		"no-citation":       {"nothing: citation is empty", "publisher"},
+		"unknown-effect":    {"nothing: ", "field 99", "does not know"},
+		"other-digest":      {"digest", "cannot be relied on"},
+		"changes-its-mind":  {"two different tables", "must not depend on time"},
+		"next-contract":     {"speaks version 2", "this server version 1", "install"},
+	}
+	names := []string{"federal"}
+	for name := range faults {
+		names = append(names, name)
+	}
+	c := load(t, folder(t, names...))
+	assert.Equal(t, []string{"federal"}, ids(c))
+	problems := notLoaded(c)
+	assert.Len(t, problems, len(faults))
+	for name, want := range faults {
+		t.Run(name, func(t *testing.T) {
+			for _, part := range want {
+				assert.Contains(t, problems[name], part)
+			}
+			assert.NotContains(t, problems[name], "goroutine", "a stack trace is not for the operator")
+		})
+	}
+}
+
+func TestWhatIsNoPluginIsNamed(t *testing.T) {
+	dir := folder(t, "federal")
+	write := func(name, text string, mode os.FileMode) {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), mode))
+	}
+	write("README", "not a plugin", 0o600)
+	write("script", "#!/bin/sh\necho hello\n", 0o700)
+	write("noise", "neither script nor program", 0o700)
+	write(".hidden", "of no interest", 0o600)
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "old"), 0o700))
+	require.NoError(t, os.Symlink(filepath.Join(dir, "gone"), filepath.Join(dir, "dangling")))
+	c := load(t, dir)
+	assert.Equal(t, []string{"federal"}, ids(c))
+	problems := notLoaded(c)
+	assert.Len(t, problems, 5)
+	assert.Contains(t, problems["README"], "chmod +x")
+	assert.Contains(t, problems["script"], "not a description in JSON")
+	assert.Contains(t, problems["noise"], "build it for this machine")
+	assert.Contains(t, problems["old"], "is not a file")
+	assert.Contains(t, problems["dangling"], "repair or remove it")
+}
+
+func TestAMissingFolderIsAnErrorAndChangesNothing(t *testing.T) {
+	host := rulehost.New(rulehost.Config{})
+	require.NoError(t, host.Load(t.Context(), folder(t, "federal")))
+	err := host.Load(t.Context(), filepath.Join(t.TempDir(), "missing"))
+	require.ErrorIs(t, err, os.ErrNotExist)
+	assert.Contains(t, err.Error(), "--plugins")
+	assert.Equal(t, []string{"federal"}, ids(host.Catalog()))
+}
+
+func TestAnEmptyFolderSaysThatNothingMayBeTreated(t *testing.T) {
+	dir := t.TempDir()
+	c := load(t, dir)
+	assert.Empty(t, c.Sets)
+	assert.Contains(t, notLoaded(c)[dir], "nothing may be treated")
+}
+
+func TestTwoSetsOfOneIdAreBothRefused(t *testing.T) {
+	c := load(t, folder(t, "federal", "velmora", "velmora-2027"))
+	assert.Equal(t, []string{"federal"}, ids(c))
+	problems := notLoaded(c)
+	assert.Len(t, problems, 2)
+	for _, name := range []string{"velmora", "velmora-2027"} {
+		assert.Contains(t, problems[name], `rule set "velmora"`)
+		assert.Contains(t, problems[name], "velmora, velmora-2027")
+	}
+}
+
+func TestAPluginThatHangsIsGivenUp(t *testing.T) {
+	cases := map[string]string{
+		"hangs":            "timeout while waiting for plugin to start",
+		"hangs-describing": "did not describe itself within 1s",
+		"hangs-compiling":  "did not give its table within 1s",
+	}
+	for name, want := range cases {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			host := rulehost.New(rulehost.Config{StartTimeout: time.Second, CompileTimeout: time.Second})
+			require.NoError(t, host.Load(t.Context(), folder(t, name)))
+			assert.Contains(t, notLoaded(host.Catalog())[name], want)
+		})
+	}
+}
+
+func TestPluginsStartSideBySide(t *testing.T) {
+	c := load(t, folder(t, "needs-company-a", "needs-company-b"))
+	assert.Equal(t, []string{"needs-company-a", "needs-company-b"}, ids(c), "each waits until the other is starting: %v", c.NotLoaded)
+}
+
+func TestATableMayNotBeTooLarge(t *testing.T) {
+	host := rulehost.New(rulehost.Config{MaxTable: 1_000})
+	require.NoError(t, host.Load(t.Context(), folder(t, "velmora", "sound")))
+	assert.Equal(t, []string{"sound"}, ids(host.Catalog()))
+	assert.Contains(t, notLoaded(host.Catalog())["velmora"], "larger than the 1000 bytes")
+}
+
+func TestAnEndedContextStopsLoadingAndChangesNothing(t *testing.T) {
+	host := rulehost.New(rulehost.Config{})
+	require.NoError(t, host.Load(t.Context(), folder(t, "federal")))
+	ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+	defer cancel()
+	require.ErrorIs(t, host.Load(ctx, folder(t, "hangs", "hangs-describing", "hangs-compiling")), context.DeadlineExceeded)
+	assert.Equal(t, []string{"federal"}, ids(host.Catalog()))
+}
+
+func TestWhatWasDescribedIsWhatRuns(t *testing.T) {
+	dir := folder(t, "replaces-itself")
+	c := load(t, dir)
+	assert.Equal(t, []string{"replaces-itself"}, ids(c), "%v", c.NotLoaded)
+	now, err := os.ReadFile(filepath.Join(dir, "replaces-itself"))
+	require.NoError(t, err)
+	assert.Equal(t, "not the plugin that was described", string(now))
+}
+
+// A script is not protected from being written to while it runs.
+func TestAFileThatChangesWhileItLoadsIsRefused(t *testing.T) {
+	dir := t.TempDir()
+	script := "#!/bin/sh\necho '# changed' >> \"$0\"\nexec " + filepath.Join(built, "federal") + " \"$@\"\n"
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "script"), []byte(script), 0o700))
+	assert.Contains(t, notLoaded(load(t, dir))["script"], "changed while it was loaded")
+}
+
+func TestAScriptCanBeAPlugin(t *testing.T) {
+	dir := t.TempDir()
+	script := "#!/bin/sh\nexec " + filepath.Join(built, "federal") + " \"$@\"\n"
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "script"), []byte(script), 0o700))
+	assert.Equal(t, []string{"federal"}, ids(load(t, dir)))
+}
