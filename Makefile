@@ -47,11 +47,11 @@ test: ## vet and test everything (TESTFLAGS=-count=1 for no cached results)
 	go test $(TESTFLAGS) $(PACKAGES)
 	go -C tools test $(TESTFLAGS) ./...
 
-race: ## test everything with the race detector
+race: ## test with the race detector (-short: fewer of the million stems)
 	@command -v "$$(go env CC | cut -d ' ' -f 1)" >/dev/null || { \
 		echo "No C compiler was found, and the race detector links with one: install gcc or clang, or set CC." >&2; \
 		exit 1; }
-	CGO_ENABLED=1 go test -race $(TESTFLAGS) $(PACKAGES)
+	CGO_ENABLED=1 go test -race -short $(TESTFLAGS) $(PACKAGES)
 
 fuzz: ## run each fuzz target for FUZZTIME (10s)
 	@listed=$$(go test -list '^Fuzz' ./...) || { echo "$$listed"; exit 1; }; \

@@ -214,6 +214,7 @@ func TestSeasons(t *testing.T) {
 		{"two agree", []rules.Row{season("a", rules.Growing, summer), season("b", rules.Growing, autumn)}, "Morus alba", rules.Growing},
 		{"two differ", []rules.Row{season("a", rules.Growing, summer), season("b", rules.Translocation, autumn)}, "Morus alba", 0},
 		{"the other is about another species", []rules.Row{season("a", rules.Growing, summer), season("b", rules.Translocation, autumn, "Ailanthus altissima")}, "Morus alba", rules.Growing},
+		{"the species is not known, and the row asks for it", []rules.Row{season("a", rules.Growing, summer, "Ailanthus altissima")}, "", 0},
 		{"the species is not known, and one row would ask", []rules.Row{season("a", rules.Growing, summer), season("b", rules.Translocation, autumn, "Ailanthus altissima")}, "", 0},
 	}
 	for _, c := range cases {

@@ -150,3 +150,13 @@ func gaps(g *rules.Governing) []string {
 	}
 	return places
 }
+
+func TestPullingByHandIsFreeOfThem(t *testing.T) {
+	c := load(t, folder(t, "federal", "velmora", "ossel-creek"))
+	byHand := rules.Treatment{
+		Species: "Ailanthus altissima", Suckering: rules.SuckeringStrong,
+		Method: rules.HandPull, LandUse: rules.AquaticMargin, NoHerbicide: true,
+	}
+	nothingKnown := &rules.Surroundings{Form: rules.Seedling}
+	assert.Equal(t, rules.Allowed, c.Govern("us/velmora/ossel-creek", demoDay).Narrow(byHand).Decide(nothingKnown))
+}

@@ -110,17 +110,21 @@ func TestTwoSetsOfOneIdAreBothRefused(t *testing.T) {
 }
 
 func TestAPluginThatHangsIsGivenUp(t *testing.T) {
-	cases := map[string]string{
-		"hangs":            "timeout while waiting for plugin to start",
-		"hangs-describing": "did not describe itself within 1s",
-		"hangs-compiling":  "did not give its table within 1s",
+	cases := map[string]struct {
+		config rulehost.Config
+		want   string
+	}{
+		// A plugin that hangs at the start has to describe itself in the same time.
+		"hangs":            {rulehost.Config{StartTimeout: 3 * time.Second}, "timeout while waiting for plugin to start"},
+		"hangs-describing": {rulehost.Config{StartTimeout: time.Second}, "did not describe itself within 1s"},
+		"hangs-compiling":  {rulehost.Config{CompileTimeout: time.Second}, "did not give its table within 1s"},
 	}
-	for name, want := range cases {
+	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			host := rulehost.New(rulehost.Config{StartTimeout: time.Second, CompileTimeout: time.Second})
+			host := rulehost.New(c.config)
 			require.NoError(t, host.Load(t.Context(), folder(t, name)))
-			assert.Contains(t, notLoaded(host.Catalog())[name], want)
+			assert.Contains(t, notLoaded(host.Catalog())[name], c.want)
 		})
 	}
 }

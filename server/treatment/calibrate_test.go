@@ -169,6 +169,7 @@ func TestEveryFaultOfACalibrationAtOnce(t *testing.T) {
 		{"a result of next to nothing", timed(atSpeed(1e-9, 1, 12)), []string{"time_distance"}},
 		{"plot", plot(treatment.SmallPlot{0, nan, inf}), []string{"small_plot.length_ft", "small_plot.width_ft", "small_plot.caught_fl_oz"}},
 		{"the plot's size and the catch", plot(treatment.SmallPlot{8.5, 18.5, -1}), []string{"small_plot", "small_plot.caught_fl_oz"}},
+		{"lighter than any mix", weighed(treatment.Weighing{500, 400, 0.69, []treatment.TreatedStem{stem}}), []string{"weighing.density_g_per_ml"}},
 		{"nothing was used", weighed(treatment.Weighing{500, 500, 1, []treatment.TreatedStem{stem}}), []string{"weighing.after_g"}},
 		{"no stems", weighed(treatment.Weighing{500, 400, 1, nil}), []string{"weighing.stems"}},
 		{"too many entries", weighed(treatment.Weighing{500, 400, 1, make([]treatment.TreatedStem, 10_001)}), []string{"weighing.stems"}},

@@ -200,9 +200,12 @@ func alternatives(q *question, options []option, states []state, chosen int) []A
 func (o *option) reasons(q *question, s *state, otherChosen bool) []string {
 	reasons := append(s.refusals.Texts(), o.particulars(q.stem, s)...)
 	if s.judgement.Decision >= rules.Undetermined {
-		for _, f := range o.law.Explain(surroundingsOf(q.stem)) {
-			if f.Decision >= rules.Undetermined {
-				reasons = append(reasons, findingText(f))
+		findings := o.law.Explain(surroundingsOf(q.stem))
+		for _, d := range []rules.Decision{rules.Prohibited, rules.Undetermined} {
+			for _, f := range findings {
+				if f.Decision == d {
+					reasons = append(reasons, findingText(f))
+				}
 			}
 		}
 	}

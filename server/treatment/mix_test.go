@@ -16,11 +16,11 @@ const oneML = quantity.Millilitre
 
 // blend is a recipe with a product, strengths in lb ae/gal and shares in percent.
 type blend struct {
-	method             rules.Method
-	mix, product       float64
-	adjuvantPc, dyePc  float64
-	carrier            treatment.Carrier
-	container, wanting float64 // gal in one container; gal of mix asked for
+	method            rules.Method
+	mix, product      float64
+	adjuvantPc, dyePc float64
+	carrier           treatment.Carrier
+	container         float64 // gal
 }
 
 func (b blend) recipe() *treatment.Recipe {

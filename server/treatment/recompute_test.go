@@ -58,6 +58,15 @@ func requireAllDosed(t *testing.T, doses map[string]int, n int) {
 	}
 }
 
+// 4,941 stems to the hectare on this area are 917,819 and a ten-thousandth of a
+// millionth; no float64 holds the product.
+func TestAPartOfAStemCountsWhole(t *testing.T) {
+	s := treatment.Stem{PerHectare: 4_941, Area: 1_857_557_174_661}
+	if got := s.Stems(); got != 917_820 {
+		t.Errorf("%d stems, want 917820", got)
+	}
+}
+
 // unit is a unit of the trade: its size in the whole units of the core, and how
 // the core takes a number in it.
 type unit[T any] struct {
@@ -72,6 +81,8 @@ type stated[T any] struct {
 	thousandths int64
 	unit        *unit[T]
 }
+
+func (u *unit[T]) at(thousandths int64) stated[T] { return stated[T]{thousandths, u} }
 
 func (s stated[T]) core() T { return s.unit.of(float64(s.thousandths) / 1_000) }
 
@@ -98,18 +109,17 @@ func rat(text string) *big.Rat {
 }
 
 var (
-	pi          = rat("3.1415926535897932384626433832795028841971")
-	quarterPi   = new(big.Rat).Quo(pi, rat("4"))
-	perPi       = new(big.Rat).Inv(pi)
-	squareAcre  = rat("4046856422.4") // mm², of the international foot
-	hectare     = rat("10000000000")  // mm²
-	oneInch     = rat("25400")        // µm
-	half        = rat("1/2")
-	million     = rat("1000000")
-	perMillion  = rat("1/1000000")
-	mostOfARow  = rat("1000000000000") // µL; more is a slip of the pen
-	squareCM    = rat("100")           // mm²
-	nanoPerUnit = rat("1000")          // nL to the µL
+	pi         = rat("3.1415926535897932384626433832795028841971")
+	quarterPi  = new(big.Rat).Quo(pi, rat("4"))
+	perPi      = new(big.Rat).Inv(pi)
+	squareAcre = rat("4046856422.4") // mm², of the international foot
+	hectare    = rat("10000000000")  // mm²
+	oneInch    = rat("25400")        // µm
+	half       = rat("1/2")
+	million    = rat("1000000")
+	perMillion = rat("1/1000000")
+	mostOfARow = rat("1000000000000") // µL; more is a slip of the pen
+	perWetting = rat("100000")        // nL/cm² times mm² to the µL
 )
 
 var (
@@ -186,39 +196,39 @@ type statedRecipe struct {
 }
 
 var statedProducts = []statedProduct{
-	{"salt-4", "a", rules.WaterSalt, stated[quantity.Strength]{4_000, lbPerGal}},
-	{"salt-2.8", "a", rules.WaterSalt, stated[quantity.Strength]{2_800, lbPerGal}},
-	{"salt-360", "a", rules.WaterSalt, stated[quantity.Strength]{360_000, gPerL}},
-	{"salt-480", "a", rules.WaterSalt, stated[quantity.Strength]{479_711, gPerL}},
-	{"weak-salt", "a", rules.WaterSalt, stated[quantity.Strength]{100, lbPerGal}},
-	{"ester-4", "b", rules.Ester, stated[quantity.Strength]{4_000, lbPerGal}},
-	{"ester-480", "b", rules.Ester, stated[quantity.Strength]{480_000, gPerL}},
-	{"ester-667", "b", rules.Ester, stated[quantity.Strength]{667_000, gPerL}},
-	{"root-2", "c", rules.WaterSalt, stated[quantity.Strength]{2_000, lbPerGal}},
-	{"root-240", "c", rules.WaterSalt, stated[quantity.Strength]{240_000, gPerL}},
+	{"salt-4", "a", rules.WaterSalt, lbPerGal.at(4_000)},
+	{"salt-2.8", "a", rules.WaterSalt, lbPerGal.at(2_800)},
+	{"salt-360", "a", rules.WaterSalt, gPerL.at(360_000)},
+	{"salt-479.711", "a", rules.WaterSalt, gPerL.at(479_711)},
+	{"weak-salt", "a", rules.WaterSalt, lbPerGal.at(100)},
+	{"ester-4", "b", rules.Ester, lbPerGal.at(4_000)},
+	{"ester-480", "b", rules.Ester, gPerL.at(480_000)},
+	{"ester-667", "b", rules.Ester, gPerL.at(667_000)},
+	{"root-2", "c", rules.WaterSalt, lbPerGal.at(2_000)},
+	{"root-240", "c", rules.WaterSalt, gPerL.at(240_000)},
 }
 
 var statedRecipes = []statedRecipe{
-	{rules.BasalBark, "b", rules.Ester, stated[quantity.Strength]{800, lbPerGal}, treatment.Oil, none, quarter, every0, 0},
-	{rules.HackAndSquirt, "a", rules.WaterSalt, stated[quantity.Strength]{2_000, lbPerGal}, treatment.Water, none, quarter, every1, 2},
-	{rules.HackAndSquirt, "c", rules.WaterSalt, stated[quantity.Strength]{120_000, gPerL}, treatment.Water, none, quarter, every3, 2},
-	{rules.CutStump, "a", rules.WaterSalt, stated[quantity.Strength]{180_000, gPerL}, treatment.Water, none, quarter, every0, 0},
-	{rules.CutStump, "b", rules.Ester, stated[quantity.Strength]{96_000, gPerL}, treatment.Oil, none, none, every0, 0},
+	{rules.BasalBark, "b", rules.Ester, lbPerGal.at(800), treatment.Oil, none, quarter, every0, 0},
+	{rules.HackAndSquirt, "a", rules.WaterSalt, lbPerGal.at(2_000), treatment.Water, none, quarter, every1, 2},
+	{rules.HackAndSquirt, "c", rules.WaterSalt, gPerL.at(120_000), treatment.Water, none, quarter, every3, 2},
+	{rules.CutStump, "a", rules.WaterSalt, gPerL.at(180_000), treatment.Water, none, quarter, every0, 0},
+	{rules.CutStump, "b", rules.Ester, gPerL.at(96_000), treatment.Oil, none, none, every0, 0},
 	// Undiluted where the product is of that strength: nothing else finds room.
-	{rules.CutStump, "c", rules.WaterSalt, stated[quantity.Strength]{2_000, lbPerGal}, treatment.Undiluted, one, quarter, every0, 0},
-	{rules.LowVolumeFoliar, "a", rules.WaterSalt, stated[quantity.Strength]{120, lbPerGal}, treatment.Water, one, quarter, every0, 0},
-	{rules.LowVolumeFoliar, "c", rules.WaterSalt, stated[quantity.Strength]{2_397, gPerL}, treatment.Water, one, quarter, every0, 0},
-	{rules.HighVolumeFoliar, "a", rules.WaterSalt, stated[quantity.Strength]{60, lbPerGal}, treatment.Water, one, quarter, every0, 0},
-	{rules.HighVolumeFoliar, "b", rules.Ester, stated[quantity.Strength]{45, lbPerGal}, treatment.Water, one, none, every0, 0},
+	{rules.CutStump, "c", rules.WaterSalt, lbPerGal.at(2_000), treatment.Undiluted, one, quarter, every0, 0},
+	{rules.LowVolumeFoliar, "a", rules.WaterSalt, lbPerGal.at(120), treatment.Water, one, quarter, every0, 0},
+	{rules.LowVolumeFoliar, "c", rules.WaterSalt, gPerL.at(2_397), treatment.Water, one, quarter, every0, 0},
+	{rules.HighVolumeFoliar, "a", rules.WaterSalt, lbPerGal.at(60), treatment.Water, one, quarter, every0, 0},
+	{rules.HighVolumeFoliar, "b", rules.Ester, lbPerGal.at(45), treatment.Water, one, none, every0, 0},
 }
 
 var (
-	none    = stated[quantity.PerMillion]{0, percent}
-	quarter = stated[quantity.PerMillion]{250, percent}
-	one     = stated[quantity.PerMillion]{1_000, percent}
-	every0  = stated[quantity.Micrometres]{0, inch}
-	every1  = stated[quantity.Micrometres]{1_000, inch}
-	every3  = stated[quantity.Micrometres]{3_000, inch}
+	none    = percent.at(0)
+	quarter = percent.at(250)
+	one     = percent.at(1_000)
+	every0  = inch.at(0)
+	every1  = inch.at(1_000)
+	every3  = inch.at(3_000)
 )
 
 func recomputedCatalogue() *treatment.Catalogue {
@@ -259,38 +269,32 @@ func drawDosing(r *rand.Rand) *dosing {
 	for d.product == nil || d.product.active != d.recipe.active || d.product.kind != d.recipe.kind {
 		d.product = &statedProducts[r.IntN(len(statedProducts))]
 	}
-	d.diameter = draw(r, 50, reach[quantity.Micrometres]{inch, 60_000}, reach[quantity.Micrometres]{cm, 150_000}, reach[quantity.Micrometres]{girth, 400_000})
-	d.height = draw(r, 10, reach[quantity.Micrometres]{foot, 15_000}, reach[quantity.Micrometres]{metre, 5_000})
+	d.diameter = draw(r, 50, inch.at(60_000), cm.at(150_000), girth.at(400_000))
+	d.height = draw(r, 10, foot.at(15_000), metre.at(5_000))
 	d.height.thousandths -= d.height.thousandths % 10 // so that half of it is whole too
-	d.crown = draw(r, 2, reach[quantity.Micrometres]{foot, 30_000}, reach[quantity.Micrometres]{metre, 10_000})
+	d.crown = draw(r, 2, foot.at(30_000), metre.at(10_000))
 	d.count = r.Int64N(1 + 1_000_000>>r.IntN(20))
 	d.area.unit = sqMetre
 	if r.IntN(3) == 0 {
-		d.area = draw(r, 1_000, reach[quantity.SquareMillimetres]{acre, 100_000}, reach[quantity.SquareMillimetres]{sqFoot, 4_000_000}, reach[quantity.SquareMillimetres]{sqMetre, 400_000_000})
+		d.area = draw(r, 1_000, acre.at(100_000), sqFoot.at(4_000_000), sqMetre.at(400_000_000))
 	}
 	if d.area.thousandths > 0 && r.IntN(2) == 0 {
 		d.count, d.perHectare = 0, 1+r.Int64N(20_000)
 	}
-	d.band = stated[quantity.Micrometres]{12_000 + r.Int64N(6_001), inch}
-	d.wetting = stated[quantity.WettingRate]{10 + r.Int64N(1_991), mlPerIn2}
-	d.perCut = stated[quantity.Microlitres]{100 + r.Int64N(4_901), ml}
-	d.carrier = stated[quantity.CarrierVolume]{1_000 * (1 + r.Int64N(400)), gpa}
+	d.band = inch.at(12_000 + r.Int64N(6_001))
+	d.wetting = mlPerIn2.at(10 + r.Int64N(1_991))
+	d.perCut = ml.at(100 + r.Int64N(4_901))
+	d.carrier = gpa.at(1_000 * (1 + r.Int64N(400)))
 	return d
 }
 
-// reach is a unit, with the most thousandths of it that are drawn.
-type reach[T any] struct {
-	unit *unit[T]
-	most int64
-}
-
-// draw leaves one number in so many unknown.
-func draw[T any](r *rand.Rand, unknownIn int, units ...reach[T]) stated[T] {
-	u := units[r.IntN(len(units))]
+// draw picks a number up to one of the limits, and leaves one in so many unknown.
+func draw[T any](r *rand.Rand, unknownIn int, limits ...stated[T]) stated[T] {
+	limit := limits[r.IntN(len(limits))]
 	if r.IntN(unknownIn) == 0 {
-		return stated[T]{0, u.unit}
+		return limit.unit.at(0)
 	}
-	return stated[T]{1 + r.Int64N(u.most), u.unit}
+	return limit.unit.at(1 + r.Int64N(limit.thousandths))
 }
 
 func (d *dosing) stem() *treatment.Stem {
@@ -349,7 +353,7 @@ func (d *dosing) stems() *big.Rat {
 // wets is the mix for an area of bark or wood of one stem: the rate in whole
 // nanolitres to the square centimetre, the volume rounded up to a microlitre.
 func (d *dosing) wets(area *big.Rat) *big.Rat {
-	return ceil(over(mul(d.wetting.whole(), area), mul(squareCM, nanoPerUnit)))
+	return ceil(over(mul(d.wetting.whole(), area), perWetting))
 }
 
 // ring is the outer inch of the cut.

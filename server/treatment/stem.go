@@ -3,7 +3,6 @@ package treatment
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 
 	"example.org/rootward/rules"
@@ -101,7 +100,8 @@ func (s *Stem) Stems() int64 {
 	switch {
 	case s.PerHectare > 0:
 		// Rounded up: the mix must not run out.
-		return max(1, int64(math.Ceil(float64(s.PerHectare)*float64(s.Area)/float64(quantity.Hectare))))
+		hectares, rest := int64(s.Area/quantity.Hectare), int64(s.Area%quantity.Hectare)
+		return max(1, s.PerHectare*hectares+(s.PerHectare*rest+int64(quantity.Hectare)-1)/int64(quantity.Hectare))
 	case s.Count > 0:
 		return s.Count
 	}

@@ -1,0 +1,46 @@
+package command
+
+import (
+	"errors"
+
+	"example.org/rootward/client"
+	"example.org/rootward/client/daemon"
+)
+
+// Connection says which server answers.
+type Connection struct {
+	Server          string   `placeholder:"ADDR" help:"Address of a running server: unix:PATH or HOST:PORT. Plain on a socket and on loopback, TLS otherwise. Default: a private server for this one command."`
+	RulesFolder     string   `name:"rules" placeholder:"DIR" help:"Folder of rule sets of the private server. Default: rules beside the server."`
+	Rootwardd       string   `placeholder:"PATH" help:"Server program of the private server. Default: rootwardd beside this program, then in PATH."`
+	OwnFormulations []string `placeholder:"FILE" help:"Catalogue file of formulations of your own, for the private server."`
+}
+
+// Validate refuses what would have no effect.
+func (c *Connection) Validate() error {
+	if c.Server != "" && (c.RulesFolder != "" || c.Rootwardd != "" || len(c.OwnFormulations) > 0) {
+		return errors.New("--rules, --rootwardd and --own-formulations are for a private server; a running one (--server) has its own")
+	}
+	return nil
+}
+
+// with calls use with a client, and ends the private server, if there is one,
+// before it returns.
+func (r *run) with(use func(*client.Client) error) (err error) {
+	address := r.connection.Server
+	if address == "" {
+		own, err := daemon.Start(r.ctx, daemon.Options{
+			Program: r.connection.Rootwardd, Rules: r.connection.RulesFolder, Formulations: r.connection.OwnFormulations,
+		})
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, own.Close()) }()
+		address = own.Address
+	}
+	c, err := client.Dial(address)
+	if err != nil {
+		return misuse{err}
+	}
+	defer c.Close()
+	return use(c)
+}

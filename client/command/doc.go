@@ -1,0 +1,6 @@
+// Package command is the command line. It is apart from its main package so that
+// tests can run it in their own process.
+//
+// It exits with 0 when every row was answered, even if some were rejected, with 1
+// on failure, and with 2 when the command line itself is wrong.
+package command

@@ -1,0 +1,94 @@
+package command
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/alecthomas/kong"
+
+	"example.org/rootward/client"
+	"example.org/rootward/client/page"
+)
+
+// Exit codes.
+const (
+	done    = 0
+	failed  = 1
+	misused = 2
+)
+
+const about = `Prescribes how each stem of an inventory of root-suckering invasive trees is treated: method, dose, dates, and what the law asks for.
+
+Nothing here reads the clock: where the day matters, --date states it. Without --server, a private server is started for the one command.
+
+The label is the law and stands above every answer, and so do local codes and the judgement of a licensed practitioner.`
+
+// commands is the command line.
+type commands struct {
+	Connection
+
+	Prescribe prescribe `cmd:"" help:"Prescribe an inventory file: a summary here, the rows in files."`
+	Explain   explain   `cmd:"" help:"Show the whole reasoning for one row of an inventory."`
+	Select    selection `cmd:"" help:"Rank every treatment of one stem."`
+	Dose      dose      `cmd:"" help:"Compute what one stem gets by a named method and formulation, lawful or not."`
+	Rules     lawbook   `cmd:"" help:"Show the rule sets that the server holds."`
+	Catalogue catalogue `cmd:"" help:"List the species and formulations that the server knows, with sources."`
+	Calibrate calibrate `cmd:"" help:"Turn a measurement in the field into a setting."`
+	Columns   columns   `cmd:"" help:"List the columns that an inventory file can have."`
+	Version   version   `cmd:"" help:"Show the version."`
+}
+
+// exit unwinds from within the parser when it has printed what was asked for.
+type exit struct{ code int }
+
+// misuse is an error of the command line that only shows when it is used.
+type misuse struct{ error }
+
+// Run executes one command line, without the program's name, and gives the exit
+// code. When it returns, nothing that it started is left.
+func Run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int) {
+	defer func() {
+		if r := recover(); r != nil {
+			e, ok := r.(exit)
+			if !ok {
+				panic(r)
+			}
+			code = e.code
+		}
+	}()
+	c := &commands{}
+	parser, err := kong.New(c, kong.Name("rootward"), kong.Description(about), kong.Writers(stdout, stderr),
+		kong.Exit(func(code int) { panic(exit{code}) }), vocabulary(), kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: page.Width}))
+	if err != nil {
+		return complain(stderr, err)
+	}
+	parsed, err := parser.Parse(args)
+	if err != nil {
+		return complain(stderr, misuse{err})
+	}
+	return complain(stderr, parsed.Run(&run{ctx: ctx, connection: &c.Connection, stdout: stdout, stderr: stderr}))
+}
+
+// run is what every command works with.
+type run struct {
+	ctx            context.Context
+	connection     *Connection
+	stdout, stderr io.Writer
+}
+
+// complain prints an error, one problem a line, and gives the exit code.
+func complain(stderr io.Writer, err error) int {
+	if err == nil {
+		return done
+	}
+	for _, problem := range client.Problems(err) {
+		fmt.Fprintln(stderr, "rootward: "+page.Clean(problem))
+	}
+	if errors.As(err, &misuse{}) {
+		fmt.Fprintln(stderr, "See rootward --help, or rootward COMMAND --help.")
+		return misused
+	}
+	return failed
+}

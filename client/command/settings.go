@@ -1,0 +1,54 @@
+package command
+
+import (
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+)
+
+// settings are what the crew works with. What is absent takes the server's default.
+type settings struct {
+	doseSettings
+	Standing     word[rules.Standing] `placeholder:"WORD" help:"Standing of the applicator: ${standings}. Not stated, nothing that needs one is decided."`
+	Formulation  []string             `placeholder:"ID" help:"Formulations at hand, by id; see the command catalogue. Default: all of it."`
+	TankGal      *float64             `placeholder:"N" help:"Tank of the sprayer in US gallons. Default: 3."`
+	SparePercent *float64             `placeholder:"N" help:"Product to buy beyond the need, in percent. Default: 10."`
+}
+
+// doseSettings are those that a dose depends on.
+type doseSettings struct {
+	CutMl              *float64 `placeholder:"N" help:"Mix per cut in millilitres. Default: 1."`
+	WettingMlPerIn2    *float64 `name:"wetting-ml-per-in2" placeholder:"N" help:"Mix on bark in millilitres per square inch; see calibrate weigh. Default: 0.3, a rule of thumb."`
+	BasalBandIn        *float64 `placeholder:"N" help:"Height of the basal band in inches, 12 to 18. Default: 15."`
+	FoliarReachFt      *float64 `placeholder:"N" help:"Reach of the sprayer above ground in feet. Default: 10."`
+	LowVolumeGalPerAc  *float64 `placeholder:"N" help:"Spray of low-volume foliar in gallons per acre; see calibrate walk. Default: 20."`
+	HighVolumeGalPerAc *float64 `placeholder:"N" help:"Spray of high-volume foliar in gallons per acre. Default: 75."`
+}
+
+// An inch and a foot in the units of the API, by definition.
+const (
+	cmPerInch = 2.54
+	mPerFoot  = 0.3048
+)
+
+func (s *settings) proto() *treatmentv1.Settings {
+	p := s.doseSettings.proto()
+	p.Standing = commonv1.Standing(s.Standing.value)
+	p.FormulationIds, p.TankGal, p.SparePercent = s.Formulation, s.TankGal, s.SparePercent
+	return p
+}
+
+func (s *doseSettings) proto() *treatmentv1.Settings {
+	return &treatmentv1.Settings{
+		CutMl: s.CutMl, WettingMlPerIn2: s.WettingMlPerIn2, BasalBandCm: times(s.BasalBandIn, cmPerInch),
+		FoliarReachM: times(s.FoliarReachFt, mPerFoot), LowVolumeGalPerAc: s.LowVolumeGalPerAc, HighVolumeGalPerAc: s.HighVolumeGalPerAc,
+	}
+}
+
+// times converts a quantity that may be absent.
+func times(v *float64, factor float64) *float64 {
+	if v == nil {
+		return nil
+	}
+	return new(*v * factor)
+}

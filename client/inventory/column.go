@@ -1,0 +1,216 @@
+package inventory
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// Column is one column of a CSV inventory, and the property of the same name of
+// a GeoJSON feature.
+type Column struct {
+	Name     string
+	Type     string // what a value looks like
+	Unit     string // empty for what has none
+	Required bool
+	Term     string // the vocabulary that the name is from; empty: our own
+	Meaning  string
+
+	quantity quantityID
+	site     bool   // it says something of the site
+	bit      uint64 // of a required column, its own
+	read     func(r *row, text string) error
+}
+
+// quantityID names what several columns can state and one row states once.
+type quantityID int
+
+const (
+	siteArea quantityID = iota + 1
+	diameter
+	height
+	density
+	patchArea
+	crownWidth
+	largerDiameter
+	otherWater
+	latitude
+	longitude
+	distance   // and one on for each class of water
+	quantities = distance + 16
+)
+
+// measured is a quantity in one unit, as a column states it.
+type measured struct {
+	name    string // of the column, without the unit
+	unit    unit
+	term    string
+	meaning string
+	id      quantityID
+	most    int64
+	zero    bool // zero is a value too
+	set     func(r *row, v int64)
+}
+
+// unit is the end of a column's name and the way from there to the whole numbers
+// in which quantities are kept.
+type unit struct {
+	suffix  string
+	convert func(v float64) int64
+}
+
+var (
+	inches      = unit{"in", func(v float64) int64 { return int64(quantity.Inches(v)) }}
+	centimetres = unit{"cm", func(v float64) int64 { return int64(quantity.Centimetres(v)) }}
+	feet        = unit{"ft", func(v float64) int64 { return int64(quantity.Feet(v)) }}
+	metres      = unit{"m", func(v float64) int64 { return int64(quantity.Metres(v)) }}
+
+	girthInches      = unit{"in", func(v float64) int64 { return int64(quantity.DiameterFromGirth(quantity.Inches(v))) }}
+	girthCentimetres = unit{"cm", func(v float64) int64 { return int64(quantity.DiameterFromGirth(quantity.Centimetres(v))) }}
+
+	acres        = unit{"ac", func(v float64) int64 { return int64(quantity.Acres(v)) }}
+	hectares     = unit{"ha", func(v float64) int64 { return int64(quantity.Hectares(v)) }}
+	squareMetres = unit{"m2", func(v float64) int64 { return int64(quantity.SquareMetres(v)) }}
+	squareFeet   = unit{"ft2", func(v float64) int64 { return int64(quantity.SquareFeet(v)) }}
+
+	// A distance to water that falls between two micrometres counts as the nearer.
+	feetDown   = unit{"ft", func(v float64) int64 { return saturate(nextDown(v * float64(quantity.Foot))) }}
+	metresDown = unit{"m", func(v float64) int64 { return saturate(nextDown(v * float64(quantity.Metre))) }}
+
+	// Stems per hectare are whole in the API; rounded up, as what is held against
+	// an annual maximum must not be understated. Ten acres are a whole number of
+	// square millimetres, one is not.
+	perAcre = unit{"per_ac", func(v float64) int64 {
+		return saturate(nextUp(v * float64(10*quantity.Hectare) / float64(quantity.Acres(10))))
+	}}
+	perHectare = unit{"per_ha", func(v float64) int64 { return saturate(nextUp(v)) }}
+)
+
+// saturate keeps a number that is far out of every range from wrapping.
+func saturate(v float64) int64 { return int64(max(min(v, 1<<62), -1<<62)) }
+
+func (m measured) column() *Column {
+	return &Column{
+		Name: m.name + "_" + m.unit.suffix, Type: "number " + m.limits(), Unit: m.unit.words(),
+		Term: m.term, Meaning: m.meaning, quantity: m.id, site: m.id == siteArea, read: m.read,
+	}
+}
+
+func (m measured) read(r *row, text string) error {
+	v, err := decimal(text)
+	if err != nil {
+		return err
+	}
+	whole := m.unit.convert(v)
+	if v < 0 || whole > m.most || (whole == 0 && !m.zero) {
+		return fmt.Errorf("is not %s %s", m.limits(), m.unit.words())
+	}
+	m.set(r, whole)
+	return nil
+}
+
+// limits states the limits in the column's own unit.
+func (m measured) limits() string {
+	const sample = 1e6 // large enough that its rounding does not show
+	most := float64(m.most) * sample / float64(m.unit.convert(sample))
+	from := "above 0, at most "
+	if m.zero {
+		from = "0 to "
+	}
+	return from + fiveFigures(most)
+}
+
+// fiveFigures writes a limit as people would, and never above what it is.
+func fiveFigures(v float64) string {
+	const noise = 1e-9 // of the division that made v
+	step := math.Pow10(int(math.Floor(math.Log10(v))) - 4)
+	short := strconv.FormatFloat(math.Floor(v/step*(1+noise))*step, 'g', 5, 64)
+	v, _ = strconv.ParseFloat(short, 64)
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+func (u unit) words() string {
+	return map[string]string{
+		"in": "inches", "cm": "centimetres", "ft": "feet", "m": "metres",
+		"ac": "acres", "ha": "hectares", "m2": "square metres", "ft2": "square feet",
+		"per_ac": "stems per acre", "per_ha": "stems per hectare", "percent": "percent",
+	}[u.suffix]
+}
+
+// in gives the columns of one quantity in several units.
+func (m measured) in(units ...unit) []*Column {
+	list := make([]*Column, len(units))
+	for i, u := range units {
+		m.unit = u
+		list[i] = m.column()
+	}
+	return list
+}
+
+// worded is a column of the words of one vocabulary of package rules.
+func worded[T rules.Vocabulary](c Column, set func(r *row, v T)) *Column {
+	c.Type = "one of " + rules.AnyOf(rules.Words[T]()...).String()
+	c.read = func(r *row, text string) error {
+		v, err := rules.ParseWord[T](text)
+		if err != nil {
+			return errors.New("is not " + c.Type)
+		}
+		set(r, v)
+		return nil
+	}
+	return &c
+}
+
+// named is a column of a short text.
+func named(c Column, set func(r *row, text string)) *Column {
+	c.Type = fmt.Sprintf("text of at most %d bytes", maxName)
+	c.read = func(r *row, text string) error {
+		if len(text) > maxName {
+			return fmt.Errorf("has %d bytes, at most %d are taken; shorten it", len(text), maxName)
+		}
+		set(r, text)
+		return nil
+	}
+	return &c
+}
+
+// maxName is the API's limit for a stem's id; names are held to the same.
+const maxName = 200
+
+// ignored is a column that people keep beside the stems and nothing is computed
+// from.
+func ignored(name, meaning string) *Column {
+	return &Column{Name: name, Type: "text", Term: darwinCore, Meaning: meaning + "; not used", read: func(*row, string) error { return nil }}
+}
+
+// among is a column that is only checked for its words.
+func among(c Column, words ...string) *Column {
+	c.Type = "one of " + strings.Join(words, ", ")
+	c.read = func(_ *row, text string) error {
+		if !slices.Contains(words, text) {
+			return errors.New("is not " + c.Type)
+		}
+		return nil
+	}
+	return &c
+}
+
+// degrees is a column of half a position; the two are judged together.
+func degrees(id quantityID, name, meaning string, most float64, set func(r *row, v float64)) *Column {
+	return &Column{
+		Name: name, Type: fmt.Sprintf("number %g to %g", -most, most), Unit: "degrees, WGS 84", Term: darwinCore, Meaning: meaning, quantity: id,
+		read: func(r *row, text string) error {
+			v, err := decimal(text)
+			if err == nil {
+				set(r, v)
+			}
+			return err
+		},
+	}
+}

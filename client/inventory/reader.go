@@ -1,0 +1,111 @@
+package inventory
+
+import (
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Reader reads an inventory row by row. It is for one goroutine.
+type Reader struct {
+	source source
+	file   string
+	closer io.Closer
+	rows   int64
+	sites  register
+	entry  entry
+	row    row
+	err    error
+}
+
+// source finds the rows of one file format.
+type source interface {
+	// next overwrites e with the next row. Its error is io.EOF or a *FileError.
+	next(e *entry) error
+	// onlySites tells that nothing but the columns of sites will be asked for.
+	onlySites()
+}
+
+// Open opens a file, whose name says by .csv, .geojson or .json what it is. The
+// caller closes the Reader. The error is a *FileError.
+func Open(path string) (*Reader, error) {
+	read := map[string]func(io.Reader) (*Reader, error){
+		".csv": NewCSV, ".geojson": NewGeoJSON, ".json": NewGeoJSON,
+	}[strings.ToLower(filepath.Ext(path))]
+	if read == nil {
+		return nil, inFile(path, fileError(0, "", "the name does not say the format; name a CSV file .csv and a GeoJSON file .geojson or .json"))
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		e := fileError(0, "", "the file cannot be opened: %v", reason(err))
+		e.Err = err
+		return nil, inFile(path, e)
+	}
+	r, err := read(f)
+	if err != nil {
+		f.Close()
+		return nil, inFile(path, err)
+	}
+	r.file, r.closer = path, f
+	return r, nil
+}
+
+// reason is an error without the path, which is named already.
+func reason(err error) error {
+	if e, ok := err.(*os.PathError); ok {
+		return e.Err
+	}
+	return err
+}
+
+func inFile(path string, err error) error {
+	if e, ok := err.(*FileError); ok {
+		e.File = path
+	}
+	return err
+}
+
+// Close closes the file that Open opened.
+func (r *Reader) Close() error {
+	if r.closer == nil {
+		return nil
+	}
+	return r.closer.Close()
+}
+
+// Next gives the next row, good or not. At the end its error is io.EOF; another
+// error is a *FileError, says why the rest cannot be read, and comes again with
+// each further call.
+func (r *Reader) Next() (*Record, error) {
+	row, err := r.next()
+	if err != nil {
+		return nil, err
+	}
+	return row.Record, nil
+}
+
+func (r *Reader) next() (*row, error) {
+	if r.err != nil {
+		return nil, r.err
+	}
+	r.entry = entry{cells: r.entry.cells[:0]}
+	if err := r.source.next(&r.entry); err != nil {
+		return nil, r.fail(err)
+	}
+	r.rows++
+	row := &r.row
+	row.assemble(r.rows, &r.entry)
+	if !r.sites.enter(row) {
+		return nil, r.fail(fileError(row.Line, "locationID", "names more than %d sites, the most that one inventory may have; split the file by site", maxSites))
+	}
+	return row, nil
+}
+
+func (r *Reader) fail(err error) error {
+	if r.file != "" {
+		err = inFile(r.file, err)
+	}
+	r.err = err
+	return err
+}

@@ -1,0 +1,126 @@
+package inventory
+
+import (
+	"io"
+	"math"
+	"strings"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules/quantity"
+)
+
+// maxSites is how many sites the API takes in one stream.
+const maxSites = 100_000
+
+// site is what the rows up to now say of a site. The first row that states its
+// place or its area decides; a later one that states another is at fault.
+type site struct {
+	id       string
+	place    string
+	line     int // on which the place was stated
+	area     quantity.SquareMillimetres
+	areaLine int // on which the area was stated; zero: not stated
+}
+
+// register holds a file's sites in the order in which they first appear.
+type register struct {
+	byID map[string]*site
+	list []*site
+}
+
+// enter settles a row's site: it is learnt, agrees, or puts the row at fault.
+// What else is wrong with the row does not matter, so that a pass that reads
+// only the columns of sites comes to the same end. It reports false when there
+// is no room for another site.
+func (g *register) enter(r *row) bool {
+	if r.SiteID == "" || r.Place == "" {
+		return true
+	}
+	s, known := g.byID[r.SiteID]
+	switch {
+	case !known && len(g.list) == maxSites:
+		return false
+	case !known:
+		s = g.add(r)
+	case s.place != r.Place:
+		r.conflict("place", r.Place, "is not %s, the place of site %q on line %d; a site has one place", s.place, s.id, s.line)
+		return true
+	}
+	s.measure(r)
+	return true
+}
+
+func (g *register) add(r *row) *site {
+	// Clones, so that a site does not hold the whole line in memory.
+	s := &site{id: strings.Clone(r.SiteID), place: strings.Clone(r.Place), line: r.Line}
+	if g.byID == nil {
+		g.byID = make(map[string]*site)
+	}
+	g.byID[s.id] = s
+	g.list = append(g.list, s)
+	return s
+}
+
+func (s *site) measure(r *row) {
+	switch {
+	case r.SiteAreaM2 == nil:
+	case s.areaLine == 0:
+		s.area, s.areaLine = r.siteArea, r.Line
+	case !s.agrees(r.siteArea):
+		r.conflict(r.given[siteArea].Name, "", "states %.9g square metres, not the %.9g of site %q on line %d; a site has one area",
+			r.siteArea.SquareMetres(), s.area.SquareMetres(), s.id, s.areaLine)
+	}
+}
+
+// agrees allows for what is lost when the same area is written in another unit.
+func (s *site) agrees(area quantity.SquareMillimetres) bool {
+	const millionth = 1e-6
+	return math.Abs(float64(s.area-area)) <= millionth*float64(s.area)
+}
+
+func (r *row) conflict(column, value, format string, args ...any) {
+	r.fault(r.Line, column, value, format, args...)
+	r.siteFaults = append(r.siteFaults, r.Faults[len(r.Faults)-1])
+}
+
+// maxSiteFaults keeps memory flat for a file whose every row is in conflict.
+const maxSiteFaults = 1_000
+
+// Sites makes a first pass over a file and collects its sites in the order in
+// which they appear, with the conflicts between rows that name the same site: a
+// later row with another place or another area than the first that states it.
+// At most 1,000 conflicts are listed. A Reader comes to the same conflicts by
+// itself and rejects those rows. Rows that do not state an area leave it to
+// those that do.
+//
+// More than 100,000 sites are an error.
+func Sites(path string) ([]*treatmentv1.Site, []Fault, error) {
+	r, err := Open(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer r.Close()
+	r.source.onlySites()
+	var faults []Fault
+	for {
+		row, err := r.next()
+		if err == io.EOF {
+			return r.sites.messages(), faults, nil
+		}
+		if err != nil {
+			return nil, nil, err
+		}
+		faults = append(faults, row.siteFaults[:min(len(row.siteFaults), maxSiteFaults-len(faults))]...)
+	}
+}
+
+func (g *register) messages() []*treatmentv1.Site {
+	list := make([]*treatmentv1.Site, len(g.list))
+	for i, s := range g.list {
+		list[i] = &treatmentv1.Site{SiteId: s.id, Place: s.place}
+		if s.areaLine > 0 {
+			list[i].AreaM2 = new(s.area.SquareMetres())
+		}
+	}
+	return list
+}

@@ -1,0 +1,170 @@
+package inventory_test
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/proto"
+
+	"example.org/rootward/client/inventory"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+)
+
+const siteHeader = "occurrenceID,scientificName,form,locationID,place,site_area_m2,site_area_ac,dbh_in\n"
+
+func siteRow(site, place, m2, acres string) string {
+	return "a,Ailanthus altissima,tree," + strings.Join([]string{site, place, m2, acres}, ",") + ",6\n"
+}
+
+// write puts an inventory into a file of this name.
+func write(t testing.TB, name, text string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), name)
+	require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+	return path
+}
+
+func TestSites(t *testing.T) {
+	site := func(id, place string, m2 float64) *treatmentv1.Site {
+		s := &treatmentv1.Site{SiteId: id, Place: place}
+		if m2 > 0 {
+			s.AreaM2 = &m2
+		}
+		return s
+	}
+	cases := []struct {
+		name, rows string
+		want       []*treatmentv1.Site
+		faults     []string
+	}{
+		{"none", "", nil, nil},
+		{"one, twice", siteRow("n", "us/velmora", "500", "") + siteRow("n", "us/velmora", "500", ""),
+			[]*treatmentv1.Site{site("n", "us/velmora", 500)}, nil},
+		{"in the order of the file", siteRow("z", "us", "", "") + siteRow("a", "us/velmora", "5", ""),
+			[]*treatmentv1.Site{site("z", "us", 0), site("a", "us/velmora", 5)}, nil},
+		{"the area comes later", siteRow("n", "us", "", "") + siteRow("n", "us", "7", "") + siteRow("n", "us", "", ""),
+			[]*treatmentv1.Site{site("n", "us", 7)}, nil},
+		{"the same area in another unit", siteRow("n", "us", "", "1") + siteRow("n", "us", "4046.8564", ""),
+			[]*treatmentv1.Site{site("n", "us", 4046.856422)}, nil},
+		{"another place", siteRow("n", "us", "7", "") + siteRow("n", "us/velmora", "", "") + siteRow("n", "us", "", ""),
+			[]*treatmentv1.Site{site("n", "us", 7)},
+			[]string{`line 3, column place, "us/velmora": is not us, the place of site "n" on line 2; a site has one place`}},
+		{"another area", siteRow("n", "us", "7", "") + siteRow("n", "us", "", "7"),
+			[]*treatmentv1.Site{site("n", "us", 7)},
+			[]string{`line 3, column site_area_ac: states 28327.995 square metres, not the 7 of site "n" on line 2; a site has one area`}},
+		{"a place that is none says nothing", siteRow("n", "US", "7", "") + siteRow("n", "us", "8", ""),
+			[]*treatmentv1.Site{site("n", "us", 8)}, nil},
+		{"an area that is none says nothing", siteRow("n", "us", "7 m2", "") + siteRow("n", "us", "8", ""),
+			[]*treatmentv1.Site{site("n", "us", 8)}, nil},
+		{"a row that is rejected for something else counts", strings.Replace(siteRow("n", "us", "7", ""), "tree", "bush", 1) + siteRow("n", "us", "8", ""),
+			[]*treatmentv1.Site{site("n", "us", 7)},
+			[]string{`line 3, column site_area_m2: states 8 square metres, not the 7 of site "n" on line 2; a site has one area`}},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			path := write(t, "inventory.csv", siteHeader+c.rows)
+			got, faults, err := inventory.Sites(path)
+			require.NoError(t, err)
+			require.Len(t, got, len(c.want))
+			for i := range got {
+				assert.True(t, proto.Equal(c.want[i], got[i]), "%v, want %v", got[i], c.want[i])
+			}
+			var texts []string
+			for _, f := range faults {
+				texts = append(texts, f.String())
+			}
+			assert.Equal(t, c.faults, texts)
+			assert.Subset(t, strings.Split(faultsOf(openAll(t, path)), "\n"), texts, "the second pass rejects the same rows")
+		})
+	}
+}
+
+func openAll(t testing.TB, path string) []*inventory.Record {
+	t.Helper()
+	r, err := inventory.Open(path)
+	require.NoError(t, err)
+	defer r.Close()
+	return collect(t, r)
+}
+
+func TestSitesOfGeoJSON(t *testing.T) {
+	text := collection(
+		feature("null", `,"site_area_ha":0.25`),
+		strings.Replace(feature("null", ""), "us/velmora", "us/other", 1))
+	got, faults, err := inventory.Sites(write(t, "inventory.geojson", text))
+	require.NoError(t, err)
+	require.Len(t, got, 1)
+	assert.Equal(t, 2500.0, *got[0].AreaM2)
+	require.Len(t, faults, 1)
+	assert.Equal(t, "place", faults[0].Column)
+}
+
+func TestTooManySites(t *testing.T) {
+	var text strings.Builder
+	text.WriteString(siteHeader)
+	for i := range 100_001 {
+		text.WriteString(siteRow(fmt.Sprint("site-", i), "us", "", ""))
+	}
+	path := write(t, "inventory.csv", text.String())
+	_, _, err := inventory.Sites(path)
+	var refused *inventory.FileError
+	require.ErrorAs(t, err, &refused)
+	assert.Contains(t, err.Error(), path+": line 100002, column locationID: names more than 100000 sites")
+
+	r, err := inventory.Open(path)
+	require.NoError(t, err)
+	defer r.Close()
+	for err == nil {
+		_, err = r.Next()
+	}
+	assert.Equal(t, refused.Error(), err.Error())
+}
+
+func TestConflictsThatAreListedHaveALimit(t *testing.T) {
+	text := siteHeader + siteRow("n", "us", "7", "") + strings.Repeat(siteRow("n", "us/velmora", "", ""), 3000)
+	_, faults, err := inventory.Sites(write(t, "inventory.csv", text))
+	require.NoError(t, err)
+	assert.Len(t, faults, 1000)
+}
+
+func TestOpen(t *testing.T) {
+	dir := t.TempDir()
+	cases := []struct{ name, text, want string }{
+		{"inventory.csv", header + "\n" + good + "\n", ""},
+		{"INVENTORY.CSV", header + "\n" + good + "\n", ""},
+		{"inventory.geojson", collection(point("[-38,43]")), ""},
+		{"inventory.json", collection(point("[-38,43]")), ""},
+		{"inventory.xlsx", "PK", "name a CSV file .csv and a GeoJSON file .geojson or .json"},
+		{"inventory", "", "name a CSV file .csv"},
+		{"bad.csv", header + ",dbh\n", "line 1, column dbh: does not say its unit"},
+		{"bad.json", "[]", "line 1: the file is not a GeoJSON object"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			path := filepath.Join(dir, c.name)
+			require.NoError(t, os.WriteFile(path, []byte(c.text), 0o600))
+			r, err := inventory.Open(path)
+			if c.want == "" {
+				require.NoError(t, err)
+				assert.Len(t, collect(t, r), 1)
+				assert.NoError(t, r.Close())
+				return
+			}
+			var refused *inventory.FileError
+			require.ErrorAs(t, err, &refused)
+			assert.Equal(t, path, refused.File)
+			assert.True(t, strings.HasPrefix(err.Error(), path+": "), err.Error())
+			assert.Contains(t, err.Error(), c.want)
+		})
+	}
+	_, err := inventory.Open(filepath.Join(dir, "missing.csv"))
+	require.ErrorIs(t, err, os.ErrNotExist)
+	assert.Contains(t, err.Error(), "missing.csv: the file cannot be opened: no such file or directory")
+	_, _, err = inventory.Sites(filepath.Join(dir, "missing.csv"))
+	require.ErrorIs(t, err, os.ErrNotExist)
+}

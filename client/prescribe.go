@@ -1,0 +1,126 @@
+package client
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"google.golang.org/protobuf/proto"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules/civil"
+
+	"example.org/rootward/client/inventory"
+)
+
+// Options says what holds for all rows of an inventory.
+type Options struct {
+	Date     civil.Date            // the day of treatment at the place
+	Settings *treatmentv1.Settings // nil: the server's defaults
+	// Site keeps only the rows of one site, and rejected rows that do not tell
+	// their site; empty keeps all.
+	Site string
+	// Applied is what was applied in the calendar year before, by site.
+	Applied map[string][]*treatmentv1.AppliedAmount
+	// Progress is told from time to time how many rows have been answered in the
+	// pass; nil if nobody wants to know.
+	Progress func(pass int, rows int64)
+}
+
+// Sink takes the answers, once for each row, in the order of the file. An error
+// ends the call that feeds it.
+type Sink interface {
+	Row(*Row) error
+}
+
+// Result is what holds for an inventory as a whole.
+type Result struct {
+	Sites []*treatmentv1.Site
+	// Totals counts the rows of the file, those that could not be read included.
+	Totals *treatmentv1.Totals
+	// Summary is the server's. It does not know of the rows that were never sent.
+	Summary *treatmentv1.Summary
+}
+
+// Prescribe answers for every row of an inventory file. Rows that cannot be read
+// are among the answers, rejected; everything else is decided by the server.
+//
+// A site whose annual maximum does not cover all its stems is split over seasons,
+// and which stems are this season's is known only after all have been seen. Then
+// the inventory is prescribed once more, so begin is called at the start of each
+// pass for an empty sink; what an earlier one was given is void, and so is
+// everything if Prescribe fails.
+func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin func() (Sink, error)) (*Result, error) {
+	sites, err := c.sites(path, &o)
+	if err != nil {
+		return nil, err
+	}
+	for pass := 1; ; pass++ {
+		sink, err := begin()
+		if err != nil {
+			return nil, err
+		}
+		p := newPass(c, path, &o, sites, sink, pass)
+		if err := p.run(ctx); err != nil {
+			return nil, err
+		}
+		if shared := withShares(sites, p.summary.GetSiteUses()); shared != nil && pass == 1 {
+			sites = shared
+			continue
+		}
+		return &Result{Sites: sites, Totals: p.totals, Summary: p.summary}, nil
+	}
+}
+
+// sites makes the first pass over the file. What is wrong with single rows comes
+// up again when they are read, with all that is wrong with them.
+func (c *Client) sites(path string, o *Options) ([]*treatmentv1.Site, error) {
+	sites, _, err := inventory.Sites(path)
+	if err != nil {
+		return nil, err
+	}
+	if o.Site != "" {
+		sites = slices.DeleteFunc(sites, func(s *treatmentv1.Site) bool { return s.GetSiteId() != o.Site })
+		if len(sites) == 0 {
+			return nil, fmt.Errorf("%s has no site %q; the column locationID names the sites", path, o.Site)
+		}
+	}
+	for _, s := range sites {
+		s.AppliedThisYear = o.Applied[s.GetSiteId()]
+	}
+	return sites, checkApplied(path, o, sites)
+}
+
+// checkApplied makes sure that no stated amount is lost: a site that is misspelt
+// would have its annual maximum passed.
+func checkApplied(path string, o *Options, sites []*treatmentv1.Site) error {
+	for id := range o.Applied {
+		if !slices.ContainsFunc(sites, func(s *treatmentv1.Site) bool { return s.GetSiteId() == id }) {
+			return fmt.Errorf("an applied amount is stated for site %q, which is not among the sites of %s", id, path)
+		}
+	}
+	return nil
+}
+
+// withShares gives the sites with this season's shares where some were missing,
+// and nil where none were.
+func withShares(sites []*treatmentv1.Site, uses []*treatmentv1.SiteUse) []*treatmentv1.Site {
+	missing := map[string][]*treatmentv1.SeasonShare{}
+	for _, u := range uses {
+		if u.GetSeasons() > 1 && u.GetShare() != nil {
+			missing[u.GetSiteId()] = append(missing[u.GetSiteId()], u.GetShare())
+		}
+	}
+	if len(missing) == 0 {
+		return nil
+	}
+	shared := make([]*treatmentv1.Site, len(sites))
+	for i, s := range sites {
+		shared[i] = s
+		if shares := missing[s.GetSiteId()]; shares != nil {
+			shared[i] = proto.CloneOf(s)
+			shared[i].SeasonShares = shares
+		}
+	}
+	return shared
+}

@@ -1,0 +1,74 @@
+package client
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	"example.org/rootward/client/inventory"
+)
+
+// Problems says for people what an error is about, one line for each thing that
+// is wrong. The server's violations come with the field, its other details with
+// the reason; a file's faults with line and column.
+func Problems(err error) []string {
+	if file := (*inventory.FileError)(nil); errors.As(err, &file) {
+		return problemsOfFile(file)
+	}
+	if errors.Is(err, context.Canceled) {
+		return []string{"interrupted; nothing was written"}
+	}
+	s, ok := status.FromError(err)
+	if !ok || s.Code() == codes.OK {
+		return strings.Split(err.Error(), "\n")
+	}
+	return problemsOfStatus(s)
+}
+
+func problemsOfFile(f *inventory.FileError) []string {
+	if len(f.Faults) == 0 {
+		return []string{f.Error()}
+	}
+	var lines []string
+	for _, fault := range f.Faults {
+		line := fault.String()
+		if f.File != "" {
+			line = f.File + ": " + line
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+func problemsOfStatus(s *status.Status) []string {
+	lines := []string{fmt.Sprintf("%s (%s)", s.Message(), s.Code())}
+	for _, detail := range s.Details() {
+		switch d := detail.(type) {
+		case *errdetails.BadRequest:
+			for _, v := range d.GetFieldViolations() {
+				lines = append(lines, fmt.Sprintf("%s: %s", v.GetField(), v.GetDescription()))
+			}
+		case *errdetails.ErrorInfo:
+			lines = append(lines, reason(d))
+		}
+	}
+	if s.Code() == codes.Unavailable {
+		lines = append(lines, "Is the server running at that address? Without --server a private one is started.")
+	}
+	return lines
+}
+
+func reason(d *errdetails.ErrorInfo) string {
+	line := "reason " + d.GetReason()
+	for _, key := range slices.Sorted(maps.Keys(d.GetMetadata())) {
+		line += fmt.Sprintf(", %s %s", key, d.GetMetadata()[key])
+	}
+	return line
+}

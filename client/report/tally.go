@@ -1,0 +1,152 @@
+package report
+
+import (
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+
+	"example.org/rootward/client"
+	"example.org/rootward/client/conditions"
+	"example.org/rootward/client/wording"
+)
+
+// Tally counts the rows of an inventory for a summary. The zero value is ready;
+// it is for one goroutine.
+type Tally struct {
+	methods    []*methodSum
+	dates      groups
+	unknown    groups // by remedy
+	later      groups // by opening and reason
+	rejected   []*client.Row
+	cautions   groups
+	conditions conditions.Collection
+	shared     sharedExplanations
+}
+
+// maxRejected is how many rejected rows a summary names; all are in the tables.
+const maxRejected = 20
+
+// methodSum is what one method with one formulation takes.
+type methodSum struct {
+	name              string
+	rows, stems, cuts int64
+	mixML, productML  float64
+	secondRows        int64
+}
+
+// Row counts one row.
+func (t *Tally) Row(r *client.Row) error {
+	switch r.Outcome {
+	case treatmentv1.Outcome_OUTCOME_PRESCRIBED:
+		t.prescribed(r)
+	case treatmentv1.Outcome_OUTCOME_DEFERRED:
+		date, why := wording.Date(r.Explanation.GetDates().GetTreatFrom()), r.Explanation.GetWhy()
+		t.later.of(why, date).add(r)
+	case treatmentv1.Outcome_OUTCOME_UNDETERMINED:
+		t.undetermined(r)
+	default:
+		if len(t.rejected) < maxRejected {
+			t.rejected = append(t.rejected, r)
+		}
+	}
+	return nil
+}
+
+func (t *Tally) prescribed(r *client.Row) {
+	c := r.Explanation.GetChoice()
+	name := wording.Choice(c.GetMethod(), c.GetFormulation())
+	t.method(name).add(r)
+	t.dates.of(name, Dates(r.Explanation.GetDates())).add(r)
+	if t.shared.add(r.Explanation) {
+		t.settle()
+	}
+}
+
+// method finds a sum by its name. There are as many as the catalogue has uses, so
+// a search does.
+func (t *Tally) method(name string) *methodSum {
+	for _, m := range t.methods {
+		if m.name == name {
+			return m
+		}
+	}
+	m := &methodSum{name: name}
+	t.methods = append(t.methods, m)
+	return m
+}
+
+func (m *methodSum) add(r *client.Row) {
+	m.rows++
+	m.stems += r.Stems()
+	m.cuts += r.Dose.GetCuts()
+	m.mixML += r.Dose.GetMixMl()
+	m.productML += r.Dose.GetProductMl()
+	if r.Second != nil {
+		m.secondRows++
+	}
+}
+
+func (t *Tally) undetermined(r *client.Row) {
+	remedies := r.Explanation.GetRemedies()
+	if len(remedies) == 0 {
+		remedies = []string{r.Explanation.GetWhy()}
+	}
+	for _, remedy := range remedies {
+		t.unknown.of(remedy, "").add(r)
+	}
+}
+
+// settle counts what rows share.
+func (t *Tally) settle() {
+	t.shared.drain(func(e *treatmentv1.Explanation, rows int64) {
+		t.conditions.Add(e.GetChoice().GetMethod(), e.GetFindings(), rows)
+		for _, caution := range e.GetCautions() {
+			t.cautions.of(caution, "").rows += rows
+		}
+	})
+}
+
+// sharedExplanations counts by explanation, as rows share them: what they say is
+// then looked at once for many rows.
+type sharedExplanations struct {
+	rows  map[*treatmentv1.Explanation]int64
+	order []*treatmentv1.Explanation
+}
+
+// maxShared bounds the explanations that wait to be looked at.
+const maxShared = 1024
+
+// add reports whether it is time to drain.
+func (s *sharedExplanations) add(e *treatmentv1.Explanation) bool {
+	if s.rows == nil {
+		s.rows = map[*treatmentv1.Explanation]int64{}
+	}
+	if s.rows[e] == 0 {
+		s.order = append(s.order, e)
+	}
+	s.rows[e]++
+	return len(s.order) >= maxShared
+}
+
+func (s *sharedExplanations) drain(use func(e *treatmentv1.Explanation, rows int64)) {
+	for _, e := range s.order {
+		use(e, s.rows[e])
+	}
+	clear(s.rows)
+	clear(s.order)
+	s.order = s.order[:0]
+}
+
+// Dates gives the dates of a treatment in one line.
+func Dates(d *treatmentv1.Dates) string {
+	line := "treat from " + wording.Date(d.GetTreatFrom())
+	for _, part := range []struct{ label, date string }{
+		{" to ", wording.Date(d.GetTreatUntil())},
+		{"; fell from ", wording.Date(d.GetFellFrom())},
+		{"; inspect from ", wording.Date(d.GetInspectFrom())},
+		{"; treat again from ", wording.Date(d.GetRetreatFrom())},
+	} {
+		if part.date != "" {
+			line += part.label + part.date
+		}
+	}
+	return line
+}

@@ -1,0 +1,132 @@
+package client
+
+import (
+	"fmt"
+	"math"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules/quantity"
+
+	"example.org/rootward/client/inventory"
+)
+
+// Row is what became of one row of an inventory.
+type Row struct {
+	Record  *inventory.Record
+	Outcome treatmentv1.Outcome
+	// Explanation is shared by many rows and must not be changed. It is nil for a
+	// rejected row.
+	Explanation *treatmentv1.Explanation
+	// Dose is nil where nothing is prescribed.
+	Dose *treatmentv1.Dose
+	// Second is the dose of a later pass; nil without one.
+	Second *treatmentv1.Dose
+	// Faults is what is wrong with a rejected row, in the file's own terms.
+	Faults []inventory.Fault
+}
+
+// Stems is how many stems a prescribed row stands for, and zero for any other. A
+// dose counts them where something is applied; where nothing is, the record does.
+func (r *Row) Stems() int64 {
+	s := r.Record.Stem
+	switch {
+	case r.Outcome != treatmentv1.Outcome_OUTCOME_PRESCRIBED:
+		return 0
+	case r.Dose.GetStems() > 0:
+		return r.Dose.GetStems()
+	case s.Count != nil:
+		return s.GetCount()
+	case s.StemDensityPerHa != nil && s.AreaM2 != nil:
+		return int64(math.Ceil(s.GetStemDensityPerHa() * s.GetAreaM2() / squareMetresPerHectare))
+	}
+	return 1
+}
+
+const squareMetresPerHectare = 10_000
+
+func rejected(r *inventory.Record, faults []inventory.Fault) *Row {
+	return &Row{Record: r, Outcome: treatmentv1.Outcome_OUTCOME_REJECTED, Faults: faults}
+}
+
+// answers reads an answer's columns by row.
+type answers struct {
+	chunk      *treatmentv1.PrescriptionChunk
+	second     map[int64]*treatmentv1.Dose
+	rejections map[int64][]*treatmentv1.FieldFault
+}
+
+// newAnswers checks that an answer is that to a chunk of n rows from first on. A
+// column that is short would give stems the wrong dose, so it is an error.
+func newAnswers(chunk *treatmentv1.PrescriptionChunk, first int64, n int) (*answers, error) {
+	if chunk.GetFirstRow() != first {
+		return nil, fmt.Errorf("the server answered row %d where row %d was asked", chunk.GetFirstRow(), first)
+	}
+	for name, length := range map[string]int{
+		"outcome": len(chunk.GetOutcome()), "explanation": len(chunk.GetExplanation()),
+		"stems": len(chunk.GetStems()), "cuts": len(chunk.GetCuts()), "cut_ul": len(chunk.GetCutUl()),
+		"mix_ul": len(chunk.GetMixUl()), "product_ul": len(chunk.GetProductUl()), "carrier_ul": len(chunk.GetCarrierUl()),
+		"adjuvant_ul": len(chunk.GetAdjuvantUl()), "dye_ul": len(chunk.GetDyeUl()),
+		"ae_ug": len(chunk.GetAeUg()), "rate_ug_per_ac": len(chunk.GetRateUgPerAc()),
+	} {
+		if length != n {
+			return nil, fmt.Errorf("the server's answer has %d values in column %s for %d rows", length, name, n)
+		}
+	}
+	a := &answers{chunk: chunk, second: map[int64]*treatmentv1.Dose{}, rejections: map[int64][]*treatmentv1.FieldFault{}}
+	for _, s := range chunk.GetSecondDoses() {
+		a.second[s.GetRow()] = s.GetDose()
+	}
+	for _, r := range chunk.GetRejections() {
+		a.rejections[r.GetRow()] = r.GetFaults()
+	}
+	return a, nil
+}
+
+// row is the answer at index i of the chunk.
+func (a *answers) row(record *inventory.Record, i int) (*Row, error) {
+	number := a.chunk.GetFirstRow() + int64(i)
+	outcome, index := a.chunk.GetOutcome()[i], a.chunk.GetExplanation()[i]
+	if outcome == treatmentv1.Outcome_OUTCOME_REJECTED {
+		return rejected(record, faultsOf(record, a.rejections[number])), nil
+	}
+	if _, known := treatmentv1.Outcome_name[int32(outcome)]; !known || outcome == treatmentv1.Outcome_OUTCOME_UNSPECIFIED {
+		return nil, fmt.Errorf("line %d: the server answered with outcome %d, which this client does not know; use a client of the server's version", record.Line, outcome)
+	}
+	if index < 0 || int(index) >= len(a.chunk.GetExplanations()) {
+		return nil, fmt.Errorf("line %d: the server answered without an explanation", record.Line)
+	}
+	row := &Row{Record: record, Outcome: outcome, Explanation: a.chunk.GetExplanations()[index]}
+	if outcome == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
+		row.Dose, row.Second = a.dose(i), a.second[number]
+	}
+	return row, nil
+}
+
+const microgramsPerGram = 1e6
+
+func (a *answers) dose(i int) *treatmentv1.Dose {
+	c := a.chunk
+	ml := func(column []int64) float64 { return quantity.Microlitres(column[i]).Millilitres() }
+	d := &treatmentv1.Dose{
+		Stems: c.GetStems()[i], Cuts: c.GetCuts()[i], CutMl: ml(c.GetCutUl()),
+		MixMl: ml(c.GetMixUl()), ProductMl: ml(c.GetProductUl()), CarrierMl: ml(c.GetCarrierUl()),
+		AdjuvantMl: ml(c.GetAdjuvantUl()), DyeMl: ml(c.GetDyeUl()),
+		AeG: float64(c.GetAeUg()[i]) / microgramsPerGram,
+	}
+	if rate := c.GetRateUgPerAc()[i]; rate >= 0 {
+		d.RateLbAePerAc = new(quantity.MicrogramsAE(rate).Pounds())
+	}
+	return d
+}
+
+// faultsOf says of a row that the server rejected where it stands in the file.
+func faultsOf(record *inventory.Record, faults []*treatmentv1.FieldFault) []inventory.Fault {
+	list := make([]inventory.Fault, 0, max(1, len(faults)))
+	for _, f := range faults {
+		list = append(list, inventory.Fault{Line: record.Line, Column: f.GetField(), Problem: f.GetProblem()})
+	}
+	if len(list) == 0 {
+		list = append(list, inventory.Fault{Line: record.Line, Problem: "the server rejected the row and gave no reason"})
+	}
+	return list
+}

@@ -1,0 +1,6 @@
+package rulesdk
+
+var (
+	Run         = run
+	WatchParent = watchParent
+)

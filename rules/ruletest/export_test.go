@@ -1,0 +1,3 @@
+package ruletest
+
+var Untested = untested

@@ -1,0 +1,122 @@
+package api
+
+import (
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/rules/rulewire"
+	"example.org/rootward/server/treatment"
+)
+
+// writeDose writes a dose, and nothing where nothing is applied.
+func writeDose(d *treatment.Dose) *treatmentv1.Dose {
+	if d.Mix == 0 {
+		return nil
+	}
+	p := &treatmentv1.Dose{
+		Stems: d.Stems, Cuts: d.Cuts, CutMl: d.PerCut.Millilitres(),
+		MixMl: d.Mix.Millilitres(), ProductMl: d.Product.Millilitres(), CarrierMl: d.Carrier.Millilitres(),
+		AdjuvantMl: d.Adjuvant.Millilitres(), DyeMl: d.Dye.Millilitres(), AeG: d.AE.Grams(),
+	}
+	if d.HasRate {
+		rate := d.Rate.PoundsPerAcre()
+		p.RateLbAePerAc = &rate
+	}
+	return p
+}
+
+func writeExplanation(e *treatment.Explanation, g *rules.Governing) *treatmentv1.Explanation {
+	p := &treatmentv1.Explanation{
+		Choice: writeChoice(e.Choice), SecondPass: writeChoice(e.Second), Why: e.Why,
+		Alternatives: writeAlternatives(e.Alternatives), Findings: writeFindings(e.Findings), Dates: writeDates(&e.Dates),
+		Steps: e.Steps, Cautions: e.Cautions, FollowUp: e.FollowUp, Remedies: e.Remedies,
+		RuleSets: writeRefs(g.Sets),
+	}
+	return p
+}
+
+func writeChoice(c *treatment.Choice) *treatmentv1.Choice {
+	if c == nil {
+		return nil
+	}
+	p := &treatmentv1.Choice{
+		Method: rulewire.Encode[commonv1.Method](c.Method), Equipment: rulewire.Encode[commonv1.Equipment](c.Equipment),
+		Decision: rulewire.EncodeDecision(c.Decision), EntryIntervalH: int32(c.EntryHours), ExclusionZoneFt: c.ExclusionZone.Feet(),
+	}
+	if f := c.Formulation; f != nil {
+		p.FormulationId, p.Formulation, p.Active, p.SignalWord = f.ID, f.Name, f.Active, f.SignalWord()
+	}
+	if r := c.Recipe; r != nil {
+		p.Carrier, p.MixGAePerL = string(r.Carrier), r.Mix.GramsPerLitre()
+	}
+	return p
+}
+
+func writeAlternatives(list []treatment.Alternative) []*treatmentv1.Alternative {
+	var out []*treatmentv1.Alternative
+	for _, a := range list {
+		p := &treatmentv1.Alternative{
+			Method: rulewire.Encode[commonv1.Method](a.Method), Decision: rulewire.EncodeDecision(a.Decision), Reasons: a.Reasons,
+		}
+		if a.Formulation != nil {
+			p.FormulationId = a.Formulation.ID
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+func writeDates(d *treatment.Dates) *treatmentv1.Dates {
+	return &treatmentv1.Dates{
+		TreatFrom: rulewire.EncodeDate(d.TreatFrom), TreatUntil: rulewire.EncodeDate(d.TreatUntil),
+		FellFrom:    rulewire.EncodeDate(d.FellFrom),
+		InspectFrom: rulewire.EncodeDate(d.InspectFrom), RetreatFrom: rulewire.EncodeDate(d.RetreatFrom),
+	}
+}
+
+func writeFindings(list []rules.Finding) []*rulesetv1.Finding {
+	var out []*rulesetv1.Finding
+	for _, f := range list {
+		out = append(out, &rulesetv1.Finding{
+			RuleSet: rulewire.EncodeRef(f.Set), RuleId: f.Row.ID, Decision: rulewire.EncodeDecision(f.Decision),
+			Purpose: f.Row.Purpose, Text: f.Row.Effect.Text(), Citation: f.Row.Citation,
+			Uncertain: !f.Certain, Missing: f.Missing,
+		})
+	}
+	return out
+}
+
+func writeRefs(list []rules.Ref) []*commonv1.RuleSetRef {
+	var out []*commonv1.RuleSetRef
+	for _, r := range list {
+		out = append(out, rulewire.EncodeRef(r))
+	}
+	return out
+}
+
+func writeFaults(list []treatment.FieldFault) []*treatmentv1.FieldFault {
+	var out []*treatmentv1.FieldFault
+	for _, f := range list {
+		out = append(out, &treatmentv1.FieldFault{Field: f.Field, Problem: f.Problem})
+	}
+	return out
+}
+
+// writeOutcome relies on the messages numbering outcomes as the core does.
+func writeOutcome(o treatment.Outcome) treatmentv1.Outcome { return treatmentv1.Outcome(o) }
+
+func writeUse(siteID string, u *treatment.Use, area quantity.SquareMillimetres) *treatmentv1.SiteUse {
+	// A site without an area is prescribed nothing, so it has no use.
+	used, _ := quantity.RateOf(u.Applied+u.Used, area)
+	wanted, _ := quantity.RateOf(u.Wanted, area)
+	p := &treatmentv1.SiteUse{
+		SiteId: siteID, Active: u.Active, LimitLbAePerAc: u.Limit.PoundsPerAcre(), Source: u.Source,
+		UsedLbAePerAc: used.PoundsPerAcre(), WantedLbAePerAc: wanted.PoundsPerAcre(), Seasons: u.Seasons,
+	}
+	if u.Seasons > 1 {
+		p.Share = &treatmentv1.SeasonShare{Active: u.Active, Admitted: encodeShare(u.Share)}
+	}
+	return p
+}

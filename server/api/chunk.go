@@ -1,0 +1,185 @@
+package api
+
+import (
+	"fmt"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/rules/rulewire"
+	"example.org/rootward/server/treatment"
+)
+
+// maxRows is how many rows one chunk has at most.
+const maxRows = 65_536
+
+// notKnown is what stands for "not known" in a column of numbers.
+const notKnown = -1
+
+// checkChunk lists what keeps a chunk from being read as rows at all. What is
+// wrong with single rows is for their readers.
+func checkChunk(c *treatmentv1.StemChunk, due int64) error {
+	rows := len(c.GetStemIds())
+	if rows > maxRows {
+		return tooMany("chunk.stem_ids", rows, maxRows, "send smaller chunks")
+	}
+	var f faults
+	f.unless(rows > 0, "chunk.stem_ids", "is empty: send 1 to %d rows", maxRows)
+	f.unless(c.GetFirstRow() == due, "chunk.first_row", "is %d, and row %d is due: send the rows in order, none twice", c.GetFirstRow(), due)
+	for i, w := range c.GetWords() {
+		if len(w) > maxName {
+			f.name(fmt.Sprintf("chunk.words[%d]", i), w)
+		}
+	}
+	f.columns(c, rows)
+	f.indexes("chunk.site", c.GetSite(), len(c.GetWords()))
+	f.indexes("chunk.species", c.GetSpecies(), len(c.GetWords()))
+	f.waterColumns(c.GetWater(), rows)
+	return f.err()
+}
+
+// columns checks that each column has a value a row, or none.
+func (f *faults) columns(c *treatmentv1.StemChunk, rows int) {
+	f.unless(len(c.GetSite()) == rows, "chunk.site", "has %d values, there are %d rows: give one a row", len(c.GetSite()), rows)
+	f.unless(len(c.GetSpecies()) == rows, "chunk.species", "has %d values, there are %d rows: give one a row", len(c.GetSpecies()), rows)
+	f.unless(len(c.GetForm()) == rows, "chunk.form", "has %d values, there are %d rows: give one a row", len(c.GetForm()), rows)
+	for _, column := range []struct {
+		name string
+		n    int
+	}{
+		{"diameter_um", len(c.GetDiameterUm())}, {"height_um", len(c.GetHeightUm())}, {"count", len(c.GetCount())},
+		{"stems_per_ha", len(c.GetStemsPerHa())}, {"area_mm2", len(c.GetAreaMm2())}, {"crown_width_um", len(c.GetCrownWidthUm())},
+		{"larger_count", len(c.GetLargerCount())}, {"larger_diameter_um", len(c.GetLargerDiameterUm())},
+		{"desirable", len(c.GetDesirable())}, {"land_use", len(c.GetLandUse())}, {"soil", len(c.GetSoil())},
+		{"bark", len(c.GetBark())}, {"root_check", len(c.GetRootCheck())}, {"seed_bearing", len(c.GetSeedBearing())},
+		{"slope_permille", len(c.GetSlopePermille())}, {"other_water_beyond_um", len(c.GetOtherWaterBeyondUm())},
+	} {
+		f.column("chunk."+column.name, column.n, rows)
+	}
+}
+
+func (f *faults) column(field string, n, rows int) {
+	f.unless(n == 0 || n == rows, field, "has %d values, there are %d rows: give one a row, or leave the column empty", n, rows)
+}
+
+// indexes checks that a column points into words, and names the first that does not.
+func (f *faults) indexes(field string, column []int32, words int) {
+	for i, at := range column {
+		if at < notKnown || int(at) >= words {
+			f.add(fmt.Sprintf("%s[%d]", field, i), "is %d, and there are %d words: point to 0 to %d, or to -1 where it is not known", at, words, words-1)
+			return
+		}
+	}
+}
+
+func (f *faults) waterColumns(list []*treatmentv1.WaterColumn, rows int) {
+	var seen rules.OneOf[rules.WaterClass]
+	for i, w := range list {
+		path := fmt.Sprintf("chunk.water[%d].", i)
+		class := word[rules.WaterClass](f, path+"water_class", w.GetWaterClass())
+		f.unless(w.GetWaterClass() != 0, path+"water_class", "is not stated: use one of %v", rules.Words[rules.WaterClass]())
+		f.unless(class == 0 || !seen.Has(class), path+"water_class", "%s has a column already: give one a class", class)
+		seen |= rules.AnyOf(class)
+		f.unless(len(w.GetDistanceUm()) == rows, path+"distance_um", "has %d values, there are %d rows: give one a row", len(w.GetDistanceUm()), rows)
+		f.column(path+"origin", len(w.GetOrigin()), rows)
+	}
+}
+
+// readRow reads a row of a checked chunk. It gives the id of the row's site.
+func (r *row) readRow(c *treatmentv1.StemChunk, i int) string {
+	*r = row{faults: faults{r.list[:0]}}
+	r.stem.ID, r.stem.Species = c.GetStemIds()[i], named(c, c.GetSpecies()[i])
+	r.readWordColumns(c, i)
+	r.readNumberColumns(c, i)
+	r.readWaterColumns(c, i)
+	return named(c, c.GetSite()[i])
+}
+
+func named(c *treatmentv1.StemChunk, at int32) string {
+	if at == notKnown {
+		return ""
+	}
+	return c.GetWords()[at]
+}
+
+func (r *row) readWordColumns(c *treatmentv1.StemChunk, i int) {
+	s := &r.stem
+	s.Form = at[rules.GrowthForm](r, "form", c.GetForm(), i)
+	s.Desirable = at[rules.Desirable](r, "desirable", c.GetDesirable(), i)
+	s.LandUse = at[rules.LandUse](r, "land_use", c.GetLandUse(), i)
+	s.Soil = at[rules.SoilState](r, "soil", c.GetSoil(), i)
+	s.Bark = at[rules.BarkState](r, "bark", c.GetBark(), i)
+	s.RootCheck = at[rules.RootCheck](r, "root_check", c.GetRootCheck(), i)
+	s.SeedBearing = at[rules.YesNo](r, "seed_bearing", c.GetSeedBearing(), i)
+}
+
+// at reads a word of a column.
+func at[V rules.Vocabulary, E ~int32](r *row, field string, column []E, i int) V {
+	if len(column) == 0 {
+		return 0
+	}
+	return word[V](&r.faults, field, column[i])
+}
+
+func (r *row) readNumberColumns(c *treatmentv1.StemChunk, i int) {
+	s := &r.stem
+	set(&s.Diameter, r.numberAt(diameter, c.GetDiameterUm(), i))
+	set(&s.Height, r.numberAt(height, c.GetHeightUm(), i))
+	set(&s.Count, r.numberAt(count, c.GetCount(), i))
+	set(&s.PerHectare, r.numberAt(density, c.GetStemsPerHa(), i))
+	set(&s.Area, r.numberAt(area, c.GetAreaMm2(), i))
+	set(&s.CrownWidth, r.numberAt(crownWidth, c.GetCrownWidthUm(), i))
+	set(&s.LargerCount, r.numberAt(largerCount, c.GetLargerCount(), i))
+	set(&s.LargerDiameter, r.numberAt(largerDiameter, c.GetLargerDiameterUm(), i))
+	if column := c.GetSlopePermille(); len(column) > 0 && column[i] != notKnown {
+		s.Slope, s.HasSlope = r.whole("", slope, column[i])
+	}
+}
+
+// numberAt reads a number of a column, zero if it is not known or wrong.
+func (r *row) numberAt(m *measure, column []int64, i int) int64 {
+	if len(column) == 0 || column[i] == notKnown {
+		return 0
+	}
+	n, _ := r.whole("", m, column[i])
+	return n
+}
+
+func (r *row) readWaterColumns(c *treatmentv1.StemChunk, i int) {
+	known := 0
+	for _, w := range c.GetWater() {
+		if um := w.GetDistanceUm()[i]; um != notKnown {
+			r.readWaterColumn(w, i, known)
+			known++
+		}
+	}
+	if column := c.GetOtherWaterBeyondUm(); len(column) > 0 && column[i] != notKnown {
+		if beyond, ok := r.whole("", otherWater, column[i]); ok {
+			r.stem.Water.SetOthers(quantity.Micrometres(beyond))
+		}
+	}
+}
+
+// readWaterColumn reads the distance to one class of water. The row's faults name
+// it by its place among those that are known, as in a Stem message.
+func (r *row) readWaterColumn(w *treatmentv1.WaterColumn, i, known int) {
+	um := w.GetDistanceUm()[i]
+	if !waterDistance.holds(um) {
+		um, _ = r.whole(waterPath(known), waterDistance, um)
+	}
+	d := rules.WaterDistance{Distance: quantity.Micrometres(um)}
+	if column := w.GetOrigin(); len(column) > 0 {
+		origin, ok := rulewire.Decode[rules.DistanceOrigin](column[i])
+		if !ok {
+			word[rules.DistanceOrigin](&r.faults, waterPath(known)+"origin", column[i])
+		}
+		d.Origin = origin
+	}
+	class, _ := rulewire.Decode[rules.WaterClass](w.GetWaterClass())
+	r.stem.Water.Set(class, d)
+}
+
+// reject lists what is wrong with a row that could not be read.
+func (r *row) reject(c *treatment.Catalogue) treatment.Plan {
+	return treatment.Plan{Outcome: treatment.Rejected, Faults: r.all(c)}
+}

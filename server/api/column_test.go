@@ -1,0 +1,118 @@
+package api_test
+
+import (
+	"math"
+	"slices"
+
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+)
+
+// chunkOf writes stems of a site in columns.
+func chunkOf(firstRow int64, siteID string, stems []*treatmentv1.Stem) *treatmentv1.StemChunk {
+	c := &treatmentv1.StemChunk{FirstRow: firstRow, Words: []string{siteID}}
+	for _, s := range stems {
+		c.StemIds = append(c.StemIds, s.StemId)
+		c.Site = append(c.Site, 0)
+		c.Species = append(c.Species, indexOf(c, s.ScientificName))
+		c.Form = append(c.Form, s.Form)
+		c.DiameterUm = append(c.DiameterUm, scaled(s.DiameterCm, 1e4))
+		c.HeightUm = append(c.HeightUm, scaled(s.HeightM, 1e6))
+		c.Count = append(c.Count, orUnknown(s.Count))
+		c.StemsPerHa = append(c.StemsPerHa, scaled(s.StemDensityPerHa, 1))
+		c.AreaMm2 = append(c.AreaMm2, scaled(s.AreaM2, 1e6))
+		c.CrownWidthUm = append(c.CrownWidthUm, scaled(s.CrownWidthM, 1e6))
+		c.LargerCount = append(c.LargerCount, orUnknown(s.LargerCount))
+		c.LargerDiameterUm = append(c.LargerDiameterUm, scaled(s.LargerDiameterCm, 1e4))
+		c.Desirable = append(c.Desirable, s.Desirable)
+		c.LandUse = append(c.LandUse, s.LandUse)
+		c.Soil = append(c.Soil, s.Soil)
+		c.Bark = append(c.Bark, s.Bark)
+		c.RootCheck = append(c.RootCheck, s.RootCheck)
+		c.SeedBearing = append(c.SeedBearing, s.SeedBearing)
+		c.SlopePermille = append(c.SlopePermille, scaled(s.SlopePercent, 10))
+		c.OtherWaterBeyondUm = append(c.OtherWaterBeyondUm, scaled(s.OtherWaterBeyondM, 1e6))
+	}
+	c.Water = waterColumns(stems)
+	return c
+}
+
+func indexOf(c *treatmentv1.StemChunk, w string) int32 {
+	i := slices.Index(c.Words, w)
+	if i < 0 {
+		i, c.Words = len(c.Words), append(c.Words, w)
+	}
+	return int32(i)
+}
+
+func scaled(v *float64, unit float64) int64 {
+	if v == nil {
+		return -1
+	}
+	return int64(math.Round(*v * unit))
+}
+
+func orUnknown(v *int64) int64 {
+	if v == nil {
+		return -1
+	}
+	return *v
+}
+
+func waterColumns(stems []*treatmentv1.Stem) []*treatmentv1.WaterColumn {
+	columns := map[commonv1.WaterClass]*treatmentv1.WaterColumn{}
+	for i, s := range stems {
+		for _, w := range s.WaterDistances {
+			column := columns[w.WaterClass]
+			if column == nil {
+				column = &treatmentv1.WaterColumn{
+					WaterClass: w.WaterClass,
+					DistanceUm: slices.Repeat([]int64{-1}, len(stems)), Origin: make([]commonv1.DistanceOrigin, len(stems)),
+				}
+				columns[w.WaterClass] = column
+			}
+			column.DistanceUm[i], column.Origin[i] = scaled(&w.DistanceM, 1e6), w.Origin
+		}
+	}
+	var list []*treatmentv1.WaterColumn
+	for class := range commonv1.WaterClass_WATER_CLASS_ESTUARY + 1 {
+		if columns[class] != nil {
+			list = append(list, columns[class])
+		}
+	}
+	return list
+}
+
+// rowsOf reads an answer in columns as answers by row.
+func rowsOf(c *treatmentv1.PrescriptionChunk, ids []string) []*treatmentv1.Prescription {
+	var list []*treatmentv1.Prescription
+	for i, outcome := range c.Outcome {
+		p := &treatmentv1.Prescription{StemId: ids[i], Outcome: outcome, Dose: doseAt(c, i)}
+		if at := c.Explanation[i]; at >= 0 {
+			p.Explanation = c.Explanations[at]
+		}
+		list = append(list, p)
+	}
+	for _, second := range c.SecondDoses {
+		list[second.Row-c.FirstRow].SecondDose = second.Dose
+	}
+	for _, r := range c.Rejections {
+		list[r.Row-c.FirstRow].Faults = r.Faults
+	}
+	return list
+}
+
+func doseAt(c *treatmentv1.PrescriptionChunk, i int) *treatmentv1.Dose {
+	if c.MixUl[i] == 0 {
+		return nil
+	}
+	ml := func(ul []int64) float64 { return float64(ul[i]) / 1e3 }
+	d := &treatmentv1.Dose{
+		Stems: c.Stems[i], Cuts: c.Cuts[i], CutMl: ml(c.CutUl), MixMl: ml(c.MixUl), ProductMl: ml(c.ProductUl),
+		CarrierMl: ml(c.CarrierUl), AdjuvantMl: ml(c.AdjuvantUl), DyeMl: ml(c.DyeUl), AeG: float64(c.AeUg[i]) / 1e6,
+	}
+	if rate := c.RateUgPerAc[i]; rate >= 0 {
+		d.RateLbAePerAc = ptr(float64(rate) / 453_592_370) // a pound in micrograms
+	}
+	return d
+}

@@ -1,0 +1,318 @@
+package api_test
+
+import (
+	"errors"
+	"io"
+	"math/rand/v2"
+	"slices"
+	"sync/atomic"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/protobuf/encoding/prototext"
+	"google.golang.org/protobuf/proto"
+
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/server/api"
+)
+
+func begin(b *treatmentv1.StreamBegin) *treatmentv1.PrescribeStreamRequest {
+	return &treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Begin{Begin: b}}
+}
+
+func chunk(c *treatmentv1.StemChunk) *treatmentv1.PrescribeStreamRequest {
+	return &treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: c}}
+}
+
+// send sends the messages of one stream and gives its answers, or its error.
+func send(tb testing.TB, c clients, messages ...*treatmentv1.PrescribeStreamRequest) ([]*treatmentv1.PrescribeStreamResponse, error) {
+	tb.Helper()
+	stream, err := c.PrescribeStream(tb.Context())
+	require.NoError(tb, err)
+	var answers []*treatmentv1.PrescribeStreamResponse
+	receive := func() error {
+		a, err := stream.Recv()
+		if err == nil {
+			answers = append(answers, a)
+		}
+		return err
+	}
+	for _, m := range messages {
+		if stream.Send(m) != nil {
+			break // the error is what Recv gives
+		}
+		if m.GetChunk() != nil {
+			if err := receive(); err != nil {
+				return answers, err
+			}
+		}
+	}
+	if err := stream.CloseSend(); err != nil {
+		return answers, err
+	}
+	for {
+		if err := receive(); errors.Is(err, io.EOF) {
+			return answers, nil
+		} else if err != nil {
+			return answers, err
+		}
+	}
+}
+
+// streamed prescribes stems of one site in chunks.
+func streamed(tb testing.TB, c clients, site *treatmentv1.Site, stems []*treatmentv1.Stem, size int) *treatmentv1.PrescribeResponse {
+	tb.Helper()
+	messages := []*treatmentv1.PrescribeStreamRequest{begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{site}})}
+	first := int64(1)
+	for part := range slices.Chunk(stems, size) {
+		messages = append(messages, chunk(chunkOf(first, site.SiteId, part)))
+		first += int64(len(part))
+	}
+	answers, err := send(tb, c, messages...)
+	require.NoError(tb, err)
+	require.Len(tb, answers, len(messages), "an answer a chunk, then the summary")
+	r := &treatmentv1.PrescribeResponse{Summary: answers[len(answers)-1].GetSummary()}
+	var ids []string
+	for _, s := range stems {
+		ids = append(ids, s.StemId)
+	}
+	for _, a := range answers[:len(answers)-1] {
+		list := rowsOf(a.GetChunk(), ids)
+		r.Prescriptions, ids = append(r.Prescriptions, list...), ids[len(list):]
+	}
+	return r
+}
+
+func prescribed(tb testing.TB, c clients, site *treatmentv1.Site, stems []*treatmentv1.Stem) *treatmentv1.PrescribeResponse {
+	tb.Helper()
+	r, err := c.Prescribe(tb.Context(), &treatmentv1.PrescribeRequest{Date: midsummer(), Site: site, Stems: stems})
+	require.NoError(tb, err)
+	return r
+}
+
+func requireSame(tb testing.TB, want, got proto.Message) {
+	tb.Helper()
+	if !proto.Equal(want, got) {
+		require.Equal(tb, prototext.Format(want), prototext.Format(got))
+	}
+}
+
+func TestStreamAnswersAsPrescribeDoes(t *testing.T) {
+	c := serveFull(t)
+	stems := newDraw(1).stems(2_000)
+	byRow := prescribed(t, c, goodSite(), stems)
+	outcomes := map[treatmentv1.Outcome]int{}
+	for _, p := range byRow.Prescriptions {
+		outcomes[p.Outcome]++
+	}
+	require.Len(t, outcomes, 4, "the drawn stems have every outcome: %v", outcomes)
+	for _, size := range []int{1, 7, 256, 2_000} {
+		byColumn := streamed(t, c, goodSite(), stems, size)
+		require.Len(t, byColumn.Prescriptions, len(stems))
+		for i := range stems {
+			requireSame(t, byRow.Prescriptions[i], byColumn.Prescriptions[i])
+		}
+		requireSame(t, byRow.Summary, byColumn.Summary)
+	}
+}
+
+func TestOrderOfRowsDoesNotMatter(t *testing.T) {
+	c := serveFull(t)
+	stems := newDraw(2).stems(1_000)
+	for i, s := range stems {
+		s.StemId = string(rune('a'+i%26)) + s.StemId // no two alike, and none empty
+	}
+	sorted := answersByID(streamed(t, c, goodSite(), stems, 100))
+	rand.New(rand.NewPCG(3, 3)).Shuffle(len(stems), func(i, j int) { stems[i], stems[j] = stems[j], stems[i] })
+	for _, answer := range []*treatmentv1.PrescribeResponse{streamed(t, c, goodSite(), stems, 130), prescribed(t, c, goodSite(), stems)} {
+		shuffled := answersByID(answer)
+		require.Len(t, shuffled, len(sorted))
+		for id, want := range sorted {
+			requireSame(t, want, shuffled[id])
+		}
+	}
+}
+
+func answersByID(r *treatmentv1.PrescribeResponse) map[string]proto.Message {
+	byID := map[string]proto.Message{"summary": r.Summary}
+	for _, p := range r.Prescriptions {
+		byID[p.StemId] = p
+	}
+	return byID
+}
+
+// A row's words must not be those of another row that only looks like it.
+func TestSharedExplanationsAreTheRowsOwn(t *testing.T) {
+	c := serveFull(t)
+	stems := newDraw(4).stems(600)
+	together := prescribed(t, c, goodSite(), stems)
+	for i, s := range stems {
+		alone := prescribed(t, c, goodSite(), []*treatmentv1.Stem{s})
+		requireSame(t, alone.Prescriptions[0], together.Prescriptions[i])
+	}
+}
+
+func TestASplitSiteIsTheSameInBoth(t *testing.T) {
+	c := serveFull(t)
+	small := goodSite()
+	small.AreaM2 = ptr(400.0) // about a tenth of an acre
+	var stems []*treatmentv1.Stem
+	for i, s := range newDraw(5).stems(400) {
+		one := goodStem()
+		one.StemId, one.DiameterCm, one.SeedBearing = s.StemId+string(rune('a'+i%26)), ptr(4+float64(i%8)), s.SeedBearing
+		stems = append(stems, one)
+	}
+	byRow := prescribed(t, c, small, stems)
+	uses := byRow.Summary.SiteUses
+	require.NotEmpty(t, uses)
+	require.Greater(t, uses[0].Seasons, int64(1), "the site is split")
+	require.Positive(t, byRow.Summary.Totals.Deferred)
+
+	first := streamed(t, c, small, stems, 64).Summary
+	for _, u := range first.SiteUses {
+		if u.Share != nil {
+			small.SeasonShares = append(small.SeasonShares, u.Share)
+		}
+	}
+	byColumn := streamed(t, c, small, stems, 64)
+	for i := range stems {
+		requireSame(t, byRow.Prescriptions[i], byColumn.Prescriptions[i])
+	}
+	requireSame(t, byRow.Summary, byColumn.Summary)
+	assert.LessOrEqual(t, uses[0].UsedLbAePerAc, uses[0].LimitLbAePerAc)
+}
+
+func TestRowsOfUnknownSitesAreRejected(t *testing.T) {
+	c := serveFull(t)
+	rows := chunkOf(1, "elsewhere", []*treatmentv1.Stem{goodStem()})
+	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}}), chunk(rows))
+	require.NoError(t, err)
+	got := rowsOf(answers[0].GetChunk(), rows.StemIds)[0]
+	assert.Equal(t, treatmentv1.Outcome_OUTCOME_REJECTED, got.Outcome)
+	require.Len(t, got.Faults, 1)
+	assert.Equal(t, "site_id", got.Faults[0].Field)
+	assert.Contains(t, got.Faults[0].Problem, `"elsewhere" is not among the sites`)
+	assert.Equal(t, int64(1), answers[1].GetSummary().Totals.Rejected)
+}
+
+func TestRowsAtUnknownPlacesAreUndetermined(t *testing.T) {
+	c := serveFull(t)
+	for _, place := range []string{"us/elsewhere", "xx", "Not A Place"} {
+		site := goodSite()
+		site.Place = place
+		got := streamed(t, c, site, []*treatmentv1.Stem{goodStem()}, 1)
+		assert.Equal(t, treatmentv1.Outcome_OUTCOME_UNDETERMINED, got.Prescriptions[0].Outcome, place)
+		assert.NotEmpty(t, got.Prescriptions[0].Explanation.Remedies, place)
+		assert.Nil(t, got.Prescriptions[0].Dose, place)
+	}
+}
+
+func TestEachSiteIsDecidedByItsOwnPlace(t *testing.T) {
+	c := serveFull(t)
+	here, there := goodSite(), goodSite()
+	there.SiteId, there.Place = "abroad", "us/elsewhere"
+	rows := chunkOf(1, here.SiteId, []*treatmentv1.Stem{goodStem(), goodStem()})
+	rows.Words = append(rows.Words, there.SiteId)
+	rows.Site[1] = int32(len(rows.Words) - 1)
+	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{here, there}}), chunk(rows))
+	require.NoError(t, err)
+	assert.Equal(t, []treatmentv1.Outcome{treatmentv1.Outcome_OUTCOME_PRESCRIBED, treatmentv1.Outcome_OUTCOME_UNDETERMINED}, answers[0].GetChunk().Outcome)
+	var sets []string
+	for _, r := range answers[1].GetSummary().RuleSets {
+		sets = append(sets, r.RuleSetId)
+	}
+	assert.Equal(t, []string{"nation", "velmora", "ossel-creek"}, sets)
+}
+
+// A stream is decided to its end by the law that held when it began.
+func TestAStreamKeepsItsLaw(t *testing.T) {
+	var held atomic.Pointer[api.Law]
+	held.Store(ptr(fullLaw(t)))
+	c := serve(t, func() api.Law { return *held.Load() })
+	stream, err := c.PrescribeStream(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, stream.Send(begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})))
+	outcome := func(first int64) treatmentv1.Outcome {
+		require.NoError(t, stream.Send(chunk(chunkOf(first, goodSite().SiteId, []*treatmentv1.Stem{goodStem()}))))
+		a, err := stream.Recv()
+		require.NoError(t, err)
+		return a.GetChunk().Outcome[0]
+	}
+	assert.Equal(t, treatmentv1.Outcome_OUTCOME_PRESCRIBED, outcome(1))
+	held.Store(ptr(lawOf())) // the stream took its law before it answered the first chunk
+	assert.Equal(t, treatmentv1.Outcome_OUTCOME_PRESCRIBED, outcome(2))
+	assert.Equal(t, treatmentv1.Outcome_OUTCOME_UNDETERMINED, prescribed(t, c, goodSite(), []*treatmentv1.Stem{goodStem()}).Prescriptions[0].Outcome)
+}
+
+func TestStreamsOutOfOrderFail(t *testing.T) {
+	c := serveFull(t)
+	b := begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})
+	rows := func(first int64) *treatmentv1.PrescribeStreamRequest {
+		return chunk(chunkOf(first, goodSite().SiteId, []*treatmentv1.Stem{goodStem()}))
+	}
+	for name, messages := range map[string][]*treatmentv1.PrescribeStreamRequest{
+		"nothing at all":    {},
+		"rows first":        {rows(1)},
+		"an empty message":  {{}},
+		"begun twice":       {b, b},
+		"empty after begin": {b, {}},
+	} {
+		_, err := send(t, c, messages...)
+		requireStatus(t, err, codes.FailedPrecondition, api.StreamOrder, name)
+	}
+	_, err := send(t, c, b, rows(1), rows(1))
+	requireViolations(t, err, "chunk.first_row")
+	_, err = send(t, c, b, rows(2))
+	requireViolations(t, err, "chunk.first_row")
+}
+
+func TestMalformedChunksFail(t *testing.T) {
+	c := serveFull(t)
+	b := begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})
+	for name, tc := range map[string]struct {
+		spoil func(*treatmentv1.StemChunk)
+		want  []string
+	}{
+		"no rows":            {func(c *treatmentv1.StemChunk) { *c = treatmentv1.StemChunk{FirstRow: 1} }, []string{"chunk.stem_ids"}},
+		"a column too short": {func(c *treatmentv1.StemChunk) { c.DiameterUm = c.DiameterUm[:1] }, []string{"chunk.diameter_um"}},
+		"required columns missing": {
+			func(c *treatmentv1.StemChunk) { c.Site, c.Species, c.Form = nil, nil, nil },
+			[]string{"chunk.form", "chunk.site", "chunk.species"},
+		},
+		"indexes out of range": {
+			func(c *treatmentv1.StemChunk) { c.Site[1], c.Species[0] = 99, -2 },
+			[]string{"chunk.site[1]", "chunk.species[0]"},
+		},
+		"a word too long": {func(c *treatmentv1.StemChunk) { c.Words[0] = string(make([]byte, 201)) }, []string{"chunk.words[0]"}},
+		"water": {
+			func(c *treatmentv1.StemChunk) {
+				c.Water = []*treatmentv1.WaterColumn{
+					{WaterClass: 4, DistanceUm: []int64{1, 2}}, {WaterClass: 4, DistanceUm: []int64{1}},
+					{WaterClass: 0, DistanceUm: []int64{1, 2}}, {WaterClass: 44, DistanceUm: []int64{1, 2}, Origin: make([]commonv1.DistanceOrigin, 3)},
+				}
+			},
+			[]string{"chunk.water[1].distance_um", "chunk.water[1].water_class", "chunk.water[2].water_class", "chunk.water[3].origin", "chunk.water[3].water_class"},
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			rows := chunkOf(1, goodSite().SiteId, []*treatmentv1.Stem{goodStem(), goodStem()})
+			tc.spoil(rows)
+			_, err := send(t, c, b, chunk(rows))
+			requireViolations(t, err, tc.want...)
+		})
+	}
+}
+
+func TestStreamLimits(t *testing.T) {
+	c := serveFull(t)
+	_, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}}),
+		chunk(&treatmentv1.StemChunk{FirstRow: 1, StemIds: make([]string, 65_537)}))
+	requireStatus(t, err, codes.ResourceExhausted, api.TooMany, "rows of a chunk")
+	_, err = send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: slices.Repeat([]*treatmentv1.Site{{}}, 100_001)}))
+	requireStatus(t, err, codes.ResourceExhausted, api.TooMany, "sites")
+	_, err = send(t, c, begin(&treatmentv1.StreamBegin{Sites: []*treatmentv1.Site{goodSite(), goodSite(), {}}}))
+	requireViolations(t, err, "date", "sites[1].site_id", "sites[2].place", "sites[2].site_id")
+}

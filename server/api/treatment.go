@@ -1,0 +1,188 @@
+package api
+
+import (
+	"context"
+
+	"google.golang.org/genproto/googleapis/type/date"
+
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+	"example.org/rootward/rules/rulewire"
+	"example.org/rootward/server/treatment"
+)
+
+// Treatment serves TreatmentService. It keeps nothing between calls.
+type Treatment struct {
+	treatmentv1.UnimplementedTreatmentServiceServer
+	catalogue *treatment.Catalogue
+	current   Current
+}
+
+// NewTreatment makes the service. The catalogue must not change afterwards.
+func NewTreatment(c *treatment.Catalogue, current Current) *Treatment {
+	return &Treatment{catalogue: c, current: current}
+}
+
+// maxStems is how many stems one Prescribe answers for.
+const maxStems = 10_000
+
+// terms reads what holds for all rows of a request.
+func (f *faults) terms(on *date.Date, settings *treatmentv1.Settings, c *treatment.Catalogue) (civil.Date, *treatment.Settings) {
+	return f.day("date", on), f.settings(settings, c)
+}
+
+// Prescribe answers for all stems of one site.
+func (s *Treatment) Prescribe(_ context.Context, q *treatmentv1.PrescribeRequest) (*treatmentv1.PrescribeResponse, error) {
+	if n := len(q.GetStems()); n > maxStems {
+		return nil, tooMany("stems", n, maxStems, "send several requests with the site's season shares, or use PrescribeStream")
+	}
+	var f faults
+	on, settings := f.terms(q.GetDate(), q.GetSettings(), s.catalogue)
+	site := f.site("site", q.GetSite(), s.catalogue)
+	f.unless(len(q.GetStems()) > 0, "stems", "is empty: send 1 to %d", maxStems)
+	if err := f.err(); err != nil {
+		return nil, err
+	}
+	b := newBatch(s.catalogue, s.current(), on, settings)
+	return b.prescribe(site, q.GetStems()), nil
+}
+
+// prescribe answers rows in their order. Those that cannot be read are rejected;
+// the others go on without them.
+func (b *batch) prescribe(site *site, list []*treatmentv1.Stem) *treatmentv1.PrescribeResponse {
+	stems := make([]treatment.Stem, 0, len(list))
+	unread := map[int][]treatment.FieldFault{}
+	for i, p := range list {
+		if r := readStem(p); len(r.list) > 0 {
+			unread[i] = r.all(b.catalogue)
+		} else {
+			stems = append(stems, r.stem)
+		}
+	}
+	g := b.governing(site.place)
+	plans, planner := treatment.PlanAll(b.catalogue, g, site.Site, b.settings, stems)
+	answers := make([]*treatmentv1.Prescription, 0, len(list))
+	for i, p := range list {
+		plan, stem := &treatment.Plan{Outcome: treatment.Rejected, Faults: unread[i]}, (*treatment.Stem)(nil)
+		if unread[i] == nil {
+			plan, stem = &plans[0], &stems[0]
+			plans, stems = plans[1:], stems[1:]
+		}
+		answers = append(answers, b.answer(p.GetStemId(), planner, g, stem, plan))
+	}
+	return &treatmentv1.PrescribeResponse{Prescriptions: answers, Summary: b.summary(writeUses(site, planner))}
+}
+
+// answer writes the answer for one row and counts it.
+func (b *batch) answer(id string, p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *treatmentv1.Prescription {
+	a := &treatmentv1.Prescription{StemId: id, Outcome: writeOutcome(plan.Outcome), Faults: writeFaults(plan.Faults)}
+	if plan.Outcome == treatment.Rejected {
+		b.count(plan, nil)
+		return a
+	}
+	e := b.explain(p, g, stem, plan)
+	b.count(plan, e)
+	a.Explanation, a.Dose, a.SecondDose = e.message, writeDose(&plan.Dose), writeDose(&plan.Second)
+	return a
+}
+
+func writeUses(s *site, p *treatment.Planner) []*treatmentv1.SiteUse {
+	var uses []*treatmentv1.SiteUse
+	for _, u := range p.Uses() {
+		uses = append(uses, writeUse(s.ID, &u, s.Area))
+	}
+	return uses
+}
+
+// SelectMethod ranks every treatment of one stem.
+func (s *Treatment) SelectMethod(_ context.Context, q *treatmentv1.SelectMethodRequest) (*treatmentv1.SelectMethodResponse, error) {
+	var f faults
+	on, settings := f.terms(q.GetDate(), q.GetSettings(), s.catalogue)
+	site := f.site("site", q.GetSite(), s.catalogue)
+	stem := f.stem(q.GetStem(), s.catalogue)
+	if err := f.err(); err != nil {
+		return nil, err
+	}
+	g := s.current().Govern(site.place, on)
+	choices := treatment.NewPlanner(s.catalogue, g, &site.Site, settings).Rank(stem)
+	r := &treatmentv1.SelectMethodResponse{Refused: writeAlternatives(choices.Refused), Why: choices.Why}
+	for i := range choices.Ranked {
+		r.Ranked = append(r.Ranked, writeChoice(&choices.Ranked[i]))
+	}
+	return r, nil
+}
+
+// stem reads a request's only stem: what is wrong with it is wrong with the
+// request.
+func (f *faults) stem(p *treatmentv1.Stem, c *treatment.Catalogue) *treatment.Stem {
+	if p == nil {
+		f.add("stem", "is missing: send one")
+		return &treatment.Stem{}
+	}
+	r := readStem(p)
+	for _, fault := range r.all(c) {
+		f.add("stem."+fault.Field, "%s", fault.Problem)
+	}
+	return &r.stem
+}
+
+// CalculateDose computes what one stem gets by a named method and formulation.
+func (s *Treatment) CalculateDose(_ context.Context, q *treatmentv1.CalculateDoseRequest) (*treatmentv1.CalculateDoseResponse, error) {
+	var f faults
+	stem := f.stem(q.GetStem(), s.catalogue)
+	settings := f.settings(q.GetSettings(), s.catalogue)
+	method := word[rules.Method](&f, "method", q.GetMethod())
+	f.unless(q.GetMethod() != commonv1.Method_METHOD_UNSPECIFIED, "method", "is not stated: use one of %v", rules.Words[rules.Method]())
+	known := s.catalogue.Formulation(q.GetFormulationId()) != nil
+	f.unless(known, "formulation_id", "%s is not in the catalogue: ListCatalogue lists what is", quoted(q.GetFormulationId()))
+	if err := f.err(); err != nil {
+		return nil, err
+	}
+	d, recipe, formulation, err := treatment.DoseOf(s.catalogue, settings, stem, method, q.GetFormulationId())
+	if err != nil {
+		f.add("method", "%s", err)
+		return nil, f.err()
+	}
+	return &treatmentv1.CalculateDoseResponse{
+		Dose: writeDose(&d), Working: treatment.Working(&d, settings, stem, recipe, formulation),
+	}, nil
+}
+
+// ListCatalogue lists species and formulations.
+func (s *Treatment) ListCatalogue(context.Context, *treatmentv1.ListCatalogueRequest) (*treatmentv1.ListCatalogueResponse, error) {
+	r := &treatmentv1.ListCatalogueResponse{}
+	for i := range s.catalogue.Species {
+		r.Species = append(r.Species, writeSpecies(&s.catalogue.Species[i]))
+	}
+	for i := range s.catalogue.Formulations {
+		r.Formulations = append(r.Formulations, writeFormulation(&s.catalogue.Formulations[i]))
+	}
+	return r, nil
+}
+
+func writeSpecies(s *treatment.Species) *treatmentv1.Species {
+	return &treatmentv1.Species{
+		ScientificName: s.Name, CommonName: s.Common, Sources: s.Sources,
+		Suckering:      rulewire.Encode[commonv1.Suckering](s.Suckering),
+		StumpSprouting: rulewire.Encode[commonv1.YesNo](s.StumpSprouting),
+		SeedBearing:    rulewire.Encode[commonv1.YesNo](s.SeedBearing),
+	}
+}
+
+func writeFormulation(f *treatment.Formulation) *treatmentv1.Formulation {
+	p := &treatmentv1.Formulation{
+		FormulationId: f.ID, Name: f.Name, Active: f.Active, Sources: f.Sources,
+		GAePerL: f.Strength.GramsPerLitre(), LbAePerGal: f.Strength.PoundsPerGallon(),
+		Kind:         rulewire.Encode[commonv1.FormulationKind](f.Kind),
+		AquaticLabel: rulewire.Encode[commonv1.AquaticLabel](f.AquaticLabel),
+		SoilActivity: rulewire.Encode[commonv1.SoilActivity](f.SoilActivity),
+		SignalWord:   f.SignalWord(), EntryIntervalH: int32(f.EntryHours), RainFreeH: int32(f.RainFreeHours),
+		AnnualMaxLbAePerAc: f.AnnualMax.PoundsPerAcre(),
+	}
+	for _, m := range f.Methods.Values() {
+		p.Methods = append(p.Methods, rulewire.Encode[commonv1.Method](m))
+	}
+	return p
+}
