@@ -25,11 +25,16 @@ func Problems(err error) []string {
 	if errors.Is(err, context.Canceled) {
 		return []string{"interrupted; nothing was written"}
 	}
-	s, ok := status.FromError(err)
-	if !ok || s.Code() == codes.OK {
+	var server interface {
+		error
+		GRPCStatus() *status.Status
+	}
+	if !errors.As(err, &server) {
 		return strings.Split(err.Error(), "\n")
 	}
-	return problemsOfStatus(s)
+	// What stands in front says what was being done when the server refused.
+	doing, _, _ := strings.Cut(err.Error(), server.Error())
+	return problemsOfStatus(server.GRPCStatus(), doing)
 }
 
 func problemsOfFile(f *inventory.FileError) []string {
@@ -47,18 +52,23 @@ func problemsOfFile(f *inventory.FileError) []string {
 	return lines
 }
 
-func problemsOfStatus(s *status.Status) []string {
-	lines := []string{fmt.Sprintf("%s (%s)", s.Message(), s.Code())}
+func problemsOfStatus(s *status.Status, doing string) []string {
+	var violations, reasons []string
 	for _, detail := range s.Details() {
 		switch d := detail.(type) {
 		case *errdetails.BadRequest:
 			for _, v := range d.GetFieldViolations() {
-				lines = append(lines, fmt.Sprintf("%s: %s", v.GetField(), v.GetDescription()))
+				violations = append(violations, fmt.Sprintf("%s%s: %s", doing, v.GetField(), v.GetDescription()))
 			}
 		case *errdetails.ErrorInfo:
-			lines = append(lines, reason(d))
+			reasons = append(reasons, reason(d))
 		}
 	}
+	lines := violations
+	if len(violations) == 0 { // else the message only repeats them
+		lines = []string{fmt.Sprintf("%s%s (%s)", doing, s.Message(), s.Code())}
+	}
+	lines = append(lines, reasons...)
 	if s.Code() == codes.Unavailable {
 		lines = append(lines, "Is the server running at that address? Without --server a private one is started.")
 	}

@@ -108,3 +108,17 @@ func TestDecisions(t *testing.T) {
 		assert.Equal(t, "PROHIBITED", rules.Decision(d).String())
 	}
 }
+
+// What is read as a word is that word.
+func FuzzParseWord(f *testing.F) {
+	for _, seed := range []string{"basal_bark", "", "Basal_bark", "cut_stump ", "unknown(3)"} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		m, err := rules.ParseWord[rules.Method](text)
+		assert.Equal(t, err == nil, rules.Known(m))
+		if err == nil {
+			assert.Equal(t, text, m.String())
+		}
+	})
+}

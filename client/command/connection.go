@@ -12,7 +12,7 @@ type Connection struct {
 	Server          string   `placeholder:"ADDR" help:"Address of a running server: unix:PATH or HOST:PORT. Plain on a socket and on loopback, TLS otherwise. Default: a private server for this one command."`
 	RulesFolder     string   `name:"rules" placeholder:"DIR" help:"Folder of rule sets of the private server. Default: rules beside the server."`
 	Rootwardd       string   `placeholder:"PATH" help:"Server program of the private server. Default: rootwardd beside this program, then in PATH."`
-	OwnFormulations []string `placeholder:"FILE" help:"Catalogue file of formulations of your own, for the private server."`
+	OwnFormulations []string `sep:"none" placeholder:"FILE" help:"Catalogue file of formulations of your own, for the private server."`
 }
 
 // Validate refuses what would have no effect.
@@ -34,7 +34,11 @@ func (r *run) with(use func(*client.Client) error) (err error) {
 		if err != nil {
 			return err
 		}
-		defer func() { err = errors.Join(err, own.Close()) }()
+		defer func() {
+			if closing := own.Close(); closing != nil {
+				err = errors.Join(err, closing)
+			}
+		}()
 		address = own.Address
 	}
 	c, err := client.Dial(address)

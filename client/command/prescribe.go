@@ -23,7 +23,7 @@ type asking struct {
 	File       string     `arg:"" help:"Inventory: .csv, .geojson or .json; see docs/inventory-format.md."`
 	Date       civil.Date `required:"" placeholder:"YYYY-MM-DD" help:"Day of treatment at the place. Nothing is taken from the clock."`
 	Site       string     `placeholder:"ID" help:"Only the rows of this site (locationID)."`
-	AppliedAeG []string   `placeholder:"SITE:ACTIVE=GRAMS" help:"Grams of acid equivalent that were applied on a site earlier in the calendar year. What is not stated counts as none."`
+	AppliedAeG []string   `sep:"none" placeholder:"SITE:ACTIVE=GRAMS" help:"Grams of acid equivalent that were applied on a site earlier in the calendar year. What is not stated counts as none."`
 	settings
 }
 

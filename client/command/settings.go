@@ -9,10 +9,11 @@ import (
 // settings are what the crew works with. What is absent takes the server's default.
 type settings struct {
 	doseSettings
-	Standing     word[rules.Standing] `placeholder:"WORD" help:"Standing of the applicator: ${standings}. Not stated, nothing that needs one is decided."`
-	Formulation  []string             `placeholder:"ID" help:"Formulations at hand, by id; see the command catalogue. Default: all of it."`
-	TankGal      *float64             `placeholder:"N" help:"Tank of the sprayer in US gallons. Default: 3."`
-	SparePercent *float64             `placeholder:"N" help:"Product to buy beyond the need, in percent. Default: 10."`
+	Standing       word[rules.Standing] `placeholder:"WORD" help:"Standing of the applicator: ${standings}. Not stated, nothing that needs one is decided."`
+	Formulation    []string             `placeholder:"ID" help:"Formulations at hand, by id; see the command catalogue. Default: all of it."`
+	TankGal        *float64             `placeholder:"N" help:"Tank of the backpack sprayer in US gallons. Default: 3."`
+	HandgunTankGal *float64             `placeholder:"N" help:"Tank that feeds the handgun, in US gallons. Default: 100."`
+	SparePercent   *float64             `placeholder:"N" help:"Product to buy beyond the need, in percent. Default: 10."`
 }
 
 // doseSettings are those that a dose depends on.
@@ -34,7 +35,7 @@ const (
 func (s *settings) proto() *treatmentv1.Settings {
 	p := s.doseSettings.proto()
 	p.Standing = commonv1.Standing(s.Standing.value)
-	p.FormulationIds, p.TankGal, p.SparePercent = s.Formulation, s.TankGal, s.SparePercent
+	p.FormulationIds, p.TankGal, p.HandgunTankGal, p.SparePercent = s.Formulation, s.TankGal, s.HandgunTankGal, s.SparePercent
 	return p
 }
 

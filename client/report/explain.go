@@ -148,7 +148,7 @@ func DoseInWords(d *treatmentv1.Dose) string {
 		ml   float64
 	}{{"mix", d.GetMixMl()}, {"product", d.GetProductMl()}, {"carrier", d.GetCarrierMl()}, {"adjuvant", d.GetAdjuvantMl()}, {"dye", d.GetDyeMl()}} {
 		if v.ml > 0 {
-			parts = append(parts, fmt.Sprintf("%s %s", v.name, both(v.ml)))
+			parts = append(parts, v.name+" "+small(v.ml))
 		}
 	}
 	if d.GetAeG() > 0 {
@@ -158,6 +158,16 @@ func DoseInWords(d *treatmentv1.Dose) string {
 		parts = append(parts, fmt.Sprintf("%s lb ae/ac", measure.Up(d.GetRateLbAePerAc())))
 	}
 	return strings.Join(parts, "; ") + "."
+}
+
+// small writes a volume in millilitres first, as a dose is measured, and in fluid
+// ounces where those can be measured too.
+func small(ml float64) string {
+	const leastUS = 3 // about a tenth of a fluid ounce
+	if ml < leastUS {
+		return measure.Metric.Volume(ml)
+	}
+	return fmt.Sprintf("%s (%s)", measure.Metric.Volume(ml), measure.US.Volume(ml))
 }
 
 func steps(r *client.Row) []string {

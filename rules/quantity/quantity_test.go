@@ -177,6 +177,7 @@ func TestWhatIsTooLargeSaturates(t *testing.T) {
 	assert.EqualValues(t, most, quantity.CarrierVolume(most).On(most))
 	assert.EqualValues(t, most, quantity.CarrierVolume(1).On(most), "an area too large for the sum needs more than there is")
 	assert.EqualValues(t, most, quantity.ArealRate(most).On(most))
+	assert.EqualValues(t, most, quantity.PerMillion(4_000_000).Of(1<<62), "a product whose upper half is the divisor")
 }
 
 // No quantity above zero comes out below zero, whatever is put in.

@@ -91,7 +91,7 @@ func (b *batch) count(plan *treatment.Plan, e *explained) {
 
 // summary closes the batch; it is called once.
 func (b *batch) summary(uses []*treatmentv1.SiteUse) *treatmentv1.Summary {
-	mixes := b.mixes.List(b.settings.Tank)
+	mixes := b.mixes.List(b.settings)
 	return &treatmentv1.Summary{
 		Totals: &b.totals, Mixes: writeMixes(mixes), SiteUses: uses,
 		Purchases: writePurchases(treatment.Purchases(mixes, b.settings.Spare)),

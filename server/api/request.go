@@ -145,10 +145,11 @@ func (f *faults) settings(p *treatmentv1.Settings, c *treatment.Catalogue) *trea
 	over(f, &s.FoliarReach, "foliar_reach_m", p.FoliarReachM, quantity.Metres)
 	over(f, &s.BasalBand, "basal_band_cm", p.BasalBandCm, quantity.Centimetres)
 	over(f, &s.Wetting, "wetting_ml_per_in2", p.WettingMlPerIn2, quantity.MillilitresPerSquareInch)
-	over(f, &s.PerCut, "cut_ml", p.CutMl, quantity.Litres)
+	over(f, &s.PerCut, "cut_ml", p.CutMl, quantity.Millilitres)
 	over(f, &s.LowVolume, "low_volume_gal_per_ac", p.LowVolumeGalPerAc, quantity.GallonsPerAcre)
 	over(f, &s.HighVolume, "high_volume_gal_per_ac", p.HighVolumeGalPerAc, quantity.GallonsPerAcre)
 	over(f, &s.Tank, "tank_gal", p.TankGal, quantity.Gallons)
+	over(f, &s.HandgunTank, "handgun_tank_gal", p.HandgunTankGal, quantity.Gallons)
 	over(f, &s.Spare, "spare_percent", p.SparePercent, quantity.Percent)
 	for i, id := range p.GetFormulationIds() {
 		if name := f.name(fmt.Sprintf("settings.formulation_ids[%d]", i), id); name != "" || id == "" {

@@ -24,8 +24,8 @@ type Dose struct {
 	HasRate bool
 }
 
-// maxMix bounds the mix of one row; more is a slip of the pen, and sums of a
-// billion such rows still fit their type.
+// maxMix bounds the mix of one row; more is a slip of the pen. Sums of nine
+// million rows of that size still fit their type.
 const maxMix = 1_000_000 * quantity.Litre
 
 // need is the mix that a method asks for, before it is composed.

@@ -2,6 +2,7 @@ package treatment
 
 import (
 	"fmt"
+	"math"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -27,11 +28,11 @@ func sprayArea(s *Stem) quantity.SquareMillimetres {
 	}
 	width := s.CrownWidth
 	if width == 0 {
-		width = s.Height / 2 // common practice, no source
+		width = s.Height / 2 // common practice, no source; half a micrometre is dropped
 	}
 	area, n := quantity.Circle(width), s.Stems()
-	if limit := 100_000 * quantity.Hectare; area > 0 && n > int64(limit/area) {
-		return limit
+	if area > 0 && n > math.MaxInt64/int64(area) {
+		return math.MaxInt64 // more than a row can ask for, which compose refuses
 	}
 	return area * quantity.SquareMillimetres(n)
 }

@@ -88,12 +88,12 @@ const most = 1 << 60
 
 func grow[T ~int64](sum *T, by T) { *sum = min(*sum+min(by, most), most) }
 
-// List gives the mixes, sorted by method and formulation, in loads of the tank,
-// or of a Bottle where the method takes a hand tool. The tank is above zero.
-func (m *Mixes) List(tank quantity.Microlitres) []Mix {
+// List gives the mixes, sorted by method and formulation, in loads of the tank
+// that the method's equipment has. The settings' tanks are above zero.
+func (m *Mixes) List(s *Settings) []Mix {
 	list := make([]Mix, 0, len(m.sums))
 	for _, sum := range m.sums {
-		list = append(list, sum.inLoads(tank))
+		list = append(list, sum.inLoads(s))
 	}
 	slices.SortFunc(list, func(a, b Mix) int {
 		return cmp.Or(cmp.Compare(a.Method, b.Method), cmp.Compare(a.Formulation.ID, b.Formulation.ID),
@@ -103,12 +103,9 @@ func (m *Mixes) List(tank quantity.Microlitres) []Mix {
 	return list
 }
 
-func (m *Mix) inLoads(tank quantity.Microlitres) Mix {
+func (m *Mix) inLoads(s *Settings) Mix {
 	l := *m
-	l.Size = tank
-	if isByHand(m.Method) {
-		l.Size = Bottle
-	}
+	l.Size = s.load(m.Method)
 	l.Loads = max(1, int64((m.Mix+l.Size-leastLoad)/l.Size))
 	if l.Loads > 1 {
 		l.Full = newLoad(l.Size, m.Recipe, m.Formulation)
@@ -117,10 +114,16 @@ func (m *Mix) inLoads(tank quantity.Microlitres) Mix {
 	return l
 }
 
-func isByHand(id rules.Method) bool {
-	return slices.ContainsFunc(methods, func(m method) bool {
-		return m.id() == id && m.delivery().equipment == rules.HandTool
-	})
+// load is the size of a full load for a method.
+func (s *Settings) load(id rules.Method) quantity.Microlitres {
+	i := slices.IndexFunc(methods, func(m method) bool { return m.id() == id })
+	switch methods[i].delivery().equipment {
+	case rules.HandTool:
+		return Bottle
+	case rules.Handgun:
+		return s.HandgunTank
+	}
+	return s.Tank
 }
 
 // Load is one filling of the sprayer or bottle, with what is measured into it.

@@ -39,7 +39,7 @@ func mixOf(t testing.TB, b blend, wanting, tank quantity.Microlitres) treatment.
 	t.Helper()
 	var mixes treatment.Mixes
 	mixes.Add(b.method, b.recipe(), b.formulation(), treatment.Dose{Stems: 1, Mix: wanting})
-	list := mixes.List(tank)
+	list := mixes.List(sprayer(tank))
 	require.Len(t, list, 1)
 	return list[0]
 }
@@ -142,7 +142,7 @@ func TestMixesAreSummedApart(t *testing.T) {
 	mixes.Add(rules.HandPull, nil, nil, treatment.Dose{})
 	mixes.Add(rules.HackAndSquirt, hack.recipe(), hack.formulation(), treatment.Dose{Stems: 4, Mix: 8, Product: 4, Carrier: 3, Dye: 1, AE: 12})
 
-	list := mixes.List(quantity.Gallons(3))
+	list := mixes.List(sprayer(quantity.Gallons(3)))
 	require.Len(t, list, 4, "one method and formulation, but not one strength, must not be poured together")
 	var order []string
 	for _, m := range list {
@@ -154,7 +154,7 @@ func TestMixesAreSummedApart(t *testing.T) {
 	assert.Equal(t, []int64{2, 7}, []int64{sum.Rows, sum.Stems})
 	assert.Equal(t, []quantity.Microlitres{14, 7, 6, 0, 1}, []quantity.Microlitres{sum.Mix, sum.Product, sum.Carrier, sum.Adjuvant, sum.Dye})
 	assert.Equal(t, quantity.MicrogramsAE(21), sum.AE)
-	assert.Empty(t, new(treatment.Mixes).List(quantity.Litre))
+	assert.Empty(t, new(treatment.Mixes).List(sprayer(quantity.Litre)))
 }
 
 func TestASumStopsRatherThanWraps(t *testing.T) {
@@ -163,7 +163,7 @@ func TestASumStopsRatherThanWraps(t *testing.T) {
 	for range 40 {
 		mixes.Add(b.method, b.recipe(), b.formulation(), treatment.Dose{Stems: 1 << 59, Mix: 1 << 59, AE: 1 << 62})
 	}
-	m := mixes.List(quantity.Gallons(3))[0]
+	m := mixes.List(sprayer(quantity.Gallons(3)))[0]
 	assert.EqualValues(t, 1<<60, m.Mix)
 	assert.EqualValues(t, 1<<60, m.AE)
 	p := treatment.Purchases([]treatment.Mix{m}, quantity.Percent(100))
@@ -279,7 +279,7 @@ func TestLoadProperties(t *testing.T) {
 		var mixes treatment.Mixes
 		mixes.Add(b.method, b.recipe(), b.formulation(), treatment.Dose{Stems: 1, Mix: anyVolume(t, "mix")})
 		tank := quantity.Gallons(float64(rapid.IntRange(5, 100_000).Draw(t, "tank")) / 100)
-		m := mixes.List(tank)[0]
+		m := mixes.List(sprayer(tank))[0]
 		requireLoad(t, &m, &m.Last)
 		if m.Loads > 1 {
 			requireLoad(t, &m, &m.Full)
@@ -313,7 +313,7 @@ func TestOrderOfAddIsIrrelevant(t *testing.T) {
 				b := blends[e.of]
 				mixes.Add(b.method, b.recipe(), b.formulation(), e.d)
 			}
-			return mixes.List(quantity.Gallons(3))
+			return mixes.List(sprayer(quantity.Gallons(3)))
 		}
 		shuffled := rapid.Permutation(entries).Draw(t, "shuffled")
 		require.Equal(t, list(entries), list(shuffled))
@@ -330,7 +330,7 @@ func TestContainersCoverTheNeed(t *testing.T) {
 			b.mix = min(b.mix, blends[0].product)
 			mixes.Add(rules.Method(i+2), b.recipe(), product, treatment.Dose{Stems: 1, Mix: anyVolume(t, "mix")})
 		}
-		list := mixes.List(quantity.Gallons(3))
+		list := mixes.List(sprayer(quantity.Gallons(3)))
 		all, measured := new(big.Rat), quantity.Microlitres(0)
 		for i := range list {
 			m := &list[i]
@@ -351,4 +351,9 @@ func TestContainersCoverTheNeed(t *testing.T) {
 		require.GreaterOrEqual(t, microlitres(f.Needed).Cmp(all), 0)
 		require.Negative(t, microlitres(f.Needed-1).Cmp(all))
 	})
+}
+
+// sprayer is settings with one size of tank, whatever it feeds.
+func sprayer(tank quantity.Microlitres) *treatment.Settings {
+	return &treatment.Settings{Tank: tank, HandgunTank: tank}
 }

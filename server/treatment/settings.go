@@ -17,8 +17,9 @@ type Settings struct {
 	HighVolume   quantity.CarrierVolume
 	Formulations []string // ids of those at hand; empty: the whole catalogue
 	Standing     rules.Standing
-	Tank         quantity.Microlitres
-	Spare        quantity.PerMillion // product to buy beyond the need
+	Tank         quantity.Microlitres // of the backpack
+	HandgunTank  quantity.Microlitres // that feeds the handgun
+	Spare        quantity.PerMillion  // product to buy beyond the need
 }
 
 // DefaultSettings gives what holds where the crew states nothing else.
@@ -38,6 +39,8 @@ func DefaultSettings() Settings {
 		LowVolume:  quantity.GallonsPerAcre(20),
 		HighVolume: quantity.GallonsPerAcre(75),
 		Tank:       quantity.Gallons(3),
+		// Common practice, no source.
+		HandgunTank: quantity.Gallons(100),
 		// 5 to 15 % for missed stems (common practice, no source).
 		Spare: quantity.Percent(10),
 	}
@@ -58,6 +61,7 @@ func (s *Settings) Check(c *Catalogue) []FieldFault {
 	within(s.LowVolume.GallonsPerAcre(), 1, 50, "low_volume_gal_per_ac", "gal/acre")
 	within(s.HighVolume.GallonsPerAcre(), 20, 400, "high_volume_gal_per_ac", "gal/acre")
 	within(s.Tank.Gallons(), 0.05, 1_000, "tank_gal", "gal")
+	within(s.HandgunTank.Gallons(), 0.05, 10_000, "handgun_tank_gal", "gal")
 	within(s.Spare.Percent(), 0, 100, "spare_percent", "%")
 	for _, id := range s.Formulations {
 		if c.Formulation(id) == nil {

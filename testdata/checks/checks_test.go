@@ -1,5 +1,5 @@
-// Package checks_test holds the check files to the contract of their README.
-// The values themselves are driven by the tests of the packages that compute them.
+// Package checks_test holds the check files to the contract of their README, and
+// the program to the check values.
 package checks_test
 
 import (

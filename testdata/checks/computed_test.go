@@ -2,7 +2,7 @@ package checks_test
 
 import (
 	"math"
-	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -204,11 +204,7 @@ func nextOf(in *input, from civil.Date) answer {
 
 // decided asks a table of one buffer about a stem at a distance.
 func decided(in *input, distance, limit quantity.Micrometres) rules.Decision {
-	return bufferDecides(in.t, rules.WaterDistance{Distance: distance, Origin: rules.WaterEdge}, limit)
-}
-
-func bufferDecides(t *testing.T, d rules.WaterDistance, limit quantity.Micrometres) rules.Decision {
-	day := civil.Of(2026, 7, 20)
+	day := civil.Of(2026, time.July, 20)
 	set, err := rules.NewSet(rules.Table{
 		Manifest: rules.Manifest{ID: "nation", Version: "1", Title: "One buffer", Publisher: "Invented agency", Layer: rules.Federal, Scope: "us", ValidFrom: day},
 		Rows: []rules.Row{{
@@ -216,8 +212,8 @@ func bufferDecides(t *testing.T, d rules.WaterDistance, limit quantity.Micrometr
 			Effect: rules.Buffer{Water: rules.AnyOf(rules.PerennialStream), Distance: limit, From: rules.WaterEdge},
 		}},
 	})
-	require.NoError(t, err)
+	require.NoError(in.t, err)
 	var site rules.Surroundings
-	site.Water.Set(rules.PerennialStream, d)
+	site.Water.Set(rules.PerennialStream, rules.WaterDistance{Distance: distance, Origin: rules.WaterEdge})
 	return rules.Govern("us", day, []*rules.Set{set}).Narrow(rules.Treatment{}).Decide(&site)
 }

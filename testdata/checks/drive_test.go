@@ -1,6 +1,7 @@
 package checks_test
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -177,17 +178,9 @@ func (in *input) area(name string) quantity.SquareMillimetres {
 }
 
 func oneOf[T any](in *input, name string, units map[string]func(float64) T) T {
-	given := slices.DeleteFunc(mapKeys(units), func(unit string) bool { return !in.has(name + "_" + unit) })
+	given := slices.DeleteFunc(slices.Collect(maps.Keys(units)), func(unit string) bool { return !in.has(name + "_" + unit) })
 	require.Len(in.t, given, 1, "%s is to be given in one unit", name)
 	return units[given[0]](in.number(name + "_" + given[0]))
-}
-
-func mapKeys[T any](m map[string]T) []string {
-	var list []string
-	for key := range m {
-		list = append(list, key)
-	}
-	return list
 }
 
 func (in *input) date(key string) civil.Date {

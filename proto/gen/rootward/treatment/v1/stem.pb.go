@@ -469,12 +469,14 @@ type Settings struct {
 	FormulationIds []string `protobuf:"bytes,7,rep,name=formulation_ids,json=formulationIds,proto3" json:"formulation_ids,omitempty"`
 	// Optional. Standing of the applicator.
 	Standing v1.Standing `protobuf:"varint,8,opt,name=standing,proto3,enum=rootward.common.v1.Standing" json:"standing,omitempty"`
-	// Optional. Tank of the sprayer in gallons; default 3.
+	// Optional. Tank of the backpack sprayer in gallons; default 3.
 	TankGal *float64 `protobuf:"fixed64,9,opt,name=tank_gal,json=tankGal,proto3,oneof" json:"tank_gal,omitempty"`
 	// Optional. Product to buy beyond the need, in percent; default 10.
-	SparePercent  *float64 `protobuf:"fixed64,10,opt,name=spare_percent,json=sparePercent,proto3,oneof" json:"spare_percent,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	SparePercent *float64 `protobuf:"fixed64,10,opt,name=spare_percent,json=sparePercent,proto3,oneof" json:"spare_percent,omitempty"`
+	// Optional. Tank that feeds the handgun in gallons; default 100.
+	HandgunTankGal *float64 `protobuf:"fixed64,11,opt,name=handgun_tank_gal,json=handgunTankGal,proto3,oneof" json:"handgun_tank_gal,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Settings) Reset() {
@@ -577,6 +579,13 @@ func (x *Settings) GetSparePercent() float64 {
 	return 0
 }
 
+func (x *Settings) GetHandgunTankGal() float64 {
+	if x != nil && x.HandgunTankGal != nil {
+		return *x.HandgunTankGal
+	}
+	return 0
+}
+
 var File_rootward_treatment_v1_stem_proto protoreflect.FileDescriptor
 
 const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
@@ -632,7 +641,7 @@ const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\r_larger_countB\x15\n" +
 	"\x13_larger_diameter_cmB\x10\n" +
 	"\x0e_slope_percentB\x17\n" +
-	"\x15_other_water_beyond_m\"\xe4\x04\n" +
+	"\x15_other_water_beyond_m\"\xa8\x05\n" +
 	"\bSettings\x12)\n" +
 	"\x0efoliar_reach_m\x18\x01 \x01(\x01H\x00R\ffoliarReachM\x88\x01\x01\x12'\n" +
 	"\rbasal_band_cm\x18\x02 \x01(\x01H\x01R\vbasalBandCm\x88\x01\x01\x120\n" +
@@ -644,7 +653,8 @@ const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\bstanding\x18\b \x01(\x0e2\x1c.rootward.common.v1.StandingR\bstanding\x12\x1e\n" +
 	"\btank_gal\x18\t \x01(\x01H\x06R\atankGal\x88\x01\x01\x12(\n" +
 	"\rspare_percent\x18\n" +
-	" \x01(\x01H\aR\fsparePercent\x88\x01\x01B\x11\n" +
+	" \x01(\x01H\aR\fsparePercent\x88\x01\x01\x12-\n" +
+	"\x10handgun_tank_gal\x18\v \x01(\x01H\bR\x0ehandgunTankGal\x88\x01\x01B\x11\n" +
 	"\x0f_foliar_reach_mB\x10\n" +
 	"\x0e_basal_band_cmB\x15\n" +
 	"\x13_wetting_ml_per_in2B\t\n" +
@@ -652,7 +662,8 @@ const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\x16_low_volume_gal_per_acB\x19\n" +
 	"\x17_high_volume_gal_per_acB\v\n" +
 	"\t_tank_galB\x10\n" +
-	"\x0e_spare_percentB\xde\x01\n" +
+	"\x0e_spare_percentB\x13\n" +
+	"\x11_handgun_tank_galB\xde\x01\n" +
 	"\x19com.rootward.treatment.v1B\tStemProtoP\x01Z@example.org/rootward/proto/gen/rootward/treatment/v1;treatmentv1\xa2\x02\x03RTX\xaa\x02\x15Rootward.Treatment.V1\xca\x02\x15Rootward\\Treatment\\V1\xe2\x02!Rootward\\Treatment\\V1\\GPBMetadata\xea\x02\x17Rootward::Treatment::V1b\x06proto3"
 
 var (
