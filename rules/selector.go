@@ -86,7 +86,7 @@ const (
 	StemDensity                      // stems_per_ha
 	TreatedArea                      // treated_area_mm2
 	ReleaseHeight                    // release_height_um, known from the treatment
-	LakeArea                         // lake_area_mm2, of the nearest lake or pond
+	LakeArea                         // lake_area_mm2, of the largest lake or pond within reach of any rule
 )
 
 var wordsMeasure = []string{"", "diameter_um", "height_um", "slope_permille", "stems_per_ha", "treated_area_mm2", "release_height_um", "lake_area_mm2"}

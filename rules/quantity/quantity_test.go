@@ -97,6 +97,8 @@ func TestUnits(t *testing.T) {
 		{"U10: 4 lb/gal is 479.306 g/L", quantity.PoundsPerGallon(4).GramsPerLitre(), 479.305709, 1e-6},
 		{"8 lb/acre is 8.966809 kg/ha", quantity.PoundsPerAcre(8).PoundsPerAcre(), quantity.KilogramsPerHectare(8.966809).PoundsPerAcre(), 1e-6},
 		{"a gallon an acre is 9.353956 L/ha", quantity.GallonsPerAcre(1).On(quantity.Hectare).Litres(), 9.353956, 1e-6},
+		{"a carrier volume reads back", quantity.GallonsPerAcre(20).GallonsPerAcre(), 20, 1e-6},
+		{"a wetting rate reads back", quantity.MillilitresPerSquareInch(0.3).MillilitresPerSquareInch(), 0.3, 5e-6},
 		{"M01: basal area constant pi/576", quantity.BasalAreaSquareFeet(quantity.Inch), 0.005454154, 1e-9},
 		{"M10: girth of 31.4 in is 9.995 in through", quantity.DiameterFromGirth(quantity.Inches(31.4)).Inches(), 9.99493, 1e-5},
 	}

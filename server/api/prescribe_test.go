@@ -45,6 +45,7 @@ func TestPrescribeGivesTheWholeAnswer(t *testing.T) {
 	assert.Equal(t, int64(1), s.Totals.Prescribed)
 	require.Len(t, s.Mixes, 1)
 	assert.InDelta(t, d.MixMl/1000, s.Mixes[0].MixL, 1e-9)
+	assert.InDelta(t, d.AeG, s.Mixes[0].AeG, 1e-9)
 	assert.Equal(t, e.Choice.FormulationId, s.Mixes[0].FormulationId)
 	assert.NotEmpty(t, s.Purchases)
 	require.Len(t, s.SiteUses, 1)

@@ -40,6 +40,29 @@ func TestSitesOfAStreamAreApart(t *testing.T) {
 	assert.Len(t, got.Explanations[got.Explanation[3]].RuleSets, 2)
 }
 
+// Two districts whose rules look alike are still two.
+func TestWordsNameTheRuleSetsOfTheirOwnPlace(t *testing.T) {
+	visitors := func(id, scope string) *rules.Set {
+		return setOf(t, id, rules.District, scope, row("visitors", rules.Selector{}, rules.Notice{To: "the visitors of " + id}))
+	}
+	sets := []*rules.Set{nation(t), state(t), visitors("ossel-creek", district), visitors("tamm-creek", "us/velmora/tamm-creek")}
+	c := serve(t, func() api.Law { return lawOf(sets...) })
+	here, there := goodSite(), goodSite()
+	there.SiteId, there.Place = "tamm", "us/velmora/tamm-creek"
+	rows := chunkOf(1, here.SiteId, []*treatmentv1.Stem{goodStem(), goodStem()})
+	rows.Words = append(rows.Words, there.SiteId)
+	rows.Site[1] = int32(len(rows.Words) - 1)
+	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{here, there}}), chunk(rows))
+	require.NoError(t, err)
+	got := answers[0].GetChunk()
+	for i, id := range []string{"ossel-creek", "tamm-creek"} {
+		e := got.Explanations[got.Explanation[i]]
+		assert.Equal(t, id, e.RuleSets[2].RuleSetId)
+		last := e.Findings[len(e.Findings)-1]
+		assert.Contains(t, last.Text, "the visitors of "+id)
+	}
+}
+
 // What was applied before counts against the annual maximum.
 func TestAmountsAppliedBeforeCount(t *testing.T) {
 	c := serveFull(t)

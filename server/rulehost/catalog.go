@@ -20,19 +20,21 @@ type Catalog struct {
 // Fault says what is wrong with one plugin, and what to do.
 type Fault struct {
 	Where   string // the plugin's file name
+	Scope   string // the place whose law it said it is; empty if it did not say
 	Problem string // the value, the limit and the remedy
 }
 
-// Govern picks the law of a place on a day, as rules.Govern does. Where a level
-// of the place has no law, the reason names the plugins that did not load: the
-// missing law may be theirs.
+// Govern picks the law of a place on a day, as rules.Govern does. A plugin that
+// did not load is a gap in the law of its place, even where other sets cover it:
+// what it forbids nobody has read. Where it did not say whose law it is, it is a
+// gap everywhere.
 func (c *Catalog) Govern(place string, on civil.Date) *rules.Governing {
 	g := rules.Govern(place, on, c.Sets)
-	if len(c.NotLoaded) == 0 {
-		return g
-	}
-	for i := range g.Gaps {
-		g.Gaps[i].Reason += "; not loaded: " + c.notLoaded()
+	levels := rules.Levels(place)
+	for _, f := range c.NotLoaded {
+		if f.Scope == "" || slices.Contains(levels, f.Scope) {
+			g.Gaps = append(g.Gaps, rules.Gap{Place: cmp.Or(f.Scope, place), Reason: fmt.Sprintf("rule plugin %s is not loaded: %s", f.Where, f.Problem)})
+		}
 	}
 	return g
 }
@@ -46,14 +48,6 @@ func (c *Catalog) Set(id string) (*rules.Set, bool) {
 	return c.Sets[i], true
 }
 
-func (c *Catalog) notLoaded() string {
-	list := make([]string, len(c.NotLoaded))
-	for i, f := range c.NotLoaded {
-		list[i] = f.Where + " (" + f.Problem + ")"
-	}
-	return strings.Join(list, "; ")
-}
-
 func newCatalog(found []outcome) *Catalog {
 	refuseTwins(found)
 	c := &Catalog{}
@@ -62,7 +56,7 @@ func newCatalog(found []outcome) *Catalog {
 		case o.set != nil:
 			c.Sets = append(c.Sets, o.set)
 		case o.problem != "":
-			c.NotLoaded = append(c.NotLoaded, Fault{Where: o.where, Problem: o.problem})
+			c.NotLoaded = append(c.NotLoaded, Fault{Where: o.where, Scope: o.scope, Problem: o.problem})
 		}
 	}
 	slices.SortFunc(c.Sets, func(a, b *rules.Set) int {

@@ -108,12 +108,24 @@ func TestWhereNoLawIsAtHandNothingIsAllowed(t *testing.T) {
 	assert.Equal(t, rules.Conditional, decide(c, "us/velmora", demoDay, quantity.Mile))
 }
 
-func TestAGapNamesThePluginThatDidNotLoad(t *testing.T) {
-	c := load(t, folder(t, "federal", "crashes"))
-	g := c.Govern("us/velmora", demoDay)
-	require.Len(t, g.Gaps, 1)
-	assert.Contains(t, g.Gaps[0].Reason, "not loaded: crashes (did not start")
-	assert.Equal(t, rules.Undetermined, decide(c, "us/velmora", demoDay, quantity.Mile))
+// What a plugin that does not load would forbid, nobody has read: its place is
+// undecided even where other law covers it. Where it does not even say whose law
+// it is, every place is.
+func TestAPluginThatDidNotLoadIsAGap(t *testing.T) {
+	t.Run("of its own place", func(t *testing.T) {
+		c := load(t, folder(t, "federal", "velmora", "crashes"))
+		scope := c.NotLoaded[0].Scope
+		require.NotEmpty(t, scope)
+		assert.Equal(t, rules.Undetermined, decide(c, scope, demoDay, quantity.Mile))
+		assert.Equal(t, rules.Conditional, decide(c, "us/velmora", demoDay, quantity.Mile), "it is not under %s", scope)
+		reasons := c.Govern(scope, demoDay).Gaps
+		assert.Contains(t, reasons[len(reasons)-1].Reason, "rule plugin crashes is not loaded: did not start")
+	})
+	t.Run("of every place", func(t *testing.T) {
+		c := load(t, folder(t, "federal", "velmora", "hangs-describing"))
+		require.Empty(t, c.NotLoaded[0].Scope)
+		assert.Equal(t, rules.Undetermined, decide(c, "us/velmora", demoDay, quantity.Mile))
+	})
 }
 
 // Federal law as this set knows it begins on 2024-12-03, the state's on

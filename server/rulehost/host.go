@@ -119,6 +119,7 @@ func (h *Host) report(c *Catalog) {
 // outcome is what came of one file of the folder: a set, or a problem.
 type outcome struct {
 	where   string
+	scope   string // the place whose law it said it is, if it came to that
 	set     *rules.Set
 	problem string
 }

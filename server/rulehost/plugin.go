@@ -24,6 +24,7 @@ import (
 type plugin struct {
 	name   string
 	file   *os.File
+	scope  string // the place whose law it says it is; empty until it does
 	config Config
 	log    zerolog.Logger
 }
@@ -38,20 +39,21 @@ func (h *Host) load(ctx context.Context, path string) outcome {
 	// thread has to stay for as long as the plugin does.
 	runtime.LockOSThread()
 	defer runtime.UnlockOSThread()
-	set, err := h.table(ctx, name, path)
+	p := &plugin{name: name, config: h.config, log: h.config.Log.With().Str("plugin", name).Logger()}
+	set, err := p.table(ctx, path)
 	if err != nil {
-		return outcome{where: name, problem: err.Error()}
+		return outcome{where: name, scope: p.scope, problem: err.Error()}
 	}
-	return outcome{where: name, set: set}
+	return outcome{where: name, scope: p.scope, set: set}
 }
 
-func (h *Host) table(ctx context.Context, name, path string) (*rules.Set, error) {
+func (p *plugin) table(ctx context.Context, path string) (*rules.Set, error) {
 	file, err := openExecutable(path)
 	if err != nil {
 		return nil, err
 	}
 	defer file.Close()
-	p := &plugin{name: name, file: file, config: h.config, log: h.config.Log.With().Str("plugin", name).Logger()}
+	p.file = file
 	before, err := p.sum()
 	if err != nil {
 		return nil, err
@@ -100,6 +102,7 @@ func (p *plugin) load(ctx context.Context) (*rules.Set, error) {
 	if err != nil {
 		return nil, err
 	}
+	p.scope = d.Scope
 	if d.ContractVersion != ruleplugin.ContractVersion {
 		return nil, fmt.Errorf("speaks version %d of the plugin contract and this server version %d; install the plugin's build for this server, or the server for this plugin",
 			d.ContractVersion, ruleplugin.ContractVersion)
