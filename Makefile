@@ -59,7 +59,7 @@ fuzz: ## run each fuzz target for FUZZTIME (10s)
 	awk '/^Fuzz/ { name[n++] = $$1 } /^ok/ { for (i = 0; i < n; i++) print $$2, name[i]; n = 0 }' | \
 	while read -r package name; do \
 		echo "== $$package $$name"; \
-		go test -run '^$$' -fuzz "^$$name\$$" -fuzztime $(FUZZTIME) "$$package" || exit 1; \
+		go test -run '^$$' -fuzz "^$$name\$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 0s "$$package" || exit 1; \
 	done
 
 bench: ## run each benchmark BENCHCOUNT (5) times

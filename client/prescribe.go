@@ -51,7 +51,7 @@ type Result struct {
 // pass for an empty sink; what an earlier one was given is void, and so is
 // everything if Prescribe fails.
 func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin func() (Sink, error)) (*Result, error) {
-	sites, err := c.sites(path, &o)
+	sites, err := sitesOf(ctx, path, &o)
 	if err != nil {
 		return nil, err
 	}
@@ -72,10 +72,10 @@ func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin fu
 	}
 }
 
-// sites makes the first pass over the file. What is wrong with single rows comes
+// sitesOf makes the first pass over the file. What is wrong with single rows comes
 // up again when they are read, with all that is wrong with them.
-func (c *Client) sites(path string, o *Options) ([]*treatmentv1.Site, error) {
-	sites, _, err := inventory.Sites(path)
+func sitesOf(ctx context.Context, path string, o *Options) ([]*treatmentv1.Site, error) {
+	sites, err := readSites(ctx, path)
 	if err != nil {
 		return nil, err
 	}
@@ -89,6 +89,24 @@ func (c *Client) sites(path string, o *Options) ([]*treatmentv1.Site, error) {
 		s.AppliedThisYear = o.Applied[s.GetSiteId()]
 	}
 	return sites, checkApplied(path, o, sites)
+}
+
+// readSites does not wait for the end of a large file when ctx ends: reading it
+// goes on unheeded until then.
+func readSites(ctx context.Context, path string) ([]*treatmentv1.Site, error) {
+	var sites []*treatmentv1.Site
+	read := make(chan error, 1)
+	go func() {
+		var err error
+		sites, _, err = inventory.Sites(path)
+		read <- err
+	}()
+	select {
+	case err := <-read:
+		return sites, err
+	case <-ctx.Done():
+		return nil, context.Cause(ctx)
+	}
 }
 
 // checkApplied makes sure that no stated amount is lost: a site that is misspelt

@@ -189,7 +189,7 @@ func TestOneRowIsExplainedInFull(t *testing.T) {
 			case "rejected":
 				contains(t, got.stdout, "WHAT IS WRONG", "line "+r["line"])
 			default:
-				contains(t, got.stdout, "do NOT treat")
+				contains(t, got.stdout, "WOULD BE NEXT (DO NOT TREAT)")
 				assert.NotContains(t, strings.ToUpper(got.stdout), "\nDOSE\n")
 			}
 			break
@@ -214,7 +214,7 @@ func TestTheOtherCommands(t *testing.T) {
 		"select": {with([]string{"select", "--date", "2026-08-10", "--place", "us/velmora", "--site-area-ac", "2", "--standing", "certified"},
 			"--height-ft", "40", "--desirable", "none", "--land-use", "forest", "--soil", "moist", "--bark", "dry", "--other-water-beyond-ft", "500"),
 			[]string{"1. Hack and squirt", "WHAT MAY NOT", "above 6 in (15.24 cm) the bark lets too little through"}},
-		"select on unknown ground": {with([]string{"select", "--date", "2026-08-10", "--place", "us/nowhere", "--site-area-ac", "2"}), []string{"nothing on that day", "us/nowhere"}},
+		"select on unknown ground": {with([]string{"select", "--date", "2026-08-10", "--place", "us/nowhere", "--site-area-ac", "2"}), []string{"nothing on that day", "by law undetermined"}},
 		"rules list":               {[]string{"rules", "list"}, []string{"federal ", "velmora ", "ossel-creek ", "sha256"}},
 		"rules list of a place":    {[]string{"rules", "list", "--place", "us/nowhere"}, []string{"federal "}},
 		"rules show":               {[]string{"rules", "show", "ossel-creek"}, []string{"buffer-foliar:", "bylaw 2"}},
@@ -236,7 +236,7 @@ func TestTheOtherCommands(t *testing.T) {
 }
 
 func TestARefusalOfTheServerNamesEveryField(t *testing.T) {
-	got := rootward(t, "calibrate", "plot", "--length-ft", "0", "--width-ft", "-1", "--caught-fl-oz", "20")
+	got := rootward(t, "calibrate", "plot", "--length-ft=0", "--width-ft=-1", "--caught-fl-oz", "20")
 	assert.Equal(t, 1, got.code)
 	contains(t, got.stderr, "small_plot.length_ft:", "small_plot.width_ft:", "INVALID_REQUEST")
 }

@@ -1,12 +1,14 @@
 package command
 
 import (
+	"errors"
 	"fmt"
 
 	"example.org/rootward/rules/civil"
 
 	"example.org/rootward/client"
 	"example.org/rootward/client/fieldsheet"
+	"example.org/rootward/client/inventory"
 	"example.org/rootward/client/measure"
 	"example.org/rootward/client/report"
 )
@@ -34,9 +36,11 @@ type resultFiles struct {
 	Sheet      string `placeholder:"FILE.html" help:"Write a field sheet to print, of at most 5,000 rows."`
 }
 
+var errNoDate = errors.New("--date is empty; state the day of treatment as YYYY-MM-DD")
+
 func (a *asking) options() (client.Options, error) {
 	if !a.Date.Known() {
-		return client.Options{}, misuse{fmt.Errorf("--date is empty; state the day of treatment as YYYY-MM-DD")}
+		return client.Options{}, misuse{errNoDate}
 	}
 	amounts, err := applied(a.AppliedAeG)
 	if err != nil {
@@ -45,10 +49,23 @@ func (a *asking) options() (client.Options, error) {
 	return client.Options{Date: a.Date, Settings: a.settings.proto(), Site: a.Site, Applied: amounts}, nil
 }
 
+// readable opens the file once before a server is started for it: a wrong name or
+// header is told at once.
+func (a *asking) readable() error {
+	reader, err := inventory.Open(a.File)
+	if err != nil {
+		return err
+	}
+	return reader.Close()
+}
+
 // Run prescribes the inventory.
 func (p *prescribe) Run(r *run) error {
 	options, err := p.options()
 	if err != nil {
+		return err
+	}
+	if err := p.readable(); err != nil {
 		return err
 	}
 	results, err := createResults(&p.resultFiles, p.File)

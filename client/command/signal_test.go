@@ -39,22 +39,22 @@ func busy(t *testing.T, folder string) (*exec.Cmd, *strings.Builder) {
 	var stderr strings.Builder
 	c.Stderr = &stderr
 	require.NoError(t, c.Start())
-	// Opening it for writing waits until the program reads, and by then its server
-	// is ready.
+	t.Cleanup(func() { c.Process.Kill() }) // no-op when it has ended
+	// The program reads the header, starts its server, and then waits for rows.
 	file, err := os.OpenFile(pipe, os.O_WRONLY, 0)
 	require.NoError(t, err)
 	t.Cleanup(func() { file.Close() })
 	w := bufio.NewWriter(file)
 	fmt.Fprintln(w, "occurrenceID,scientificName,locationID,place,site_area_ac,form,dbh_in")
 	require.NoError(t, w.Flush())
-	require.Len(t, processesOf(folder), 1)
+	require.Eventually(t, func() bool { return len(processesOf(folder)) == 1 }, 30*time.Second, 5*time.Millisecond)
 	return c, &stderr
 }
 
 func TestAnInterruptedCommandLeavesNothingBehind(t *testing.T) {
 	for _, signal := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM} {
 		t.Run(signal.String(), func(t *testing.T) {
-			folder := t.TempDir()
+			folder := shortFolder(t)
 			c, stderr := busy(t, folder)
 			require.NoError(t, c.Process.Signal(signal))
 			err := c.Wait()
@@ -69,7 +69,7 @@ func TestAnInterruptedCommandLeavesNothingBehind(t *testing.T) {
 }
 
 func TestTheServerOfAKilledCommandEndsByItself(t *testing.T) {
-	folder := t.TempDir()
+	folder := shortFolder(t)
 	c, _ := busy(t, folder)
 	require.NoError(t, c.Process.Kill())
 	require.Error(t, c.Wait())

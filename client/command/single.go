@@ -68,7 +68,7 @@ func (s *selection) Run(r *run) error {
 		return err
 	}
 	if !s.Date.Known() {
-		return misuse{fmt.Errorf("--date is empty; state the day of treatment as YYYY-MM-DD")}
+		return misuse{errNoDate}
 	}
 	return r.with(func(c *client.Client) error {
 		answer, err := c.Treatment.SelectMethod(r.ctx, &treatmentv1.SelectMethodRequest{

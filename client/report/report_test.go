@@ -73,6 +73,16 @@ func TestResultFiles(t *testing.T) {
 	golden(t, "summary_metric.txt", []byte(summarise(t, rows, overview(measure.Metric))))
 }
 
+func TestReasoning(t *testing.T) {
+	var out bytes.Buffer
+	for _, r := range clienttest.Rows(t) {
+		reasoning := report.Reasoning{Row: r, Date: clienttest.Date, Units: measure.US, Working: []string{"mix = cuts × mix per cut = 2 × 1 mL = 2 mL"}}
+		require.NoError(t, reasoning.Write(&out))
+		out.WriteString("----\n")
+	}
+	golden(t, "reasoning.txt", out.Bytes())
+}
+
 func TestTheFormatIsDocumented(t *testing.T) {
 	const path, start, end = "../../docs/result-format.md", "<!-- columns -->\n", "<!-- end of columns -->"
 	var table strings.Builder

@@ -82,6 +82,7 @@ func (f *faults) waterColumns(list []*treatmentv1.WaterColumn, rows int) {
 		seen |= rules.AnyOf(class)
 		f.unless(len(w.GetDistanceUm()) == rows, path+"distance_um", "has %d values, there are %d rows: give one a row", len(w.GetDistanceUm()), rows)
 		f.column(path+"origin", len(w.GetOrigin()), rows)
+		f.column(path+"at_least", len(w.GetAtLeast()), rows)
 	}
 }
 
@@ -174,6 +175,9 @@ func (r *row) readWaterColumn(w *treatmentv1.WaterColumn, i, known int) {
 			word[rules.DistanceOrigin](&r.faults, waterPath(known)+"origin", column[i])
 		}
 		d.Origin = origin
+	}
+	if column := w.GetAtLeast(); len(column) > 0 {
+		d.AtLeast = column[i]
 	}
 	class, _ := rulewire.Decode[rules.WaterClass](w.GetWaterClass())
 	r.stem.Water.Set(class, d)

@@ -67,11 +67,11 @@ func waterColumns(stems []*treatmentv1.Stem) []*treatmentv1.WaterColumn {
 			if column == nil {
 				column = &treatmentv1.WaterColumn{
 					WaterClass: w.WaterClass,
-					DistanceUm: slices.Repeat([]int64{-1}, len(stems)), Origin: make([]commonv1.DistanceOrigin, len(stems)),
+					DistanceUm: slices.Repeat([]int64{-1}, len(stems)), Origin: make([]commonv1.DistanceOrigin, len(stems)), AtLeast: make([]bool, len(stems)),
 				}
 				columns[w.WaterClass] = column
 			}
-			column.DistanceUm[i], column.Origin[i] = scaled(&w.DistanceM, 1e6), w.Origin
+			column.DistanceUm[i], column.Origin[i], column.AtLeast[i] = scaled(&w.DistanceM, 1e6), w.Origin, w.AtLeast
 		}
 	}
 	var list []*treatmentv1.WaterColumn
@@ -84,10 +84,10 @@ func waterColumns(stems []*treatmentv1.Stem) []*treatmentv1.WaterColumn {
 }
 
 // rowsOf reads an answer in columns as answers by row.
-func rowsOf(c *treatmentv1.PrescriptionChunk, ids []string) []*treatmentv1.Prescription {
-	var list []*treatmentv1.Prescription
+func rowsOf(c *treatmentv1.PrescriptionChunk, ids []string) []*answeredRow {
+	var list []*answeredRow
 	for i, outcome := range c.Outcome {
-		p := &treatmentv1.Prescription{StemId: ids[i], Outcome: outcome, Dose: doseAt(c, i)}
+		p := &answeredRow{Prescription: &treatmentv1.Prescription{StemId: ids[i], Outcome: outcome, Dose: doseAt(c, i)}}
 		if at := c.Explanation[i]; at >= 0 {
 			p.Explanation = c.Explanations[at]
 		}

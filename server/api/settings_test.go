@@ -13,13 +13,13 @@ import (
 	"example.org/rootward/server/api"
 )
 
-func with(tb testing.TB, c clients, settings *treatmentv1.Settings, s *treatmentv1.Stem) *treatmentv1.PrescribeResponse {
+func with(tb testing.TB, c clients, settings *treatmentv1.Settings, s *treatmentv1.Stem) *answered {
 	tb.Helper()
 	r, err := c.Prescribe(tb.Context(), &treatmentv1.PrescribeRequest{
 		Date: midsummer(), Site: goodSite(), Stems: []*treatmentv1.Stem{s}, Settings: settings,
 	})
 	require.NoError(tb, err)
-	return r
+	return answeredBy(r)
 }
 
 // Mixes grow as the settings that they come from.

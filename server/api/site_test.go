@@ -9,6 +9,7 @@ import (
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
 	"example.org/rootward/server/api"
 )
 
@@ -119,4 +120,21 @@ func TestSlopesAreExactAtALimit(t *testing.T) {
 	require.Greater(t, sum, 0.3)
 	assert.Equal(t, treatmentv1.Outcome_OUTCOME_PRESCRIBED, outcome(sum))
 	assert.Equal(t, treatmentv1.Outcome_OUTCOME_DEFERRED, outcome(0.31))
+}
+
+// Patches that differ in their larger stems alone do not share the words of the second pass.
+func TestTheSecondPassHasItsOwnWords(t *testing.T) {
+	sets := []*rules.Set{nation(t), state(t), setOf(t, "ossel-creek", rules.District, district,
+		row("large", rules.Selector{Ranges: []rules.Range{rules.Above(rules.Diameter, int64(25*quantity.Centimetre))}}, rules.EntryInterval{Hours: 999}))}
+	c := serve(t, func() api.Law { return lawOf(sets...) })
+	patch := func(largerCm float64) *treatmentv1.Stem {
+		s := goodStem()
+		s.Form = commonv1.GrowthForm_GROWTH_FORM_ROOT_SUCKER
+		s.HeightM, s.DiameterCm, s.AreaM2, s.StemDensityPerHa = ptr(2.0), ptr(2.0), ptr(1_000.0), ptr(8_000.0)
+		s.LargerCount, s.LargerDiameterCm = ptr(int64(5)), &largerCm
+		return s
+	}
+	r := prescribed(t, c, goodSite(), []*treatmentv1.Stem{patch(20), patch(40)})
+	assert.Less(t, r.Prescriptions[0].Explanation.SecondPass.EntryIntervalH, int32(999))
+	assert.Equal(t, int32(999), r.Prescriptions[1].Explanation.SecondPass.EntryIntervalH)
 }

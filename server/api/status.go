@@ -26,7 +26,6 @@ const (
 	TooMany         Reason = "TOO_MANY"           // metadata: field, given, limit
 	StreamOrder     Reason = "STREAM_ORDER"       // a message of a stream is not the one that is due
 	RuleSetNotFound Reason = "RULE_SET_NOT_FOUND" // metadata: rule_set_id
-	NoDose          Reason = "NO_DOSE"            // the method cannot be dosed so
 	UnknownMethod   Reason = "UNKNOWN_METHOD"     // metadata: method
 	Cancelled       Reason = "CANCELLED"
 	DeadlinePassed  Reason = "DEADLINE_PASSED"

@@ -63,7 +63,7 @@ func send(tb testing.TB, c clients, messages ...*treatmentv1.PrescribeStreamRequ
 }
 
 // streamed prescribes stems of one site in chunks.
-func streamed(tb testing.TB, c clients, site *treatmentv1.Site, stems []*treatmentv1.Stem, size int) *treatmentv1.PrescribeResponse {
+func streamed(tb testing.TB, c clients, site *treatmentv1.Site, stems []*treatmentv1.Stem, size int) *answered {
 	tb.Helper()
 	messages := []*treatmentv1.PrescribeStreamRequest{begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{site}})}
 	first := int64(1)
@@ -74,7 +74,7 @@ func streamed(tb testing.TB, c clients, site *treatmentv1.Site, stems []*treatme
 	answers, err := send(tb, c, messages...)
 	require.NoError(tb, err)
 	require.Len(tb, answers, len(messages), "an answer a chunk, then the summary")
-	r := &treatmentv1.PrescribeResponse{Summary: answers[len(answers)-1].GetSummary()}
+	r := &answered{Summary: answers[len(answers)-1].GetSummary()}
 	var ids []string
 	for _, s := range stems {
 		ids = append(ids, s.StemId)
@@ -86,11 +86,41 @@ func streamed(tb testing.TB, c clients, site *treatmentv1.Site, stems []*treatme
 	return r
 }
 
-func prescribed(tb testing.TB, c clients, site *treatmentv1.Site, stems []*treatmentv1.Stem) *treatmentv1.PrescribeResponse {
+func prescribed(tb testing.TB, c clients, site *treatmentv1.Site, stems []*treatmentv1.Stem) *answered {
 	tb.Helper()
 	r, err := c.Prescribe(tb.Context(), &treatmentv1.PrescribeRequest{Date: midsummer(), Site: site, Stems: stems})
 	require.NoError(tb, err)
-	return r
+	return answeredBy(r)
+}
+
+func answeredBy(r *treatmentv1.PrescribeResponse) *answered {
+	a := &answered{Summary: r.Summary}
+	for _, p := range r.Prescriptions {
+		row := &answeredRow{Prescription: p}
+		if p.Explanation != nil {
+			row.Explanation = r.Explanations[*p.Explanation]
+		}
+		p.Explanation = nil // where it stands in the answer is no part of it
+		a.Prescriptions = append(a.Prescriptions, row)
+	}
+	return a
+}
+
+// answered is an answer whose rows hold their own explanations.
+type answered struct {
+	Prescriptions []*answeredRow
+	Summary       *treatmentv1.Summary
+}
+
+type answeredRow struct {
+	*treatmentv1.Prescription
+	Explanation *treatmentv1.Explanation
+}
+
+func requireSameRow(tb testing.TB, want, got *answeredRow) {
+	tb.Helper()
+	requireSame(tb, want.Prescription, got.Prescription)
+	requireSame(tb, want.Explanation, got.Explanation)
 }
 
 func requireSame(tb testing.TB, want, got proto.Message) {
@@ -113,7 +143,7 @@ func TestStreamAnswersAsPrescribeDoes(t *testing.T) {
 		byColumn := streamed(t, c, goodSite(), stems, size)
 		require.Len(t, byColumn.Prescriptions, len(stems))
 		for i := range stems {
-			requireSame(t, byRow.Prescriptions[i], byColumn.Prescriptions[i])
+			requireSameRow(t, byRow.Prescriptions[i], byColumn.Prescriptions[i])
 		}
 		requireSame(t, byRow.Summary, byColumn.Summary)
 	}
@@ -125,19 +155,21 @@ func TestOrderOfRowsDoesNotMatter(t *testing.T) {
 	for i, s := range stems {
 		s.StemId = string(rune('a'+i%26)) + s.StemId // no two alike, and none empty
 	}
-	sorted := answersByID(streamed(t, c, goodSite(), stems, 100))
+	inOrder := streamed(t, c, goodSite(), stems, 100)
+	sorted := answersByID(inOrder)
 	rand.New(rand.NewPCG(3, 3)).Shuffle(len(stems), func(i, j int) { stems[i], stems[j] = stems[j], stems[i] })
-	for _, answer := range []*treatmentv1.PrescribeResponse{streamed(t, c, goodSite(), stems, 130), prescribed(t, c, goodSite(), stems)} {
+	for _, answer := range []*answered{streamed(t, c, goodSite(), stems, 130), prescribed(t, c, goodSite(), stems)} {
 		shuffled := answersByID(answer)
 		require.Len(t, shuffled, len(sorted))
 		for id, want := range sorted {
-			requireSame(t, want, shuffled[id])
+			requireSameRow(t, want, shuffled[id])
 		}
+		requireSame(t, inOrder.Summary, answer.Summary)
 	}
 }
 
-func answersByID(r *treatmentv1.PrescribeResponse) map[string]proto.Message {
-	byID := map[string]proto.Message{"summary": r.Summary}
+func answersByID(r *answered) map[string]*answeredRow {
+	byID := map[string]*answeredRow{}
 	for _, p := range r.Prescriptions {
 		byID[p.StemId] = p
 	}
@@ -151,7 +183,7 @@ func TestSharedExplanationsAreTheRowsOwn(t *testing.T) {
 	together := prescribed(t, c, goodSite(), stems)
 	for i, s := range stems {
 		alone := prescribed(t, c, goodSite(), []*treatmentv1.Stem{s})
-		requireSame(t, alone.Prescriptions[0], together.Prescriptions[i])
+		requireSameRow(t, alone.Prescriptions[0], together.Prescriptions[i])
 	}
 }
 
@@ -179,7 +211,7 @@ func TestASplitSiteIsTheSameInBoth(t *testing.T) {
 	}
 	byColumn := streamed(t, c, small, stems, 64)
 	for i := range stems {
-		requireSame(t, byRow.Prescriptions[i], byColumn.Prescriptions[i])
+		requireSameRow(t, byRow.Prescriptions[i], byColumn.Prescriptions[i])
 	}
 	requireSame(t, byRow.Summary, byColumn.Summary)
 	assert.LessOrEqual(t, uses[0].UsedLbAePerAc, uses[0].LimitLbAePerAc)

@@ -63,29 +63,42 @@ func (b *batch) prescribe(site *site, list []*treatmentv1.Stem) *treatmentv1.Pre
 	}
 	g := b.governing(site.place)
 	plans, planner := treatment.PlanAll(b.catalogue, g, site.Site, b.settings, stems)
-	answers := make([]*treatmentv1.Prescription, 0, len(list))
+	w := rowAnswers{batch: b, at: map[*explained]int32{}}
 	for i, p := range list {
 		plan, stem := &treatment.Plan{Outcome: treatment.Rejected, Faults: unread[i]}, (*treatment.Stem)(nil)
 		if unread[i] == nil {
 			plan, stem = &plans[0], &stems[0]
 			plans, stems = plans[1:], stems[1:]
 		}
-		answers = append(answers, b.answer(p.GetStemId(), planner, g, stem, plan))
+		w.add(p.GetStemId(), planner, g, stem, plan)
 	}
-	return &treatmentv1.PrescribeResponse{Prescriptions: answers, Summary: b.summary(writeUses(site, planner))}
+	w.Summary = b.summary(writeUses(site, planner))
+	return &w.PrescribeResponse
 }
 
-// answer writes the answer for one row and counts it.
-func (b *batch) answer(id string, p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *treatmentv1.Prescription {
+// rowAnswers writes an answer by rows that share their explanations.
+type rowAnswers struct {
+	treatmentv1.PrescribeResponse
+	batch *batch
+	at    map[*explained]int32 // place of an explanation in the answer
+}
+
+// add writes the answer for one row and counts it.
+func (w *rowAnswers) add(id string, p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) {
 	a := &treatmentv1.Prescription{StemId: id, Outcome: writeOutcome(plan.Outcome), Faults: writeFaults(plan.Faults)}
+	w.Prescriptions = append(w.Prescriptions, a)
 	if plan.Outcome == treatment.Rejected {
-		b.count(plan, nil)
-		return a
+		w.batch.count(plan, nil)
+		return
 	}
-	e := b.explain(p, g, stem, plan)
-	b.count(plan, e)
-	a.Explanation, a.Dose, a.SecondDose = e.message, writeDose(&plan.Dose), writeDose(&plan.Second)
-	return a
+	e := w.batch.explain(p, g, stem, plan)
+	w.batch.count(plan, e)
+	at, ok := w.at[e]
+	if !ok {
+		at = int32(len(w.Explanations))
+		w.Explanations, w.at[e] = append(w.Explanations, e.message), at
+	}
+	a.Explanation, a.Dose, a.SecondDose = &at, writeDose(&plan.Dose), writeDose(&plan.Second)
 }
 
 func writeUses(s *site, p *treatment.Planner) []*treatmentv1.SiteUse {

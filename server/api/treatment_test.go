@@ -62,6 +62,60 @@ func TestCalculateDoseShowsItsWorking(t *testing.T) {
 	assert.Contains(t, working, "acid equivalent = ")
 }
 
+// The figures are computed by hand from π = 3.14159, 43,560 ft² an acre and
+// 3,785.41 mL a gallon; the default settings are those of message Settings.
+func TestWorkingOfEachMethod(t *testing.T) {
+	c := serveFull(t)
+	for name, tc := range map[string]struct {
+		method commonv1.Method
+		active string
+		change func(*treatmentv1.Stem)
+		want   []string
+	}{
+		"basal bark": {
+			commonv1.Method_METHOD_BASAL_BARK, "triclopyr",
+			func(s *treatmentv1.Stem) { s.DiameterCm, s.Count = ptr(10.16), ptr(int64(2)) },
+			[]string{"π × 4 in × 15 in = 188.496 in²", "188.496 in² × 0.3 mL/in² × 2 = 113.098 mL"},
+		},
+		"cut stump": { // π/4 × (4² - 2²) = 9.42478 in²
+			commonv1.Method_METHOD_CUT_STUMP, "glyphosate",
+			func(s *treatmentv1.Stem) { s.DiameterCm = ptr(10.16) },
+			[]string{"outer 1 in of a circle of 4 in = 9.424", "× 0.3 mL/in² × 1 = 2.82"},
+		},
+		"the least cuts": {
+			commonv1.Method_METHOD_HACK_AND_SQUIRT, "triclopyr",
+			func(s *treatmentv1.Stem) { s.DiameterCm = ptr(3.0) },
+			[]string{"max(2, 1.1811 ÷ 1) × 1 = 2"},
+		},
+		"foliar on a patch": { // an acre at 20 gal
+			commonv1.Method_METHOD_LOW_VOLUME_FOLIAR, "glyphosate",
+			func(s *treatmentv1.Stem) { s.AreaM2 = ptr(4_046.8564224) },
+			[]string{"area = the patch = 1 acre", "1 acre × 20 gal/acre = 75708.2 mL", "rate = "},
+		},
+		"foliar under a crown": { // π/4 × 2² = 3.14159 m² = 0.000776 acre
+			commonv1.Method_METHOD_LOW_VOLUME_FOLIAR, "glyphosate",
+			func(s *treatmentv1.Stem) { s.CrownWidthM = ptr(2.0) },
+			[]string{"circle of the crown's width, 2 m, × 1 stems = 0.000776"},
+		},
+		"foliar by height": {
+			commonv1.Method_METHOD_HIGH_VOLUME_FOLIAR, "glyphosate",
+			func(s *treatmentv1.Stem) { s.HeightM = ptr(4.0) },
+			[]string{"circle of half the height, 2 m, × 1 stems = 0.000776", "× 75 gal/acre"},
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := goodStem()
+			tc.change(s)
+			r, err := c.CalculateDose(t.Context(), &treatmentv1.CalculateDoseRequest{Stem: s, Method: tc.method, FormulationId: formulationFor(t, c, tc.method, tc.active)})
+			require.NoError(t, err)
+			working := strings.Join(r.Working, "\n")
+			for _, want := range tc.want {
+				assert.Contains(t, working, want)
+			}
+		})
+	}
+}
+
 func formulationFor(t *testing.T, c clients, m commonv1.Method, active string) string {
 	t.Helper()
 	r, err := c.ListCatalogue(t.Context(), &treatmentv1.ListCatalogueRequest{})

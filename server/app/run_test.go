@@ -46,7 +46,7 @@ func TestServesWithRealRuleSets(t *testing.T) {
 	r, err := treatmentv1.NewTreatmentServiceClient(conn).Prescribe(t.Context(), prescribeOne())
 	require.NoError(t, err)
 	assert.NotEqual(t, treatmentv1.Outcome_OUTCOME_REJECTED, r.Prescriptions[0].Outcome)
-	assert.Len(t, r.Prescriptions[0].Explanation.RuleSets, 3)
+	assert.Len(t, r.Explanations[r.Prescriptions[0].GetExplanation()].RuleSets, 3)
 
 	p.stop()
 	assert.Zero(t, p.ended(t))

@@ -81,7 +81,7 @@ func (h *Host) Load(ctx context.Context, dir string) error {
 	defer h.loading.Unlock()
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return fmt.Errorf("rule plugins: %w; name the folder of the compiled rule sets with --plugins", err)
+		return fmt.Errorf("rule plugins: %w; name the folder of the compiled rule sets with --rules", err)
 	}
 	found := make([]outcome, len(entries))
 	slots := make(chan struct{}, atOnce)

@@ -87,7 +87,7 @@ func TestAMissingFolderIsAnErrorAndChangesNothing(t *testing.T) {
 	require.NoError(t, host.Load(t.Context(), folder(t, "federal")))
 	err := host.Load(t.Context(), filepath.Join(t.TempDir(), "missing"))
 	require.ErrorIs(t, err, os.ErrNotExist)
-	assert.Contains(t, err.Error(), "--plugins")
+	assert.Contains(t, err.Error(), "--rules")
 	assert.Equal(t, []string{"federal"}, ids(host.Catalog()))
 }
 

@@ -35,12 +35,16 @@ func (cutStump) fitProduct(q *question, f *Formulation) Refusals { return q.soil
 
 // need wets the outer ring of the cut at the rate at which bark is wetted.
 func (cutStump) need(q *question, _ *Recipe) need {
-	d := q.stem.Diameter
+	return need{mix: times(q.settings.Wetting.On(ringOf(q.stem.Diameter)), q.stem.Stems())}
+}
+
+// ringOf is the part of a fresh cut that is wetted.
+func ringOf(d quantity.Micrometres) quantity.SquareMillimetres {
 	ring := quantity.Circle(d)
 	if d > 2*cambium {
 		ring -= quantity.Circle(d - 2*cambium)
 	}
-	return need{mix: times(q.settings.Wetting.On(ring), q.stem.Stems())}
+	return ring
 }
 
 func (cutStump) delivery() delivery {

@@ -50,9 +50,10 @@ func (q *question) isDense() bool {
 	return known && d >= denseFrom
 }
 
-// denseFrom is 2,000 stems per acre in stems per hectare: basal bark is advised
-// below it (guidance of a manufacturer, read on a secondary page).
-const denseFrom = 4_942
+// denseFrom is 2,000 stems per acre, 4,942.1 per hectare, in the whole numbers of a
+// density, which are rounded up: basal bark is advised below it (guidance of a
+// manufacturer, read on a secondary page).
+const denseFrom = 4_943
 
 func (q *question) inLeaf() Refusals {
 	switch {

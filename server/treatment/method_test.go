@@ -128,6 +128,21 @@ func TestBasalBarkRefusals(t *testing.T) {
 	assert.Equal(t, int64(2_000), below.Stems)
 }
 
+// 2,000 stems on an acre are 4,942.1 on a hectare; basal bark is advised below.
+func TestDensityFromWhichItIsUneconomic(t *testing.T) {
+	for name, c := range map[string]struct {
+		count, perHectare int64
+		dense             bool
+	}{
+		"1,999 counted on an acre": {1_999, 0, false}, "2,000 counted on an acre": {2_000, 0, true},
+		"4,942 on a hectare": {0, 4_942, false}, "4,943 on a hectare": {0, 4_943, true},
+	} {
+		s := with(stem(rules.RootSucker, 1, 6), func(s *treatment.Stem) { s.Area, s.Count, s.PerHectare = quantity.Acres(1), c.count, c.perHectare })
+		_, e := prescribe(t, law(t, summer), s)
+		assert.Equal(t, c.dense, strings.Contains(reasonsAgainst(e, rules.BasalBark), "uneconomic"), name)
+	}
+}
+
 func ptr[T any](v T) *T { return &v }
 
 func TestSapFlowAndSeason(t *testing.T) {

@@ -259,7 +259,7 @@ func (p *Planner) secondPass(plan *Plan, q *question, o *option) {
 	states := p.weigh(nil, &lq, options)
 	if i := bestStanding(options, states); i >= 0 {
 		plan.Second = states[i].dose
-		plan.Key = mix(plan.Key, uint64(i)+1)
+		plan.Key = mix(mix(plan.Key, uint64(i)+1), states[i].judgement.Key)
 	}
 }
 

@@ -3,6 +3,7 @@ package treatment
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"example.org/rootward/rules"
@@ -108,13 +109,13 @@ func (s *Stem) Stems() int64 {
 	return 1
 }
 
-// density is stems per hectare, and false where the row has no area.
+// density is stems per hectare, rounded up, and false where the row has no area.
 func (s *Stem) density() (int64, bool) {
 	switch {
 	case s.PerHectare > 0:
 		return s.PerHectare, true
 	case s.Area > 0:
-		return int64(float64(s.Stems()) * float64(quantity.Hectare) / float64(s.Area)), true
+		return int64(math.Ceil(float64(s.Stems()) * float64(quantity.Hectare) / float64(s.Area))), true
 	}
 	return 0, false
 }

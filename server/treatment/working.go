@@ -58,7 +58,7 @@ func workingOfMix(d *Dose, settings *Settings, stem *Stem, r *Recipe) []string {
 }
 
 func wetted(what string, a quantity.SquareMillimetres, d *Dose, settings *Settings) string {
-	return fmt.Sprintf("mix = %s × wetting × stems = %.6g in² × %.6g mL/in² × %d = %.6g mL", what, a.SquareInches(), settings.Wetting.MillilitresPerSquareInch(), d.Stems, d.Mix.Millilitres())
+	return fmt.Sprintf("mix = %s × wetting × stems = %.6g in² × %.4g mL/in² × %d = %.6g mL", what, a.SquareInches(), settings.Wetting.MillilitresPerSquareInch(), d.Stems, d.Mix.Millilitres())
 }
 
 func sprayedWords(s *Stem) string {
@@ -69,13 +69,4 @@ func sprayedWords(s *Stem) string {
 		return fmt.Sprintf("circle of the crown's width, %.6g m, × %d stems", s.CrownWidth.Metres(), s.Stems())
 	}
 	return fmt.Sprintf("circle of half the height, %.6g m, × %d stems", s.Height.Metres()/2, s.Stems())
-}
-
-// ringOf is the part of a fresh cut that is wetted.
-func ringOf(d quantity.Micrometres) quantity.SquareMillimetres {
-	ring := quantity.Circle(d)
-	if d > 2*cambium {
-		ring -= quantity.Circle(d - 2*cambium)
-	}
-	return ring
 }

@@ -1,8 +1,10 @@
 package checks_test
 
 import (
+	"fmt"
 	"maps"
 	"math"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
 )
@@ -39,11 +42,14 @@ func drive(t *testing.T, family string) {
 	require.NotEmpty(t, rows, "no rows in %s.csv", family)
 	for _, c := range rows {
 		t.Run(c.id, func(t *testing.T) {
-			if where, waits := waiting[c.quantity]; waits {
-				t.Skipf("%s waits for %s", c.quantity, where)
+			if why, only := held[c.id]; only {
+				t.Skip(why)
 			}
-			compute, wired := computed[c.quantity]
-			require.True(t, wired, "nothing computes %s: wire it, or list what it waits for", c.quantity)
+			compute, wired := program[c.quantity]
+			if !wired {
+				compute, wired = reference[c.quantity]
+			}
+			require.True(t, wired, "nothing computes %s: wire it to the program", c.quantity)
 			in := &input{t: t, values: valuesOf(t, c.input), used: map[string]bool{}}
 			got := compute(in)
 			for key := range in.values {
@@ -54,25 +60,72 @@ func drive(t *testing.T, family string) {
 	}
 }
 
-// Every quantity is computed or waits, none does both, and none is listed that
-// no row asks for. Every file has a test.
-func TestEveryQuantityIsComputedOrWaits(t *testing.T) {
+// Every row is computed by the program, by the test alone or not at all, nothing
+// is listed that no row asks for, and every file has a test.
+func TestEveryRowHasOnePlace(t *testing.T) {
 	asked := map[string]bool{}
 	for family, rows := range families(t) {
 		assert.Contains(t, driven, family, "%s.csv has no test", family)
 		for _, c := range rows {
-			asked[c.quantity] = true
-			_, wired := computed[c.quantity]
-			_, waits := waiting[c.quantity]
-			assert.True(t, wired != waits, "%s: computed %t, waiting %t", c.quantity, wired, waits)
+			asked[c.quantity], asked[c.id] = true, true
+			_, byProgram := program[c.quantity]
+			_, byTest := reference[c.quantity]
+			_, only := held[c.id]
+			assert.False(t, byProgram && byTest, "%s has two places", c.quantity)
+			assert.True(t, byProgram || byTest || only, "%s has no place", c.id)
 		}
 	}
-	for q := range computed {
-		assert.True(t, asked[q], "%s is computed, and no row asks for it", q)
+	for _, listed := range slices.Concat(slices.Collect(maps.Keys(program)), slices.Collect(maps.Keys(reference)), slices.Collect(maps.Keys(held))) {
+		assert.True(t, asked[listed], "%s is listed, and no row asks for it", listed)
 	}
-	for q := range waiting {
-		assert.True(t, asked[q], "%s waits, and no row asks for it", q)
+}
+
+// The README says how many rows hold the program to their value.
+func TestThePlacesAreThoseOfTheReadme(t *testing.T) {
+	readme, err := os.ReadFile("README.md")
+	require.NoError(t, err)
+	var all [3]int
+	for family, rows := range families(t) {
+		places := countPlaces(rows)
+		holdsLine(t, readme, placeLine(family, places))
+		for i, n := range places {
+			all[i] += n
+		}
 	}
+	holdsLine(t, readme, placeLine("**all**", all))
+}
+
+// placeLine writes a line of the README's table of places.
+func placeLine(name string, places [3]int) string {
+	return fmt.Sprintf("| %s | %d | %d | %d |\n", name, places[0], places[1], places[2])
+}
+
+// countPlaces counts the rows computed by the program, by the test alone, and not.
+func countPlaces(rows []check) (places [3]int) {
+	for _, c := range rows {
+		_, only := held[c.id]
+		_, byTest := reference[c.quantity]
+		switch {
+		case only:
+			places[2]++
+		case byTest:
+			places[1]++
+		default:
+			places[0]++
+		}
+	}
+	return places
+}
+
+// program is how the program computes each quantity.
+var program = together(units, sprayers, mixes, stems, law, dates)
+
+func together(families ...map[string]func(*input) answer) map[string]func(*input) answer {
+	all := map[string]func(*input) answer{}
+	for _, f := range families {
+		maps.Copy(all, f)
+	}
+	return all
 }
 
 var driven = []string{
@@ -189,12 +242,20 @@ func (in *input) date(key string) civil.Date {
 	return d
 }
 
-// window reads from and to, each MM-DD.
-func (in *input) window() civil.Window {
-	day := func(key string) civil.DayOfYear {
-		d, err := civil.Parse("2028-" + in.text(key)) // a leap year
+// words reads words of the vocabulary joined by +.
+func words[T rules.Vocabulary](in *input, key string) []T {
+	var list []T
+	for text := range strings.SplitSeq(in.text(key), "+") {
+		w, err := rules.ParseWord[T](text)
 		require.NoError(in.t, err)
-		return d.DayOfYear()
+		list = append(list, w)
 	}
-	return civil.Window{From: day("from"), To: day("to")}
+	return list
+}
+
+// vocabulary reads one word of the vocabulary.
+func vocabulary[T rules.Vocabulary](in *input, key string) T {
+	list := words[T](in, key)
+	require.Len(in.t, list, 1)
+	return list[0]
 }

@@ -224,8 +224,9 @@ type Prescription struct {
 	Dose *Dose `protobuf:"bytes,3,opt,name=dose,proto3" json:"dose,omitempty"`
 	// Output only. The dose of the later pass of a two-pass plan.
 	SecondDose *Dose `protobuf:"bytes,4,opt,name=second_dose,json=secondDose,proto3" json:"second_dose,omitempty"`
-	// Output only. The words: method, reasons, dates, cautions.
-	Explanation *Explanation `protobuf:"bytes,5,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// Output only. Index of its words among the answer's explanations, which rows
+	// share; absent for a rejected row.
+	Explanation *int32 `protobuf:"varint,5,opt,name=explanation,proto3,oneof" json:"explanation,omitempty"`
 	// Output only. What is wrong with a rejected row.
 	Faults        []*FieldFault `protobuf:"bytes,6,rep,name=faults,proto3" json:"faults,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -290,11 +291,11 @@ func (x *Prescription) GetSecondDose() *Dose {
 	return nil
 }
 
-func (x *Prescription) GetExplanation() *Explanation {
-	if x != nil {
-		return x.Explanation
+func (x *Prescription) GetExplanation() int32 {
+	if x != nil && x.Explanation != nil {
+		return *x.Explanation
 	}
-	return nil
+	return 0
 }
 
 func (x *Prescription) GetFaults() []*FieldFault {
@@ -1338,15 +1339,16 @@ const file_rootward_treatment_v1_prescription_proto_rawDesc = "" +
 	"\x04ae_g\x18\t \x01(\x01R\x03aeG\x12-\n" +
 	"\x11rate_lb_ae_per_ac\x18\n" +
 	" \x01(\x01H\x00R\rrateLbAePerAc\x88\x01\x01B\x14\n" +
-	"\x12_rate_lb_ae_per_ac\"\xd1\x02\n" +
+	"\x12_rate_lb_ae_per_ac\"\xc2\x02\n" +
 	"\fPrescription\x12\x17\n" +
 	"\astem_id\x18\x01 \x01(\tR\x06stemId\x128\n" +
 	"\aoutcome\x18\x02 \x01(\x0e2\x1e.rootward.treatment.v1.OutcomeR\aoutcome\x12/\n" +
 	"\x04dose\x18\x03 \x01(\v2\x1b.rootward.treatment.v1.DoseR\x04dose\x12<\n" +
 	"\vsecond_dose\x18\x04 \x01(\v2\x1b.rootward.treatment.v1.DoseR\n" +
-	"secondDose\x12D\n" +
-	"\vexplanation\x18\x05 \x01(\v2\".rootward.treatment.v1.ExplanationR\vexplanation\x129\n" +
-	"\x06faults\x18\x06 \x03(\v2!.rootward.treatment.v1.FieldFaultR\x06faults\"<\n" +
+	"secondDose\x12%\n" +
+	"\vexplanation\x18\x05 \x01(\x05H\x00R\vexplanation\x88\x01\x01\x129\n" +
+	"\x06faults\x18\x06 \x03(\v2!.rootward.treatment.v1.FieldFaultR\x06faultsB\x0e\n" +
+	"\f_explanation\"<\n" +
 	"\n" +
 	"FieldFault\x12\x14\n" +
 	"\x05field\x18\x01 \x01(\tR\x05field\x12\x18\n" +
@@ -1492,33 +1494,32 @@ var file_rootward_treatment_v1_prescription_proto_depIdxs = []int32{
 	0,  // 0: rootward.treatment.v1.Prescription.outcome:type_name -> rootward.treatment.v1.Outcome
 	1,  // 1: rootward.treatment.v1.Prescription.dose:type_name -> rootward.treatment.v1.Dose
 	1,  // 2: rootward.treatment.v1.Prescription.second_dose:type_name -> rootward.treatment.v1.Dose
-	4,  // 3: rootward.treatment.v1.Prescription.explanation:type_name -> rootward.treatment.v1.Explanation
-	3,  // 4: rootward.treatment.v1.Prescription.faults:type_name -> rootward.treatment.v1.FieldFault
-	5,  // 5: rootward.treatment.v1.Explanation.choice:type_name -> rootward.treatment.v1.Choice
-	6,  // 6: rootward.treatment.v1.Explanation.alternatives:type_name -> rootward.treatment.v1.Alternative
-	13, // 7: rootward.treatment.v1.Explanation.findings:type_name -> rootward.ruleset.v1.Finding
-	7,  // 8: rootward.treatment.v1.Explanation.dates:type_name -> rootward.treatment.v1.Dates
-	5,  // 9: rootward.treatment.v1.Explanation.second_pass:type_name -> rootward.treatment.v1.Choice
-	14, // 10: rootward.treatment.v1.Explanation.rule_sets:type_name -> rootward.common.v1.RuleSetRef
-	15, // 11: rootward.treatment.v1.Choice.method:type_name -> rootward.common.v1.Method
-	16, // 12: rootward.treatment.v1.Choice.decision:type_name -> rootward.common.v1.Decision
-	17, // 13: rootward.treatment.v1.Choice.equipment:type_name -> rootward.common.v1.Equipment
-	15, // 14: rootward.treatment.v1.Alternative.method:type_name -> rootward.common.v1.Method
-	16, // 15: rootward.treatment.v1.Alternative.decision:type_name -> rootward.common.v1.Decision
-	18, // 16: rootward.treatment.v1.Dates.treat_from:type_name -> google.type.Date
-	18, // 17: rootward.treatment.v1.Dates.treat_until:type_name -> google.type.Date
-	18, // 18: rootward.treatment.v1.Dates.fell_from:type_name -> google.type.Date
-	18, // 19: rootward.treatment.v1.Dates.inspect_from:type_name -> google.type.Date
-	18, // 20: rootward.treatment.v1.Dates.retreat_from:type_name -> google.type.Date
-	15, // 21: rootward.treatment.v1.Mix.method:type_name -> rootward.common.v1.Method
-	10, // 22: rootward.treatment.v1.Mix.full_load:type_name -> rootward.treatment.v1.Load
-	10, // 23: rootward.treatment.v1.Mix.last_load:type_name -> rootward.treatment.v1.Load
-	19, // 24: rootward.treatment.v1.SiteUse.share:type_name -> rootward.treatment.v1.SeasonShare
-	25, // [25:25] is the sub-list for method output_type
-	25, // [25:25] is the sub-list for method input_type
-	25, // [25:25] is the sub-list for extension type_name
-	25, // [25:25] is the sub-list for extension extendee
-	0,  // [0:25] is the sub-list for field type_name
+	3,  // 3: rootward.treatment.v1.Prescription.faults:type_name -> rootward.treatment.v1.FieldFault
+	5,  // 4: rootward.treatment.v1.Explanation.choice:type_name -> rootward.treatment.v1.Choice
+	6,  // 5: rootward.treatment.v1.Explanation.alternatives:type_name -> rootward.treatment.v1.Alternative
+	13, // 6: rootward.treatment.v1.Explanation.findings:type_name -> rootward.ruleset.v1.Finding
+	7,  // 7: rootward.treatment.v1.Explanation.dates:type_name -> rootward.treatment.v1.Dates
+	5,  // 8: rootward.treatment.v1.Explanation.second_pass:type_name -> rootward.treatment.v1.Choice
+	14, // 9: rootward.treatment.v1.Explanation.rule_sets:type_name -> rootward.common.v1.RuleSetRef
+	15, // 10: rootward.treatment.v1.Choice.method:type_name -> rootward.common.v1.Method
+	16, // 11: rootward.treatment.v1.Choice.decision:type_name -> rootward.common.v1.Decision
+	17, // 12: rootward.treatment.v1.Choice.equipment:type_name -> rootward.common.v1.Equipment
+	15, // 13: rootward.treatment.v1.Alternative.method:type_name -> rootward.common.v1.Method
+	16, // 14: rootward.treatment.v1.Alternative.decision:type_name -> rootward.common.v1.Decision
+	18, // 15: rootward.treatment.v1.Dates.treat_from:type_name -> google.type.Date
+	18, // 16: rootward.treatment.v1.Dates.treat_until:type_name -> google.type.Date
+	18, // 17: rootward.treatment.v1.Dates.fell_from:type_name -> google.type.Date
+	18, // 18: rootward.treatment.v1.Dates.inspect_from:type_name -> google.type.Date
+	18, // 19: rootward.treatment.v1.Dates.retreat_from:type_name -> google.type.Date
+	15, // 20: rootward.treatment.v1.Mix.method:type_name -> rootward.common.v1.Method
+	10, // 21: rootward.treatment.v1.Mix.full_load:type_name -> rootward.treatment.v1.Load
+	10, // 22: rootward.treatment.v1.Mix.last_load:type_name -> rootward.treatment.v1.Load
+	19, // 23: rootward.treatment.v1.SiteUse.share:type_name -> rootward.treatment.v1.SeasonShare
+	24, // [24:24] is the sub-list for method output_type
+	24, // [24:24] is the sub-list for method input_type
+	24, // [24:24] is the sub-list for extension type_name
+	24, // [24:24] is the sub-list for extension extendee
+	0,  // [0:24] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_prescription_proto_init() }
@@ -1528,6 +1529,7 @@ func file_rootward_treatment_v1_prescription_proto_init() {
 	}
 	file_rootward_treatment_v1_stem_proto_init()
 	file_rootward_treatment_v1_prescription_proto_msgTypes[0].OneofWrappers = []any{}
+	file_rootward_treatment_v1_prescription_proto_msgTypes[1].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

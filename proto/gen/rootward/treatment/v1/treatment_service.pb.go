@@ -367,7 +367,9 @@ type PrescribeResponse struct {
 	// Output only. One a stem, in the order asked.
 	Prescriptions []*Prescription `protobuf:"bytes,1,rep,name=prescriptions,proto3" json:"prescriptions,omitempty"`
 	// Output only. The counts, the mixes and the purchases.
-	Summary       *Summary `protobuf:"bytes,2,opt,name=summary,proto3" json:"summary,omitempty"`
+	Summary *Summary `protobuf:"bytes,2,opt,name=summary,proto3" json:"summary,omitempty"`
+	// Output only. The words: method, reasons, dates, cautions.
+	Explanations  []*Explanation `protobuf:"bytes,3,rep,name=explanations,proto3" json:"explanations,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -412,6 +414,13 @@ func (x *PrescribeResponse) GetPrescriptions() []*Prescription {
 func (x *PrescribeResponse) GetSummary() *Summary {
 	if x != nil {
 		return x.Summary
+	}
+	return nil
+}
+
+func (x *PrescribeResponse) GetExplanations() []*Explanation {
+	if x != nil {
+		return x.Explanations
 	}
 	return nil
 }
@@ -904,7 +913,10 @@ type WaterColumn struct {
 	// Required. Distances; -1 for not known.
 	DistanceUm []int64 `protobuf:"varint,2,rep,packed,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
 	// Optional. Origins.
-	Origin        []v1.DistanceOrigin `protobuf:"varint,3,rep,packed,name=origin,proto3,enum=rootward.common.v1.DistanceOrigin" json:"origin,omitempty"`
+	Origin []v1.DistanceOrigin `protobuf:"varint,3,rep,packed,name=origin,proto3,enum=rootward.common.v1.DistanceOrigin" json:"origin,omitempty"`
+	// Optional. Rows for which the water is no nearer, and how far it is nobody
+	// measured.
+	AtLeast       []bool `protobuf:"varint,4,rep,packed,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -956,6 +968,13 @@ func (x *WaterColumn) GetDistanceUm() []int64 {
 func (x *WaterColumn) GetOrigin() []v1.DistanceOrigin {
 	if x != nil {
 		return x.Origin
+	}
+	return nil
+}
+
+func (x *WaterColumn) GetAtLeast() []bool {
+	if x != nil {
+		return x.AtLeast
 	}
 	return nil
 }
@@ -2162,10 +2181,11 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x12/\n" +
 	"\x04site\x18\x02 \x01(\v2\x1b.rootward.treatment.v1.SiteR\x04site\x121\n" +
 	"\x05stems\x18\x03 \x03(\v2\x1b.rootward.treatment.v1.StemR\x05stems\x12;\n" +
-	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"\x98\x01\n" +
+	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"\xe0\x01\n" +
 	"\x11PrescribeResponse\x12I\n" +
 	"\rprescriptions\x18\x01 \x03(\v2#.rootward.treatment.v1.PrescriptionR\rprescriptions\x128\n" +
-	"\asummary\x18\x02 \x01(\v2\x1e.rootward.treatment.v1.SummaryR\asummary\"\xab\x02\n" +
+	"\asummary\x18\x02 \x01(\v2\x1e.rootward.treatment.v1.SummaryR\asummary\x12F\n" +
+	"\fexplanations\x18\x03 \x03(\v2\".rootward.treatment.v1.ExplanationR\fexplanations\"\xab\x02\n" +
 	"\aSummary\x125\n" +
 	"\x06totals\x18\x01 \x01(\v2\x1d.rootward.treatment.v1.TotalsR\x06totals\x120\n" +
 	"\x05mixes\x18\x02 \x03(\v2\x1a.rootward.treatment.v1.MixR\x05mixes\x12=\n" +
@@ -2207,13 +2227,14 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\fseed_bearing\x18\x14 \x03(\x0e2\x19.rootward.common.v1.YesNoR\vseedBearing\x12%\n" +
 	"\x0eslope_permille\x18\x15 \x03(\x03R\rslopePermille\x128\n" +
 	"\x05water\x18\x16 \x03(\v2\".rootward.treatment.v1.WaterColumnR\x05water\x121\n" +
-	"\x15other_water_beyond_um\x18\x17 \x03(\x03R\x12otherWaterBeyondUm\"\xab\x01\n" +
+	"\x15other_water_beyond_um\x18\x17 \x03(\x03R\x12otherWaterBeyondUm\"\xc6\x01\n" +
 	"\vWaterColumn\x12?\n" +
 	"\vwater_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.WaterClassR\n" +
 	"waterClass\x12\x1f\n" +
 	"\vdistance_um\x18\x02 \x03(\x03R\n" +
 	"distanceUm\x12:\n" +
-	"\x06origin\x18\x03 \x03(\x0e2\".rootward.common.v1.DistanceOriginR\x06origin\"\xa2\x01\n" +
+	"\x06origin\x18\x03 \x03(\x0e2\".rootward.common.v1.DistanceOriginR\x06origin\x12\x19\n" +
+	"\bat_least\x18\x04 \x03(\bR\aatLeast\"\xa2\x01\n" +
 	"\x17PrescribeStreamResponse\x12@\n" +
 	"\x05chunk\x18\x01 \x01(\v2(.rootward.treatment.v1.PrescriptionChunkH\x00R\x05chunk\x12:\n" +
 	"\asummary\x18\x02 \x01(\v2\x1e.rootward.treatment.v1.SummaryH\x00R\asummaryB\t\n" +
@@ -2380,22 +2401,22 @@ var file_rootward_treatment_v1_treatment_service_proto_goTypes = []any{
 	(v1.Method)(0),                  // 33: rootward.common.v1.Method
 	(*Dose)(nil),                    // 34: rootward.treatment.v1.Dose
 	(*Prescription)(nil),            // 35: rootward.treatment.v1.Prescription
-	(*Totals)(nil),                  // 36: rootward.treatment.v1.Totals
-	(*Mix)(nil),                     // 37: rootward.treatment.v1.Mix
-	(*Purchase)(nil),                // 38: rootward.treatment.v1.Purchase
-	(*SiteUse)(nil),                 // 39: rootward.treatment.v1.SiteUse
-	(*v1.RuleSetRef)(nil),           // 40: rootward.common.v1.RuleSetRef
-	(v1.GrowthForm)(0),              // 41: rootward.common.v1.GrowthForm
-	(v1.Desirable)(0),               // 42: rootward.common.v1.Desirable
-	(v1.LandUse)(0),                 // 43: rootward.common.v1.LandUse
-	(v1.SoilState)(0),               // 44: rootward.common.v1.SoilState
-	(v1.BarkState)(0),               // 45: rootward.common.v1.BarkState
-	(v1.RootCheck)(0),               // 46: rootward.common.v1.RootCheck
-	(v1.YesNo)(0),                   // 47: rootward.common.v1.YesNo
-	(v1.WaterClass)(0),              // 48: rootward.common.v1.WaterClass
-	(v1.DistanceOrigin)(0),          // 49: rootward.common.v1.DistanceOrigin
-	(Outcome)(0),                    // 50: rootward.treatment.v1.Outcome
-	(*Explanation)(nil),             // 51: rootward.treatment.v1.Explanation
+	(*Explanation)(nil),             // 36: rootward.treatment.v1.Explanation
+	(*Totals)(nil),                  // 37: rootward.treatment.v1.Totals
+	(*Mix)(nil),                     // 38: rootward.treatment.v1.Mix
+	(*Purchase)(nil),                // 39: rootward.treatment.v1.Purchase
+	(*SiteUse)(nil),                 // 40: rootward.treatment.v1.SiteUse
+	(*v1.RuleSetRef)(nil),           // 41: rootward.common.v1.RuleSetRef
+	(v1.GrowthForm)(0),              // 42: rootward.common.v1.GrowthForm
+	(v1.Desirable)(0),               // 43: rootward.common.v1.Desirable
+	(v1.LandUse)(0),                 // 44: rootward.common.v1.LandUse
+	(v1.SoilState)(0),               // 45: rootward.common.v1.SoilState
+	(v1.BarkState)(0),               // 46: rootward.common.v1.BarkState
+	(v1.RootCheck)(0),               // 47: rootward.common.v1.RootCheck
+	(v1.YesNo)(0),                   // 48: rootward.common.v1.YesNo
+	(v1.WaterClass)(0),              // 49: rootward.common.v1.WaterClass
+	(v1.DistanceOrigin)(0),          // 50: rootward.common.v1.DistanceOrigin
+	(Outcome)(0),                    // 51: rootward.treatment.v1.Outcome
 	(*FieldFault)(nil),              // 52: rootward.treatment.v1.FieldFault
 	(v1.Suckering)(0),               // 53: rootward.common.v1.Suckering
 	(v1.FormulationKind)(0),         // 54: rootward.common.v1.FormulationKind
@@ -2419,66 +2440,67 @@ var file_rootward_treatment_v1_treatment_service_proto_depIdxs = []int32{
 	30, // 13: rootward.treatment.v1.PrescribeRequest.settings:type_name -> rootward.treatment.v1.Settings
 	35, // 14: rootward.treatment.v1.PrescribeResponse.prescriptions:type_name -> rootward.treatment.v1.Prescription
 	6,  // 15: rootward.treatment.v1.PrescribeResponse.summary:type_name -> rootward.treatment.v1.Summary
-	36, // 16: rootward.treatment.v1.Summary.totals:type_name -> rootward.treatment.v1.Totals
-	37, // 17: rootward.treatment.v1.Summary.mixes:type_name -> rootward.treatment.v1.Mix
-	38, // 18: rootward.treatment.v1.Summary.purchases:type_name -> rootward.treatment.v1.Purchase
-	39, // 19: rootward.treatment.v1.Summary.site_uses:type_name -> rootward.treatment.v1.SiteUse
-	40, // 20: rootward.treatment.v1.Summary.rule_sets:type_name -> rootward.common.v1.RuleSetRef
-	8,  // 21: rootward.treatment.v1.PrescribeStreamRequest.begin:type_name -> rootward.treatment.v1.StreamBegin
-	9,  // 22: rootward.treatment.v1.PrescribeStreamRequest.chunk:type_name -> rootward.treatment.v1.StemChunk
-	27, // 23: rootward.treatment.v1.StreamBegin.date:type_name -> google.type.Date
-	28, // 24: rootward.treatment.v1.StreamBegin.sites:type_name -> rootward.treatment.v1.Site
-	30, // 25: rootward.treatment.v1.StreamBegin.settings:type_name -> rootward.treatment.v1.Settings
-	41, // 26: rootward.treatment.v1.StemChunk.form:type_name -> rootward.common.v1.GrowthForm
-	42, // 27: rootward.treatment.v1.StemChunk.desirable:type_name -> rootward.common.v1.Desirable
-	43, // 28: rootward.treatment.v1.StemChunk.land_use:type_name -> rootward.common.v1.LandUse
-	44, // 29: rootward.treatment.v1.StemChunk.soil:type_name -> rootward.common.v1.SoilState
-	45, // 30: rootward.treatment.v1.StemChunk.bark:type_name -> rootward.common.v1.BarkState
-	46, // 31: rootward.treatment.v1.StemChunk.root_check:type_name -> rootward.common.v1.RootCheck
-	47, // 32: rootward.treatment.v1.StemChunk.seed_bearing:type_name -> rootward.common.v1.YesNo
-	10, // 33: rootward.treatment.v1.StemChunk.water:type_name -> rootward.treatment.v1.WaterColumn
-	48, // 34: rootward.treatment.v1.WaterColumn.water_class:type_name -> rootward.common.v1.WaterClass
-	49, // 35: rootward.treatment.v1.WaterColumn.origin:type_name -> rootward.common.v1.DistanceOrigin
-	12, // 36: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
-	6,  // 37: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
-	50, // 38: rootward.treatment.v1.PrescriptionChunk.outcome:type_name -> rootward.treatment.v1.Outcome
-	51, // 39: rootward.treatment.v1.PrescriptionChunk.explanations:type_name -> rootward.treatment.v1.Explanation
-	13, // 40: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
-	14, // 41: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
-	34, // 42: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
-	52, // 43: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
-	17, // 44: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
-	18, // 45: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
-	53, // 46: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
-	47, // 47: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
-	47, // 48: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
-	25, // 49: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
-	54, // 50: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
-	33, // 51: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
-	55, // 52: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	56, // 53: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	26, // 54: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
-	20, // 55: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
-	21, // 56: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
-	22, // 57: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
-	23, // 58: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
-	0,  // 59: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
-	2,  // 60: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
-	4,  // 61: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
-	7,  // 62: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
-	15, // 63: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
-	19, // 64: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
-	1,  // 65: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
-	3,  // 66: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
-	5,  // 67: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
-	11, // 68: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
-	16, // 69: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
-	24, // 70: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
-	65, // [65:71] is the sub-list for method output_type
-	59, // [59:65] is the sub-list for method input_type
-	59, // [59:59] is the sub-list for extension type_name
-	59, // [59:59] is the sub-list for extension extendee
-	0,  // [0:59] is the sub-list for field type_name
+	36, // 16: rootward.treatment.v1.PrescribeResponse.explanations:type_name -> rootward.treatment.v1.Explanation
+	37, // 17: rootward.treatment.v1.Summary.totals:type_name -> rootward.treatment.v1.Totals
+	38, // 18: rootward.treatment.v1.Summary.mixes:type_name -> rootward.treatment.v1.Mix
+	39, // 19: rootward.treatment.v1.Summary.purchases:type_name -> rootward.treatment.v1.Purchase
+	40, // 20: rootward.treatment.v1.Summary.site_uses:type_name -> rootward.treatment.v1.SiteUse
+	41, // 21: rootward.treatment.v1.Summary.rule_sets:type_name -> rootward.common.v1.RuleSetRef
+	8,  // 22: rootward.treatment.v1.PrescribeStreamRequest.begin:type_name -> rootward.treatment.v1.StreamBegin
+	9,  // 23: rootward.treatment.v1.PrescribeStreamRequest.chunk:type_name -> rootward.treatment.v1.StemChunk
+	27, // 24: rootward.treatment.v1.StreamBegin.date:type_name -> google.type.Date
+	28, // 25: rootward.treatment.v1.StreamBegin.sites:type_name -> rootward.treatment.v1.Site
+	30, // 26: rootward.treatment.v1.StreamBegin.settings:type_name -> rootward.treatment.v1.Settings
+	42, // 27: rootward.treatment.v1.StemChunk.form:type_name -> rootward.common.v1.GrowthForm
+	43, // 28: rootward.treatment.v1.StemChunk.desirable:type_name -> rootward.common.v1.Desirable
+	44, // 29: rootward.treatment.v1.StemChunk.land_use:type_name -> rootward.common.v1.LandUse
+	45, // 30: rootward.treatment.v1.StemChunk.soil:type_name -> rootward.common.v1.SoilState
+	46, // 31: rootward.treatment.v1.StemChunk.bark:type_name -> rootward.common.v1.BarkState
+	47, // 32: rootward.treatment.v1.StemChunk.root_check:type_name -> rootward.common.v1.RootCheck
+	48, // 33: rootward.treatment.v1.StemChunk.seed_bearing:type_name -> rootward.common.v1.YesNo
+	10, // 34: rootward.treatment.v1.StemChunk.water:type_name -> rootward.treatment.v1.WaterColumn
+	49, // 35: rootward.treatment.v1.WaterColumn.water_class:type_name -> rootward.common.v1.WaterClass
+	50, // 36: rootward.treatment.v1.WaterColumn.origin:type_name -> rootward.common.v1.DistanceOrigin
+	12, // 37: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
+	6,  // 38: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
+	51, // 39: rootward.treatment.v1.PrescriptionChunk.outcome:type_name -> rootward.treatment.v1.Outcome
+	36, // 40: rootward.treatment.v1.PrescriptionChunk.explanations:type_name -> rootward.treatment.v1.Explanation
+	13, // 41: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
+	14, // 42: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
+	34, // 43: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
+	52, // 44: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
+	17, // 45: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
+	18, // 46: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
+	53, // 47: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
+	48, // 48: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
+	48, // 49: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
+	25, // 50: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
+	54, // 51: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
+	33, // 52: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
+	55, // 53: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	56, // 54: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	26, // 55: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
+	20, // 56: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
+	21, // 57: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
+	22, // 58: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
+	23, // 59: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
+	0,  // 60: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
+	2,  // 61: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
+	4,  // 62: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
+	7,  // 63: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
+	15, // 64: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
+	19, // 65: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
+	1,  // 66: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
+	3,  // 67: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
+	5,  // 68: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
+	11, // 69: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
+	16, // 70: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
+	24, // 71: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
+	66, // [66:72] is the sub-list for method output_type
+	60, // [60:66] is the sub-list for method input_type
+	60, // [60:60] is the sub-list for extension type_name
+	60, // [60:60] is the sub-list for extension extendee
+	0,  // [0:60] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_treatment_service_proto_init() }

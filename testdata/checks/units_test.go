@@ -2,58 +2,17 @@ package checks_test
 
 import (
 	"math"
-	"time"
 
-	"github.com/stretchr/testify/require"
-
-	"example.org/rootward/rules"
-	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
 )
-
-// waiting is the quantities that nothing computes here yet, with the package
-// that does or is to.
-var waiting = map[string]string{
-	"percent_ai_to_percent_ae":       "nothing in the program, which takes strengths as acid equivalent",
-	"lb_ai_per_gal_to_lb_ae_per_gal": "nothing in the program, which takes strengths as acid equivalent",
-	"ae_factor":                      "nothing in the program, which takes strengths as acid equivalent",
-	"lb_product_per_ac":              "nothing in the program, which doses no dry products by weight",
-	"gal_product_per_ac":             "server/treatment",
-
-	"gpa_time_distance": "server/treatment", "gpa_128th": "server/treatment", "gpa_plot": "server/treatment",
-	"plot_128th": "server/treatment", "plot_area_ft2": "server/treatment", "course_length_ft": "server/treatment",
-	"mph_from_course": "server/treatment", "gpm_from_catch": "server/treatment",
-
-	"oz_per_gal": "server/treatment", "oz_per_load": "server/treatment", "loads": "server/treatment",
-	"last_load_gal": "server/treatment", "containers": "server/treatment", "surplus_gal": "server/treatment",
-	"measure_down": "server/treatment",
-
-	"stems_per_ac": "server/treatment", "stem_count": "server/treatment",
-	"cuts": "server/treatment", "hack_solution_ml": "server/treatment", "hack_product_ml": "server/treatment",
-	"hack_g_ae": "server/treatment", "hack_diameter": "server/treatment",
-
-	"entry_interval_h": "plugins/federal", "exclusion_zone_ft": "plugins/federal",
-	"record_on_time": "plugins/federal", "record_due": "plugins/federal", "record_keep_years": "plugins/federal",
-	"customer_copy_days": "plugins/federal", "record_kind": "plugins/federal", "record_rule_in_force": "plugins/federal",
-
-	"crown_reduction_percent":  "server/treatment",
-	"toxicity_category_oral":   "nothing in the program, which takes the category from the label",
-	"toxicity_category_dermal": "nothing in the program, which takes the category from the label",
-	"signal_word":              "server/treatment",
-	"poison_and_skull":         "nothing in the program, which defers to the label",
-
-	"cut_stump_max_delay_min": "server/treatment", "cut_stump_delay": "server/treatment",
-	"cut_stump_species": "server/treatment", "cut_stump_suckering": "server/treatment",
-	"basal_diameter": "server/treatment", "basal_band": "server/treatment", "basal_density": "server/treatment",
-	"basal_bark_state": "server/treatment", "basal_kind": "server/treatment",
-}
 
 // many is how many of a unit are converted at once, so that a factor is seen to
 // more digits than one unit's whole steps would show.
 const many = 1e6
 
-// computed is how each quantity is computed by the program.
-var computed = map[string]func(*input) answer{
+// units is what package quantity computes. Where a unit of the trade is a fraction
+// of one that the program has, the fraction is written here.
+var units = map[string]func(*input) answer{
 	"gal_to_cubic_in": func(in *input) answer {
 		const cubicInch = 2.54 * 2.54 * 2.54 // mL, the inch of 2.54 cm
 		return inSteps(quantity.Gallons(many*in.number("gal")).Millilitres()/cubicInch/many, 1e-9)
@@ -144,32 +103,6 @@ var computed = map[string]func(*input) answer{
 	},
 	"breast_height_m": func(*input) answer { return number(quantity.BreastHeight.Metres()) },
 
-	"window_holds":        func(in *input) answer { return either(in.window().Holds(in.date("date")), "yes", "no") },
-	"window_next_opening": func(in *input) answer { return nextOf(in, in.date("date")) },
-	"felling_wait": func(in *input) answer {
-		return either(in.date("felled") >= in.date("treated").AddDays(int(in.number("wait_days"))), "allow", "block")
-	},
-	"earliest_felling": func(in *input) answer { return word(in.date("treated").AddDays(int(in.number("wait_days"))).String()) },
-	"earliest_felling_in_window": func(in *input) answer {
-		return nextOf(in, in.date("treated").AddDays(int(in.number("wait_days"))))
-	},
-
-	"buffer": func(in *input) answer {
-		return either(decided(in, in.length("distance"), in.length("limit")) == rules.Allowed, "allow", "block")
-	},
-	"within_reach": func(in *input) answer {
-		reach := rules.AtMost(rules.Height, int64(in.length("reach")))
-		return either(reach.Holds(int64(in.length("distance"))), "yes", "no")
-	},
-	"water_body_covered": func(in *input) answer {
-		covered := rules.Above(rules.LakeArea, int64(in.area("limit")))
-		return either(covered.Holds(int64(in.area("area"))), "yes", "no")
-	},
-	"spot_exempt": func(in *input) answer {
-		exempt := rules.Below(rules.TreatedArea, int64(in.area("limit")))
-		return either(exempt.Holds(int64(in.area("area"))), "yes", "no")
-	},
-
 	"bark_area_in2": func(in *input) answer {
 		return inSteps(quantity.Band(1e3*in.length("dbh"), 1e3*in.length("band")).SquareInches()/1e6, 1e-8)
 	},
@@ -195,25 +128,3 @@ func strength(in *input) quantity.Strength {
 }
 
 func share(in *input) quantity.PerMillion { return quantity.Percent(in.number("percent_v_v")) }
-
-func nextOf(in *input, from civil.Date) answer {
-	next, ok := civil.Next(from, []civil.Window{in.window()})
-	require.True(in.t, ok)
-	return word(next.String())
-}
-
-// decided asks a table of one buffer about a stem at a distance.
-func decided(in *input, distance, limit quantity.Micrometres) rules.Decision {
-	day := civil.Of(2026, time.July, 20)
-	set, err := rules.NewSet(rules.Table{
-		Manifest: rules.Manifest{ID: "nation", Version: "1", Title: "One buffer", Publisher: "Invented agency", Layer: rules.Federal, Scope: "us", ValidFrom: day},
-		Rows: []rules.Row{{
-			ID: "buffer", Purpose: "Keeps a distance from streams.", Citation: "invented", ValidFrom: day,
-			Effect: rules.Buffer{Water: rules.AnyOf(rules.PerennialStream), Distance: limit, From: rules.WaterEdge},
-		}},
-	})
-	require.NoError(in.t, err)
-	var site rules.Surroundings
-	site.Water.Set(rules.PerennialStream, rules.WaterDistance{Distance: distance, Origin: rules.WaterEdge})
-	return rules.Govern("us", day, []*rules.Set{set}).Narrow(rules.Treatment{}).Decide(&site)
-}
