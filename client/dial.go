@@ -68,7 +68,7 @@ func target(address string) string {
 func credentialsFor(address string) (credentials.TransportCredentials, error) {
 	if path, ok := strings.CutPrefix(address, "unix:"); ok {
 		if path == "" {
-			return nil, fmt.Errorf("server address %q has no path after unix:", address)
+			return nil, fmt.Errorf("server address %q lacks the path of the socket", address)
 		}
 		return insecure.NewCredentials(), nil
 	}

@@ -52,7 +52,7 @@ func busy(t *testing.T, folder string) (*exec.Cmd, *strings.Builder) {
 }
 
 func TestAnInterruptedCommandLeavesNothingBehind(t *testing.T) {
-	for _, signal := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM} {
+	for _, signal := range []syscall.Signal{syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP} {
 		t.Run(signal.String(), func(t *testing.T) {
 			folder := shortFolder(t)
 			c, stderr := busy(t, folder)
@@ -75,4 +75,21 @@ func TestTheServerOfAKilledCommandEndsByItself(t *testing.T) {
 	require.Error(t, c.Wait())
 	// Nobody can wait for another's child, so it is looked for.
 	assert.Eventually(t, func() bool { return len(processesOf(folder)) == 0 }, 30*time.Second, 20*time.Millisecond)
+}
+
+func TestAReaderThatGoesAwayLeavesNothingBehind(t *testing.T) {
+	folder := shortFolder(t)
+	c := exec.Command(filepath.Join(bin, "rootward"), "catalogue")
+	c.Env = append(os.Environ(), "TMPDIR="+folder)
+	read, write, err := os.Pipe()
+	require.NoError(t, err)
+	require.NoError(t, read.Close())
+	c.Stdout = write
+	require.Error(t, c.Run())
+	require.NoError(t, write.Close())
+	assert.Equal(t, 1, c.ProcessState.ExitCode())
+	left, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	assert.Empty(t, left)
+	assert.Empty(t, processesOf(folder))
 }
