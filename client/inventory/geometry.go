@@ -196,7 +196,7 @@ func (e *extent) admit(p position) error {
 	}
 	swapped := position{lon: p.lat, lat: p.lon}
 	if e.any && !e.holds(p, 10) && e.holds(swapped, 1) {
-		return fmt.Errorf("longitude %g and latitude %g look swapped, since the rows before lie near longitude %g and latitude %g; GeoJSON writes longitude first",
+		return fmt.Errorf("longitude %g and latitude %g look swapped, since the rows before lie near longitude %g and latitude %g; exchange them (GeoJSON writes longitude first)",
 			p.lon, p.lat, (e.west+e.east)/2, (e.south+e.north)/2)
 	}
 	if !e.any {

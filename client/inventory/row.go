@@ -49,6 +49,7 @@ type row struct {
 		origin rules.DistanceOrigin
 	}
 	lastPlace string // that was found to be one
+	seen      extent // positions of the rows before, from columns
 	storage   *storage
 }
 
@@ -75,7 +76,7 @@ func (r *row) number(v float64) *float64 {
 // assemble reads an entry's cells into a new record.
 func (r *row) assemble(number int64, e *entry) {
 	s := &storage{}
-	*r = row{lastPlace: r.lastPlace, storage: s, Record: &s.record}
+	*r = row{lastPlace: r.lastPlace, seen: r.seen, storage: s, Record: &s.record}
 	s.record = Record{Number: number, Line: e.line, Stem: &s.stem, Faults: e.faults}
 	for i := range e.cells {
 		r.take(&e.cells[i])
@@ -168,12 +169,12 @@ func (r *row) locate(g *geometry) {
 const sameDegrees = 1e-5
 
 func (r *row) place(p position) {
-	if problem := p.fault(); problem != "" {
+	if err := r.seen.admit(p); err != nil {
 		column := r.given[longitude].Name
 		if math.Abs(p.lat) > 90 {
 			column = r.given[latitude].Name
 		}
-		r.fault(r.Line, column, "", "%s", problem)
+		r.fault(r.Line, column, "", "%s", err)
 		return
 	}
 	r.Lat, r.Lon = &p.lat, &p.lon

@@ -191,7 +191,8 @@ func writeFormulation(f *treatment.Formulation) *treatmentv1.Formulation {
 		Kind:         rulewire.Encode[commonv1.FormulationKind](f.Kind),
 		AquaticLabel: rulewire.Encode[commonv1.AquaticLabel](f.AquaticLabel),
 		SoilActivity: rulewire.Encode[commonv1.SoilActivity](f.SoilActivity),
-		SignalWord:   f.SignalWord(), EntryIntervalH: int32(f.EntryHours), RainFreeH: int32(f.RainFreeHours),
+		Toxicity:     rulewire.Encode[commonv1.ToxicityCategory](f.Toxicity), RestrictedUse: rulewire.Encode[commonv1.RestrictedUse](f.RestrictedUse),
+		SignalWord: f.SignalWord(), EntryIntervalH: int32(f.EntryHours), RainFreeH: int32(f.RainFreeHours),
 		AnnualMaxLbAePerAc: f.AnnualMax.PoundsPerAcre(),
 	}
 	for _, m := range f.Methods.Values() {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"os/exec"
 	"time"
 
@@ -48,17 +49,28 @@ func (p *plugin) clientConfig(run *process) *goplugin.ClientConfig {
 		RunnerFunc: func(_ hclog.Logger, spec *exec.Cmd, _ string) (runner.Runner, error) {
 			return run, run.prepare(spec.Env)
 		},
-		AutoMTLS:     true,
-		SkipHostEnv:  true,
-		StartTimeout: p.config.StartTimeout,
-		Logger:       ruleplugin.Silent(),
-		Stderr:       &lineLog{log: p.log, stream: "stderr"},
-		SyncStdout:   &lineLog{log: p.log, stream: "stdout"},
-		SyncStderr:   &lineLog{log: p.log, stream: "stderr"},
+		AutoMTLS:         true,
+		SkipHostEnv:      true,
+		StartTimeout:     p.config.StartTimeout,
+		Logger:           ruleplugin.Silent(),
+		Stderr:           &lineLog{log: p.log, stream: "stderr"},
+		SyncStdout:       &lineLog{log: p.log, stream: "stdout"},
+		SyncStderr:       &lineLog{log: p.log, stream: "stderr"},
+		UnixSocketConfig: &goplugin.UnixSocketConfig{TempDir: socketFolder(os.TempDir())},
 		GRPCDialOptions: []grpc.DialOption{
 			grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(p.config.MaxTable)),
 		},
 	}
+}
+
+// socketFolder is the temporary folder, or /tmp where that one's name is so long
+// that the path of a socket below it would pass the 107 bytes that the kernel takes.
+func socketFolder(temporary string) string {
+	const longest = 60
+	if len(temporary) > longest {
+		return "/tmp"
+	}
+	return temporary
 }
 
 // compileTwice sees that the table is the same each time. A table that depends

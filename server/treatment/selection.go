@@ -37,7 +37,16 @@ func (p *Planner) Rank(stem *Stem) Ranking {
 	if len(may) > 0 {
 		r.Why = fmt.Sprintf("%s: %s.", options[may[0]].name(), r.Ranked[0].Words)
 	} else {
-		r.Why = fmt.Sprintf("Nothing may be done on %s: %s.", p.governing.On, mainReason(stem.Form, r.Refused))
+		r.Why = fmt.Sprintf("Nothing may be done on %s: %s.", p.governing.On, p.whyNothing(stem, r.Refused))
 	}
 	return r
+}
+
+// whyNothing is the law that is missing, or else the reason against the method
+// that one would think of first.
+func (p *Planner) whyNothing(stem *Stem, refused []Alternative) string {
+	if gaps := p.governing.Gaps; len(gaps) > 0 {
+		return gaps[0].Reason
+	}
+	return mainReason(stem.Form, refused)
 }

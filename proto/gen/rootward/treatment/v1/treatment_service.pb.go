@@ -1570,7 +1570,11 @@ type Formulation struct {
 	// Output only. Annual maximum in lb ae per acre.
 	AnnualMaxLbAePerAc float64 `protobuf:"fixed64,13,opt,name=annual_max_lb_ae_per_ac,json=annualMaxLbAePerAc,proto3" json:"annual_max_lb_ae_per_ac,omitempty"`
 	// Output only. Source of each attribute.
-	Sources       map[string]string `protobuf:"bytes,14,rep,name=sources,proto3" json:"sources,omitempty" protobuf_key:"bytes,1,opt,name=key" protobuf_val:"bytes,2,opt,name=value"`
+	Sources map[string]string `protobuf:"bytes,14,rep,name=sources,proto3" json:"sources,omitempty" protobuf_key:"bytes,1,opt,name=key" protobuf_val:"bytes,2,opt,name=value"`
+	// Output only. The most toxic of the acute categories.
+	Toxicity v1.ToxicityCategory `protobuf:"varint,15,opt,name=toxicity,proto3,enum=rootward.common.v1.ToxicityCategory" json:"toxicity,omitempty"`
+	// Output only. Federal restriction.
+	RestrictedUse v1.RestrictedUse `protobuf:"varint,16,opt,name=restricted_use,json=restrictedUse,proto3,enum=rootward.common.v1.RestrictedUse" json:"restricted_use,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1701,6 +1705,20 @@ func (x *Formulation) GetSources() map[string]string {
 		return x.Sources
 	}
 	return nil
+}
+
+func (x *Formulation) GetToxicity() v1.ToxicityCategory {
+	if x != nil {
+		return x.Toxicity
+	}
+	return v1.ToxicityCategory(0)
+}
+
+func (x *Formulation) GetRestrictedUse() v1.RestrictedUse {
+	if x != nil {
+		return x.RestrictedUse
+	}
+	return v1.RestrictedUse(0)
 }
 
 // CalibrateRequest holds one measurement.
@@ -2283,7 +2301,7 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\asources\x18\x06 \x03(\v2+.rootward.treatment.v1.Species.SourcesEntryR\asources\x1a:\n" +
 	"\fSourcesEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xc4\x05\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xd0\x06\n" +
 	"\vFormulation\x12%\n" +
 	"\x0eformulation_id\x18\x01 \x01(\tR\rformulationId\x12\x12\n" +
 	"\x04name\x18\x02 \x01(\tR\x04name\x12\x16\n" +
@@ -2302,7 +2320,9 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\x10entry_interval_h\x18\v \x01(\x05R\x0eentryIntervalH\x12\x1e\n" +
 	"\vrain_free_h\x18\f \x01(\x05R\trainFreeH\x123\n" +
 	"\x17annual_max_lb_ae_per_ac\x18\r \x01(\x01R\x12annualMaxLbAePerAc\x12I\n" +
-	"\asources\x18\x0e \x03(\v2/.rootward.treatment.v1.Formulation.SourcesEntryR\asources\x1a:\n" +
+	"\asources\x18\x0e \x03(\v2/.rootward.treatment.v1.Formulation.SourcesEntryR\asources\x12@\n" +
+	"\btoxicity\x18\x0f \x01(\x0e2$.rootward.common.v1.ToxicityCategoryR\btoxicity\x12H\n" +
+	"\x0erestricted_use\x18\x10 \x01(\x0e2!.rootward.common.v1.RestrictedUseR\rrestrictedUse\x1a:\n" +
 	"\fSourcesEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value:\x028\x01\"\xef\x01\n" +
@@ -2422,6 +2442,8 @@ var file_rootward_treatment_v1_treatment_service_proto_goTypes = []any{
 	(v1.FormulationKind)(0),         // 54: rootward.common.v1.FormulationKind
 	(v1.AquaticLabel)(0),            // 55: rootward.common.v1.AquaticLabel
 	(v1.SoilActivity)(0),            // 56: rootward.common.v1.SoilActivity
+	(v1.ToxicityCategory)(0),        // 57: rootward.common.v1.ToxicityCategory
+	(v1.RestrictedUse)(0),           // 58: rootward.common.v1.RestrictedUse
 }
 var file_rootward_treatment_v1_treatment_service_proto_depIdxs = []int32{
 	27, // 0: rootward.treatment.v1.SelectMethodRequest.date:type_name -> google.type.Date
@@ -2480,27 +2502,29 @@ var file_rootward_treatment_v1_treatment_service_proto_depIdxs = []int32{
 	55, // 53: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
 	56, // 54: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
 	26, // 55: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
-	20, // 56: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
-	21, // 57: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
-	22, // 58: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
-	23, // 59: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
-	0,  // 60: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
-	2,  // 61: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
-	4,  // 62: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
-	7,  // 63: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
-	15, // 64: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
-	19, // 65: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
-	1,  // 66: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
-	3,  // 67: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
-	5,  // 68: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
-	11, // 69: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
-	16, // 70: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
-	24, // 71: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
-	66, // [66:72] is the sub-list for method output_type
-	60, // [60:66] is the sub-list for method input_type
-	60, // [60:60] is the sub-list for extension type_name
-	60, // [60:60] is the sub-list for extension extendee
-	0,  // [0:60] is the sub-list for field type_name
+	57, // 56: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	58, // 57: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	20, // 58: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
+	21, // 59: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
+	22, // 60: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
+	23, // 61: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
+	0,  // 62: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
+	2,  // 63: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
+	4,  // 64: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
+	7,  // 65: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
+	15, // 66: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
+	19, // 67: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
+	1,  // 68: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
+	3,  // 69: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
+	5,  // 70: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
+	11, // 71: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
+	16, // 72: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
+	24, // 73: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
+	68, // [68:74] is the sub-list for method output_type
+	62, // [62:68] is the sub-list for method input_type
+	62, // [62:62] is the sub-list for extension type_name
+	62, // [62:62] is the sub-list for extension extendee
+	0,  // [0:62] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_treatment_service_proto_init() }
