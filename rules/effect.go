@@ -89,7 +89,8 @@ type Cap struct {
 	Rate   quantity.ArealRate
 }
 
-// RequireStanding forbids the treatment to applicators of a lower standing. While
+// RequireStanding forbids the treatment to applicators of a lower standing.
+// While the standing is not stated, nothing is decided. While
 // nobody says who will apply it, the standing is a condition.
 type RequireStanding struct{ AtLeast Standing }
 
@@ -196,7 +197,7 @@ func (Warn) judge(civil.Date, *Treatment) Decision     { return Allowed }
 func (r RequireStanding) judge(_ civil.Date, t *Treatment) Decision {
 	switch {
 	case !Known(t.Standing):
-		return Conditional
+		return Undetermined
 	case t.Standing < r.AtLeast:
 		return Prohibited
 	}

@@ -35,7 +35,7 @@ func TestWhatEachEffectSays(t *testing.T) {
 		{name: "standing, as required", effect: rules.RequireStanding{AtLeast: rules.Supervised}, standing: rules.Supervised, applies: rules.Allowed, maybe: rules.Allowed},
 		{name: "standing, higher", effect: rules.RequireStanding{AtLeast: rules.Supervised}, standing: rules.Certified, applies: rules.Allowed, maybe: rules.Allowed},
 		{name: "standing, lower", effect: rules.RequireStanding{AtLeast: rules.Supervised}, standing: rules.Unlicensed, applies: rules.Prohibited, maybe: rules.Undetermined},
-		{name: "standing, nobody named yet", effect: rules.RequireStanding{AtLeast: rules.Supervised}, applies: rules.Conditional, maybe: rules.Conditional},
+		{name: "standing, nobody named yet", effect: rules.RequireStanding{AtLeast: rules.Supervised}, applies: rules.Undetermined, maybe: rules.Undetermined},
 		{name: "permit", effect: rules.Permit{Name: "a permit", From: "the district"}, applies: rules.Conditional, maybe: rules.Conditional},
 		{name: "notice", effect: rules.Notice{To: "neighbours", MinDays: 2}, applies: rules.Conditional, maybe: rules.Conditional},
 		{name: "posting", effect: rules.Posting{Says: "keep out"}, applies: rules.Conditional, maybe: rules.Conditional},

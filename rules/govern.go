@@ -16,8 +16,10 @@ type Governing struct {
 	Place string
 	On    civil.Date
 	Sets  []Ref // those that govern, the widest layer first
-	Gaps  []Gap // those that should govern and do not
-	rows  []governed
+	// Overdue is those of Sets whose agency was to have reviewed them by now.
+	Overdue []Ref
+	Gaps    []Gap // those that should govern and do not
+	rows    []governed
 }
 
 // Gap is a level of the place for which no law is at hand. What nobody can read
@@ -109,6 +111,9 @@ func openEnded(d civil.Date) string {
 
 func (g *Governing) adopt(s *Set) {
 	g.Sets = append(g.Sets, s.Ref)
+	if by := s.Table.Manifest.ReviewBy; by.Known() && by < g.On {
+		g.Overdue = append(g.Overdue, s.Ref)
+	}
 	for i := range s.Table.Rows {
 		if row := &s.Table.Rows[i]; row.InForce(g.On) {
 			g.rows = append(g.rows, governed{set: s, row: row})
@@ -250,13 +255,16 @@ func (r *narrowed) wanting(site *Surroundings, m match) uint64 {
 
 // Cap gives the strictest annual limit on an active ingredient among the rows
 // that apply for sure or perhaps, and the row that sets it.
-func (n *Narrowed) Cap(site *Surroundings, active string) (quantity.ArealRate, *Row) {
+//
+// A limit for some land uses alone counts on ground of that use, and so is left
+// out where everyUse asks for what holds on all of a site.
+func (n *Narrowed) Cap(site *Surroundings, active string, everyUse bool) (quantity.ArealRate, *Row) {
 	var strictest quantity.ArealRate
 	var by *Row
 	for i := range n.rows {
 		r := &n.rows[i]
 		c, ok := r.row.Effect.(Cap)
-		if !ok || !strings.EqualFold(c.Active, active) || by != nil && c.Rate >= strictest || r.matches(site) == matchNo {
+		if !ok || !strings.EqualFold(c.Active, active) || everyUse && !r.row.When.LandUses.Empty() || by != nil && c.Rate >= strictest || r.matches(site) == matchNo {
 			continue
 		}
 		strictest, by = c.Rate, r.row
@@ -317,12 +325,20 @@ func (n *Narrowed) Explain(site *Surroundings) []Finding {
 
 func (r *narrowed) missing(t *Treatment, site *Surroundings) []string {
 	names := r.row.When.missing(t, site)
+	if r.row.Effect.Kind() == KindStanding && !Known(t.Standing) {
+		names = append(names, "standing of the applicator")
+	}
 	if b := r.buffer; b != nil {
 		for _, c := range b.unknown(&site.Water).Values() {
 			names = append(names, fmt.Sprintf("distance to %s from the %s", spaced(c.String()), spaced(b.From.String())))
 		}
 	}
 	return names
+}
+
+// HasWindow reports whether any row that can bear on the treatment is a window.
+func (n *Narrowed) HasWindow() bool {
+	return slices.ContainsFunc(n.rows, func(r narrowed) bool { return r.window })
 }
 
 // Windows lists the windows among the rows that apply for sure or perhaps.

@@ -237,11 +237,11 @@ func TestCapsAndWindows(t *testing.T) {
 	n := narrow(t, rules.Treatment{}, capOf("a", "triclopyr", 8), maybe, capOf("c", "imazapyr", 1.5),
 		row("d", rules.Window{Open: open}), when("e", rules.Selector{Soil: rules.AnyOf(rules.SoilFrozen)}, rules.Window{Open: open}))
 
-	rate, by := n.Cap(&rules.Surroundings{}, "triclopyr")
+	rate, by := n.Cap(&rules.Surroundings{}, "triclopyr", false)
 	require.NotNil(t, by)
 	assert.Equal(t, "b", by.ID, "a limit that may hold counts")
 	assert.Equal(t, quantity.PoundsPerAcre(2), rate)
-	rate, by = n.Cap(&rules.Surroundings{}, "picloram")
+	rate, by = n.Cap(&rules.Surroundings{}, "picloram", false)
 	assert.Nil(t, by)
 	assert.Zero(t, rate)
 

@@ -235,6 +235,20 @@ func TestTheOtherCommands(t *testing.T) {
 	}
 }
 
+// What the catalogue says of a product decides where no flag says otherwise.
+func TestRulesExplainTakesTheProductFromTheCatalogue(t *testing.T) {
+	explain := func(flags ...string) string {
+		got := rootward(t, append([]string{"rules", "explain", "--species", "Ailanthus altissima", "--form", "tree", "--dbh-in", "5", "--place", "us/velmora",
+			"--date", "2026-08-10", "--method", "basal_bark", "--formulation", "triclopyr-ester-4"}, flags...)...)
+		require.Zero(t, got.code, got.stderr)
+		return got.stdout
+	}
+	alone := explain()
+	assert.NotContains(t, alone, "federal/restricted-use-standing")
+	assert.Equal(t, explain("--toxicity", "III", "--restricted-use", "general_use"), alone)
+	contains(t, explain("--restricted-use", "restricted_use"), "federal/restricted-use-standing")
+}
+
 func TestARefusalOfTheServerNamesEveryField(t *testing.T) {
 	got := rootward(t, "calibrate", "plot", "--length-ft=0", "--width-ft=-1", "--caught-fl-oz", "20")
 	assert.Equal(t, 1, got.code)

@@ -1,6 +1,7 @@
 package command
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -30,10 +31,10 @@ type explainRules struct {
 	FormulationID   string                       `name:"formulation" placeholder:"ID" help:"What is applied: id of a formulation in the catalogue. Left out: nothing is."`
 	Equipment       word[rules.Equipment]        `placeholder:"WORD" help:"What puts it on the plant: ${equipment}."`
 	Droplet         word[rules.Droplet]          `placeholder:"WORD" help:"Droplet class: ${droplets}."`
-	Toxicity        word[rules.ToxicityCategory] `placeholder:"WORD" help:"Most toxic acute category of the product: ${toxicities}."`
-	RestrictedUse   word[rules.RestrictedUse]    `placeholder:"WORD" help:"Federal restriction of the product: ${uses}."`
+	Toxicity        word[rules.ToxicityCategory] `placeholder:"WORD" help:"Most toxic acute category of the product: ${toxicities}. Default: the catalogue's."`
+	RestrictedUse   word[rules.RestrictedUse]    `placeholder:"WORD" help:"Federal restriction of the product: ${uses}. Default: the catalogue's."`
 	ReleaseHeightFt float64                      `placeholder:"N" help:"Height of release above the ground in feet."`
-	Standing        word[rules.Standing]         `placeholder:"WORD" help:"Standing of the applicator: ${standings}."`
+	Standing        word[rules.Standing]         `placeholder:"WORD" help:"Standing of the applicator: ${standings}. Not stated, what the law asks a standing for is undetermined."`
 }
 
 // Run explains what the rules say.
@@ -98,6 +99,8 @@ func (e *explainRules) treatment(r *run, c *client.Client) (*ruletablev1.Treatme
 	for _, f := range known.GetFormulations() {
 		if f.GetFormulationId() == e.FormulationID {
 			t.Active, t.Formulation, t.SoilActivity, t.AquaticLabel = f.GetActive(), f.GetKind(), f.GetSoilActivity(), f.GetAquaticLabel()
+			t.Toxicity = cmp.Or(t.Toxicity, f.GetToxicity())
+			t.RestrictedUse = cmp.Or(t.RestrictedUse, f.GetRestrictedUse())
 			return t, nil
 		}
 	}

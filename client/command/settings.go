@@ -9,7 +9,7 @@ import (
 // settings are what the crew works with. What is absent takes the server's default.
 type settings struct {
 	doseSettings
-	Standing       word[rules.Standing] `placeholder:"WORD" help:"Standing of the applicator: ${standings}. Not stated, nothing that needs one is decided."`
+	Standing       word[rules.Standing] `placeholder:"WORD" help:"Standing of the applicator: ${standings}. Not stated, what the law asks a standing for is undetermined and not prescribed."`
 	Formulation    []string             `placeholder:"ID" help:"Formulations at hand, by id; see the command catalogue. Default: all of it."`
 	TankGal        *float64             `placeholder:"N" help:"Tank of the backpack sprayer in US gallons. Default: 3."`
 	HandgunTankGal *float64             `placeholder:"N" help:"Tank that feeds the handgun, in US gallons. Default: 100."`

@@ -13,7 +13,7 @@ import (
 // ground is the site of one stem, by flags.
 type ground struct {
 	Place      string   `required:"" placeholder:"PLACE" help:"Place whose law governs, the widest first, as us/velmora."`
-	SiteAreaAc *float64 `xor:"sitearea" placeholder:"N" help:"Treated area of the site in acres. Without it no herbicide is prescribed: an annual maximum per acre cannot be held."`
+	SiteAreaAc *float64 `xor:"sitearea" placeholder:"N" help:"Ground that is treated on the site, in acres, not the parcel: a larger area would dilute the annual maximum. Without it no herbicide is prescribed: an annual maximum per acre cannot be held."`
 	SiteAreaM2 *float64 `name:"site-area-m2" xor:"sitearea" placeholder:"N" help:"The same in square metres."`
 }
 

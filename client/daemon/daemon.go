@@ -49,7 +49,7 @@ func Start(ctx context.Context, o Options) (*Daemon, error) {
 	if err := o.complete(); err != nil {
 		return nil, err
 	}
-	folder, err := os.MkdirTemp("", "rootward-")
+	folder, err := os.MkdirTemp(socketParent(), "rootward-")
 	if err != nil {
 		return nil, fmt.Errorf("a folder for the server's socket: %w", err)
 	}
@@ -63,6 +63,18 @@ func Start(ctx context.Context, o Options) (*Daemon, error) {
 		return nil, d.withLog(err)
 	}
 	return d, nil
+}
+
+// socketParent is the folder for temporary files, unless its path is so long that
+// the server's socket below it would pass the 107 bytes that a path of a socket
+// may have on Linux (unix(7)): then it is /tmp. Only the socket is moved, in a
+// folder that no one else may enter.
+func socketParent() string {
+	const most = 60 // leaves room for the folder's random name and the socket's
+	if folder := os.TempDir(); len(folder) <= most {
+		return folder
+	}
+	return "/tmp"
 }
 
 func (o *Options) complete() error {

@@ -66,15 +66,24 @@ func serve(word string) int {
 // test looks into.
 func start(t *testing.T, ctx context.Context, word string, o daemon.Options) (*daemon.Daemon, string, error) {
 	t.Helper()
-	folder := t.TempDir()
+	o.Rules = t.TempDir()
+	folder := shortFolder(t)
 	t.Setenv("TMPDIR", folder)
 	t.Setenv(behaviour, word)
 	var err error
 	o.Program, err = os.Executable()
 	require.NoError(t, err)
-	o.Rules = t.TempDir()
 	d, err := daemon.Start(ctx, o)
 	return d, folder, err
+}
+
+// shortFolder is one below which a socket's path fits, whatever the test's name.
+func shortFolder(t *testing.T) string {
+	t.Helper()
+	folder, err := os.MkdirTemp("/tmp", "rootward-test-")
+	require.NoError(t, err)
+	t.Cleanup(func() { os.RemoveAll(folder) })
+	return folder
 }
 
 func nothingLeft(t *testing.T, folder string) {
@@ -113,6 +122,32 @@ func TestAServerRunsUntilItIsClosed(t *testing.T) {
 			assert.NoError(t, d.Close())
 			assert.NoError(t, d.Close(), "closing again does nothing")
 			nothingLeft(t, folder)
+		})
+	}
+}
+
+func TestTheSocketsPathFitsWhateverTheFolderForTemporaryFiles(t *testing.T) {
+	const most = 107 // bytes of a socket's path on Linux (unix(7))
+	program, err := os.Executable()
+	require.NoError(t, err)
+	short := shortFolder(t)
+	for name, c := range map[string]struct {
+		length int
+		moved  bool
+	}{"at the limit": {60, false}, "above it": {61, true}, "long": {200, true}} {
+		t.Run(name, func(t *testing.T) {
+			folder := filepath.Join(short, strings.Repeat("t", c.length-len(short)-1))
+			require.Len(t, folder, c.length)
+			require.NoError(t, os.Mkdir(folder, 0o700))
+			t.Setenv("TMPDIR", folder)
+			t.Setenv(behaviour, "good")
+			d, err := daemon.Start(t.Context(), daemon.Options{Program: program, Rules: short})
+			require.NoError(t, err)
+			path := strings.TrimPrefix(d.Address, "unix:")
+			assert.LessOrEqual(t, len(path), most)
+			assert.Equal(t, !c.moved, strings.HasPrefix(path, folder))
+			assert.NoError(t, d.Close())
+			assert.NoDirExists(t, filepath.Dir(path))
 		})
 	}
 }

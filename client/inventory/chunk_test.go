@@ -2,6 +2,7 @@ package inventory_test
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -90,7 +91,7 @@ func TestChunksAreAtMostAMebibyte(t *testing.T) {
 	}{
 		{"long ids", "", most * 99 / 100, func(i int) string { return strings.Replace(good, "a1", long(i), 1) }},
 		{"a site a row", "", most * 97 / 100, func(i int) string {
-			return strings.Replace(strings.Replace(good, "a1", "a", 1), "s1", long(i), 1)
+			return strings.Replace(strings.Replace(good, "a1", strconv.Itoa(i), 1), "s1", long(i), 1)
 		}},
 		{"a value in the last rows only", ",dbh_in,height_m,slope_percent,distance_well_m,distance_lake_m,distance_ditch_m,infested_area_ha,larger_count", most / 2, func(i int) string {
 			id := strings.Replace(good, "a1", long(i)[150:], 1)

@@ -66,7 +66,7 @@ func requiredOf(columns []*Column) []*Column {
 }
 
 var identity = []*Column{
-	named(Column{Name: "occurrenceID", Required: true, Term: darwinCore, Meaning: "your id of the row"},
+	named(Column{Name: "occurrenceID", Required: true, Term: darwinCore, Meaning: "your id of the row, no other row's"},
 		func(r *row, text string) { r.Stem.StemId = text }),
 	named(Column{Name: "scientificName", Required: true, Term: darwinCore, Meaning: "species, as the catalogue names it"},
 		func(r *row, text string) { r.Stem.ScientificName = text }),
@@ -80,7 +80,7 @@ var siteColumns = append([]*Column{
 	siteColumn(place()),
 }, measured{
 	name: "site_area", id: siteArea, most: int64(maxArea),
-	meaning: "treated area of the site; without it no herbicide is prescribed, as an annual maximum cannot be held",
+	meaning: "the ground that is treated on the site; not the parcel: a larger area would dilute the annual maximum; without it no herbicide is prescribed",
 	set: func(r *row, v int64) {
 		r.siteArea = quantity.SquareMillimetres(v)
 		r.SiteAreaM2 = r.number(r.siteArea.SquareMetres())

@@ -228,7 +228,7 @@ func TestReadingGoesOnAfterAnOpenQuote(t *testing.T) {
 		"beyond a line's limit":  good + ",\"open\n" + rows + good + "," + strings.Repeat("a", 1<<20) + "\n" + rows,
 	} {
 		t.Run(name, func(t *testing.T) {
-			list := readCSV(t, header+",occurrenceRemarks\n"+bad)
+			list := readCSV(t, apart(header+",occurrenceRemarks\n"+bad))
 			require.Len(t, list, strings.Count(bad, "\n"))
 			require.Len(t, list[0].Faults, 1)
 			assert.Contains(t, list[0].Faults[0].String(), "line 2: ")
@@ -251,7 +251,7 @@ func TestLimitsOfLength(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			list := readCSV(t, header+",occurrenceRemarks\n"+c.row+"\n"+good+",next\n")
+			list := readCSV(t, apart(header+",occurrenceRemarks\n"+c.row+"\n"+good+",next\n"))
 			require.Len(t, list, 2)
 			if c.want == "" {
 				assert.Empty(t, list[0].Faults)

@@ -20,7 +20,7 @@ func TestInventoriesOfTheRepository(t *testing.T) {
 		path            string
 		sites, rejected int
 	}{
-		{"demo/inventory.csv", 10, 7},
+		{"demo/inventory.csv", 10, 8},
 		{"demo/inventory.geojson", 10, 0},
 		{"open/inventory.csv", 4, 8},
 	}

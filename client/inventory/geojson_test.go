@@ -52,10 +52,10 @@ func TestFeatureOfGeoJSON(t *testing.T) {
 }
 
 func TestFeatureWithoutGeometry(t *testing.T) {
-	list := readGeoJSON(t, collection(
+	list := readGeoJSON(t, apart(collection(
 		feature("null", ""),
 		feature("null", `,"decimalLatitude":43,"decimalLongitude":-38`),
-		feature(`{"type":"Point","coordinates":[-38,43]}`, `,"decimalLatitude":43.000001,"decimalLongitude":-38`)))
+		feature(`{"type":"Point","coordinates":[-38,43]}`, `,"decimalLatitude":43.000001,"decimalLongitude":-38`))))
 	for _, rec := range list {
 		assert.Empty(t, rec.Faults)
 	}
@@ -133,7 +133,7 @@ func TestSwappedPositions(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			list := readGeoJSON(t, collection(point("[-38,43]"), point("[-38.1,43.1]"), point(c.coordinates)))
+			list := readGeoJSON(t, apart(collection(point("[-38,43]"), point("[-38.1,43.1]"), point(c.coordinates))))
 			require.Len(t, list, 3)
 			require.Equal(t, c.swapped, list[2].Rejected())
 			if c.swapped {
@@ -149,7 +149,7 @@ func TestLinesOfGeoJSON(t *testing.T) {
 	text := "{\"type\":\"FeatureCollection\",\n\"features\":[\n\n" +
 		feature("null", "") + ",\n" +
 		"{\"type\":\"Feature\",\n\"geometry\":null,\n\"properties\":{" + properties + ",\n\"form\":\"x\",\n\"dbh_in\":\"6 in\"}}\n]}"
-	list := readGeoJSON(t, text)
+	list := readGeoJSON(t, apart(text))
 	require.Len(t, list, 2)
 	assert.Equal(t, []int{4, 5}, []int{list[0].Line, list[1].Line})
 	require.Len(t, list[1].Faults, 2)

@@ -2,8 +2,10 @@ package inventory_test
 
 import (
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -49,6 +51,17 @@ func rowOf(t testing.TB, columns, values string) *inventory.Record {
 	list := readCSV(t, header+","+columns+"\n"+good+","+values+"\n")
 	require.Len(t, list, 1)
 	return list[0]
+}
+
+var goodID = regexp.MustCompile(`\ba1\b`)
+
+// apart numbers the rows of a text that are made of good: a1, a2, and so on.
+func apart(text string) string {
+	n := 0
+	return goodID.ReplaceAllStringFunc(text, func(string) string {
+		n++
+		return fmt.Sprint("a", n)
+	})
 }
 
 // golden compares with a file in testdata.

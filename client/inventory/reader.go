@@ -14,6 +14,7 @@ type Reader struct {
 	closer io.Closer
 	rows   int64
 	sites  register
+	ids    idSet
 	entry  entry
 	row    row
 	err    error
@@ -82,6 +83,7 @@ func (r *Reader) Next() (*Record, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.ids.enter(row)
 	return row.Record, nil
 }
 

@@ -90,8 +90,9 @@ const maxSiteFaults = 1_000
 // which they appear, with the conflicts between rows that name the same site: a
 // later row with another place or another area than the first that states it.
 // At most 1,000 conflicts are listed. A Reader comes to the same conflicts by
-// itself and rejects those rows. Rows that do not state an area leave it to
-// those that do.
+// itself and rejects those rows, and those that repeat an id as well: they state
+// their site all the same. Rows that do not state an area leave it to those that
+// do.
 //
 // More than 100,000 sites are an error.
 func Sites(path string) ([]*treatmentv1.Site, []Fault, error) {

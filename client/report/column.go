@@ -96,7 +96,7 @@ var secondColumns = append([]Column{
 var dateColumns = []Column{
 	{"treat_from", "first date on which it may be done; of a deferred row the next opening; blank for an undetermined row", func(r *client.Row) any { return day(r, treatFrom) }},
 	{"treat_until", "last date of that opening; blank if it does not close", func(r *client.Row) any { return day(r, treatUntil) }},
-	{"fell_from", "first date on which a stem treated on treat_from may be felled; blank if it is not to be felled", func(r *client.Row) any { return day(r, fellFrom) }},
+	{"fell_from", "first date on which a stem treated on treat_from may be felled; one treated later waits as many days from its own day of treatment; blank if it is not to be felled", func(r *client.Row) any { return day(r, fellFrom) }},
 	{"inspect_from", "first inspection", func(r *client.Row) any { return day(r, inspectFrom) }},
 	{"retreat_from", "opening of the next season's retreatment", func(r *client.Row) any { return day(r, retreatFrom) }},
 }

@@ -12,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"google.golang.org/genproto/googleapis/type/date"
 	"google.golang.org/protobuf/proto"
 
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
@@ -81,6 +82,25 @@ func TestReasoning(t *testing.T) {
 		out.WriteString("----\n")
 	}
 	golden(t, "reasoning.txt", out.Bytes())
+}
+
+// A crew that treats on the last day must not read the date of the first as leave.
+func TestTheWaitBeforeFellingCountsFromTheTreatment(t *testing.T) {
+	from := &date.Date{Year: 2027, Month: 12, Day: 20}
+	for name, c := range map[string]struct {
+		fell *date.Date
+		want string
+	}{
+		"over the end of a year": {&date.Date{Year: 2028, Month: 1, Day: 19},
+			"treat from 2027-12-20; fell no sooner than 30 days after the day of treatment (2028-01-19 if treated on the first day)"},
+		"over a leap day": {&date.Date{Year: 2028, Month: 3, Day: 1},
+			"treat from 2027-12-20; fell no sooner than 72 days after the day of treatment (2028-03-01 if treated on the first day)"},
+		"not to be felled": {nil, "treat from 2027-12-20"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			assert.Equal(t, c.want, report.Dates(&treatmentv1.Dates{TreatFrom: from, FellFrom: c.fell}))
+		})
+	}
 }
 
 func TestTheFormatIsDocumented(t *testing.T) {

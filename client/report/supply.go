@@ -88,6 +88,7 @@ func maxima(p *page.Page, o *Overview) {
 		return
 	}
 	p.Heading("Annual maxima of acid equivalent, by site")
+	p.Text("  ", "A site's area is the ground that is treated on it, not the parcel.")
 	slices.SortStableFunc(uses, func(a, b *treatmentv1.SiteUse) int {
 		return cmp.Or(cmp.Compare(b.GetSeasons(), a.GetSeasons()), cmp.Compare(fullness(b), fullness(a)))
 	})

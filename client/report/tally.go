@@ -1,6 +1,11 @@
 package report
 
 import (
+	"fmt"
+	"time"
+
+	"google.golang.org/genproto/googleapis/type/date"
+
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 
 	"example.org/rootward/client"
@@ -135,12 +140,13 @@ func (s *sharedExplanations) drain(use func(e *treatmentv1.Explanation, rows int
 	s.order = s.order[:0]
 }
 
-// Dates gives the dates of a treatment in one line.
+// Dates gives the dates of a treatment in one line. The wait before felling counts
+// from the day on which a stem is treated, which may be any day of the opening.
 func Dates(d *treatmentv1.Dates) string {
 	line := "treat from " + wording.Date(d.GetTreatFrom())
 	for _, part := range []struct{ label, date string }{
 		{" to ", wording.Date(d.GetTreatUntil())},
-		{"; fell from ", wording.Date(d.GetFellFrom())},
+		{"; ", felling(d)},
 		{"; inspect from ", wording.Date(d.GetInspectFrom())},
 		{"; treat again from ", wording.Date(d.GetRetreatFrom())},
 	} {
@@ -149,4 +155,20 @@ func Dates(d *treatmentv1.Dates) string {
 		}
 	}
 	return line
+}
+
+// felling says how long a treated stem must stand.
+func felling(d *treatmentv1.Dates) string {
+	if d.GetFellFrom() == nil || d.GetTreatFrom() == nil {
+		return ""
+	}
+	return fmt.Sprintf("fell no sooner than %s after the day of treatment (%s if treated on the first day)",
+		plural(days(d.GetTreatFrom(), d.GetFellFrom()), "day"), wording.Date(d.GetFellFrom()))
+}
+
+func days(from, to *date.Date) int64 {
+	at := func(d *date.Date) time.Time {
+		return time.Date(int(d.GetYear()), time.Month(d.GetMonth()), int(d.GetDay()), 0, 0, 0, 0, time.UTC)
+	}
+	return int64(at(to).Sub(at(from)) / (24 * time.Hour))
 }

@@ -32,7 +32,7 @@ func standingCases() []rules.Case {
 	return []rules.Case{
 		rulesdk.Case(foliar(), "restricted use, unlicensed", restricted, by(rules.Unlicensed), rulesdk.Forbidden("restricted-use-standing")),
 		rulesdk.Case(foliar(), "restricted use, supervised", restricted, by(rules.Supervised)),
-		rulesdk.Case(foliar(), "restricted use, standing not stated", restricted, by(0), rulesdk.Gives(rules.Conditional, "restricted-use-standing")),
+		rulesdk.Case(foliar(), "restricted use, standing not stated", restricted, by(0), rulesdk.Gives(rules.Undetermined, "restricted-use-standing")),
 		rulesdk.Case(foliar(), "general use, unlicensed", by(rules.Unlicensed)),
 		rulesdk.Case(foliar(), "picloram, unlicensed", picloram, by(rules.Unlicensed), rulesdk.Forbidden("picloram-standing")),
 		rulesdk.Case(foliar(), "picloram, certified", picloram),

@@ -36,7 +36,7 @@ func (f *faults) terms(on *date.Date, settings *treatmentv1.Settings, c *treatme
 // Prescribe answers for all stems of one site.
 func (s *Treatment) Prescribe(_ context.Context, q *treatmentv1.PrescribeRequest) (*treatmentv1.PrescribeResponse, error) {
 	if n := len(q.GetStems()); n > maxStems {
-		return nil, tooMany("stems", n, maxStems, "send several requests with the site's season shares, or use PrescribeStream")
+		return nil, tooMany("stems", n, maxStems, "use PrescribeStream, which holds all of them against one annual maximum")
 	}
 	var f faults
 	on, settings := f.terms(q.GetDate(), q.GetSettings(), s.catalogue)

@@ -121,7 +121,7 @@ type evidenceEntry struct {
 	Seasons       []string `yaml:"seasons"`
 	Above         string   `yaml:"above"`
 	UpTo          string   `yaml:"up_to"`
-	Control       float64  `yaml:"control"`
+	Control       *float64 `yaml:"control"`
 	Source        string   `yaml:"source"`
 }
 
@@ -192,7 +192,7 @@ func (b *builder) formulation(e *formulationEntry, i int) {
 	b.within("entry_hours", e.EntryHours, 1, 24*30)
 	b.within("rain_free_hours", e.RainFreeHours, 0, 24*7)
 	b.given("name", e.Name)
-	b.given("active", e.Active)
+	b.active(e.Active)
 	b.next.Formulations = append(b.next.Formulations, treatment.Formulation{
 		ID: e.ID, Name: e.Name, Active: e.Active, Sources: e.Sources,
 		Kind:          oneWord[rules.FormulationKind](b, "kind", e.Kind),
@@ -211,7 +211,7 @@ func (b *builder) formulation(e *formulationEntry, i int) {
 func (b *builder) recipe(e *recipeEntry, i int) {
 	b.begin("recipes", i, e.Method+" "+e.Active)
 	b.given("source", e.Source)
-	b.given("active", e.Active)
+	b.active(e.Active)
 	r := treatment.Recipe{
 		Active: e.Active, MinCuts: e.MinCuts, Source: e.Source, Carrier: treatment.Carrier(e.Carrier),
 		Method: oneWord[rules.Method](b, "method", e.Method),
@@ -235,15 +235,18 @@ func (b *builder) recipe(e *recipeEntry, i int) {
 func (b *builder) evidence(e *evidenceEntry, i int) {
 	b.begin("evidence", i, strings.Join(e.Methods, ", ")+" "+e.Species)
 	b.given("source", e.Source)
-	if e.Control < 0 || e.Control > 100 {
-		b.fault("control", "%g is not 0 to 100 %%", e.Control)
-	}
 	entry := treatment.Evidence{
-		Species: e.Species, Active: e.Active, Source: e.Source, Control: percent(e.Control),
+		Species: e.Species, Active: e.Active, Source: e.Source, Guidance: e.Control == nil,
 		Methods:   wordSet[rules.Method](b, "methods", e.Methods),
 		Forms:     wordSet[rules.GrowthForm](b, "forms", e.Forms),
 		Suckering: wordSet[rules.Suckering](b, "root_suckering", e.RootSuckering),
 		Seasons:   wordSet[rules.Season](b, "seasons", e.Seasons),
+	}
+	if e.Control != nil {
+		entry.Control = percent(*e.Control)
+		if !(*e.Control >= 0 && *e.Control <= 100) {
+			b.fault("control", "%g is not 0 to 100 %%", *e.Control)
+		}
 	}
 	if e.Kind != "" {
 		entry.Kind = oneWord[rules.FormulationKind](b, "kind", e.Kind)

@@ -82,6 +82,15 @@ func percent(v float64) quantity.PerMillion { return quantity.Percent(v) }
 
 func tenThousandths(dollars float64) int64 { return int64(math.Round(dollars * 1e4)) }
 
+// active demands the one spelling by which amounts of an active ingredient are
+// added up.
+func (b *builder) active(name string) {
+	b.given("active", name)
+	if name != strings.ToLower(strings.TrimSpace(name)) {
+		b.fault("active", "%q is not written in lower case without spaces around it", name)
+	}
+}
+
 func (b *builder) given(field, text string) {
 	if strings.TrimSpace(text) == "" {
 		b.fault(field, "is empty")

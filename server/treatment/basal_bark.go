@@ -27,8 +27,12 @@ func (basalBark) fit(q *question) Refusals {
 	if q.stem.Form == rules.Stump || q.stem.Form == rules.Seedling {
 		r |= NotAStanding
 	}
-	if q.stem.Bark == rules.BarkWet || q.stem.Bark == rules.BarkFrozen {
+	switch q.stem.Bark {
+	case rules.BarkDry:
+	case rules.BarkWet, rules.BarkFrozen:
 		r |= BarkWetOrFrozen
+	default:
+		r |= BarkUnknown
 	}
 	if q.isDense() {
 		r |= TooDense
@@ -53,7 +57,7 @@ func (basalBark) delivery() delivery {
 
 func (basalBark) steps(q *question, _ *Recipe) []string {
 	return []string{
-		"Clear leaves and litter from the base of the stem.",
+		"Begin only if the bark is dry on the day. Clear leaves and litter from the base of the stem.",
 		fmt.Sprintf("Wet the bark from the ground line up to %.3g in (%.3g cm), all the way round, until it is wet but not running.", q.settings.BasalBand.Inches(), q.settings.BasalBand.Centimetres()),
 		"Use low pressure and a narrow nozzle held close; mark each treated stem with dye.",
 	}

@@ -94,7 +94,8 @@ type Evidence struct {
 	Suckering   rules.OneOf[rules.Suckering]
 	Seasons     rules.OneOf[rules.Season]
 	Above, UpTo quantity.Micrometres // diameters above one and up to the other; zero: no limit
-	Control     quantity.PerMillion  // crown reduction in the second year; zero: guidance without a figure
+	Control     quantity.PerMillion  // crown reduction in the second year
+	Guidance    bool                 // it names the treatment and gives no figure
 	Source      string
 }
 

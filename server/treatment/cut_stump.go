@@ -28,6 +28,9 @@ func (cutStump) fit(q *question) Refusals {
 	if q.isDense() {
 		r |= TooDense
 	}
+	if q.stem.Bark == rules.BarkFrozen {
+		r |= FrozenStem
+	}
 	return r | q.withDiameter(func(quantity.Micrometres) Refusals { return 0 })
 }
 

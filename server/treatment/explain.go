@@ -69,7 +69,7 @@ func (p *Planner) Explain(stem *Stem, plan *Plan) Explanation {
 	e := Explanation{Alternatives: alternatives(&q, options, states, plan.chosen)}
 	if plan.chosen < 0 {
 		e.Why = "No treatment fits this stem and is lawful here: " + mainReason(stem.Form, e.Alternatives) + "."
-		e.Remedies = []string{"Leave the stem uncut, and ask a licensed practitioner what can be done here."}
+		e.Remedies = []string{leaveAlone(stem.Form)}
 		e.Remedies = append(e.Remedies, remediesOf(states)...)
 		e.Cautions = alwaysCautions()
 		e.Dates = p.waitForLeaves(&q)
@@ -87,9 +87,15 @@ func (p *Planner) Explain(stem *Stem, plan *Plan) Explanation {
 	e.Cautions = o.cautions(e.Choice)
 	e.FollowUp = o.method.followUp(&q)
 	e.Remedies = p.remedies(plan, s, e.Findings)
-	e.Second = p.explainSecond(&q, plan, o)
+	e.Second = p.explainSecond(&q, plan)
 	if e.Second != nil {
 		e.FollowUp = append(e.FollowUp, fmt.Sprintf("Second pass, in the next season's window: %s on the larger stems that remain, prescribed anew on its date.", spaced(e.Second.Method)))
+	}
+	if _, larger := largerStems(stem); larger && e.Second == nil && plan.Outcome == Prescribed {
+		e.FollowUp = append(e.FollowUp, "The patch's larger stems need a row of their own: by these numbers no treatment of them fits its annual maximum and its rules.")
+	}
+	for _, s := range p.governing.Overdue {
+		e.Cautions = append(e.Cautions, fmt.Sprintf("Rule set %s %s is past the day by which its agency was to review it: ask whether it still stands.", s.ID, s.Version))
 	}
 	return e
 }
@@ -236,6 +242,13 @@ func findingText(f rules.Finding) string {
 	return text + " [" + f.Row.Citation + "]"
 }
 
+func leaveAlone(form rules.GrowthForm) string {
+	if form == rules.Stump {
+		return "Leave the stump, and treat its sprouts and suckers once they are in leaf and in their window."
+	}
+	return "Leave the stem uncut, and ask a licensed practitioner what can be done here."
+}
+
 // mainReason picks the reason against the method that one would think of first.
 func mainReason(form rules.GrowthForm, list []Alternative) string {
 	reason := "no option is at hand"
@@ -283,8 +296,8 @@ func remediesOf(states []state) []string {
 	return slices.Compact(remedies)
 }
 
-func (p *Planner) explainSecond(q *question, plan *Plan, o *option) *Choice {
-	later, ok := largerStems(q.stem, o.method.id())
+func (p *Planner) explainSecond(q *question, plan *Plan) *Choice {
+	later, ok := largerStems(q.stem)
 	if !ok || plan.Second.Stems == 0 {
 		return nil
 	}

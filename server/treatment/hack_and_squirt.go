@@ -31,6 +31,9 @@ func (hackAndSquirt) fit(q *question) Refusals {
 	if q.isDense() {
 		r |= TooDense
 	}
+	if q.stem.Bark == rules.BarkFrozen {
+		r |= FrozenStem
+	}
 	switch {
 	case !q.hasSeason:
 		r |= SeasonUnknown

@@ -15,14 +15,18 @@ func (handPull) id() rules.Method { return rules.HandPull }
 
 func (handPull) fit(q *question) Refusals {
 	var r Refusals
-	if q.stem.Form != rules.Seedling {
+	switch {
+	case q.stem.Form != rules.Seedling:
 		r |= NotASeedling
-	} else if q.suckers() {
+	case q.suckers() || q.stem.RootCheck == rules.LateralRoot:
 		r |= seedlingOrSucker(q.stem.RootCheck)
 	}
-	if q.stem.Diameter > maxPull {
-		r |= TooThickToPull
-	}
+	r |= q.withDiameter(func(d quantity.Micrometres) Refusals {
+		if d > maxPull {
+			return TooThickToPull
+		}
+		return 0
+	})
 	switch q.stem.Soil {
 	case rules.SoilMoist:
 	case rules.SoilDry, rules.SoilWet, rules.SoilFrozen:
@@ -53,7 +57,7 @@ func (handPull) delivery() delivery {
 func (handPull) steps(*question, *Recipe) []string {
 	return []string{
 		"Confirm that it is a seedling: " + fieldTest + ".",
-		"Pull from moist soil, low on the stem and slowly, until the whole root is out.",
+		"Pull only while the soil is moist on the day, low on the stem and slowly, until the whole root is out.",
 		"Check the root tip; a piece left in the ground can sprout. Hang the plant up to dry, off the ground.",
 	}
 }

@@ -14,6 +14,8 @@ type option struct {
 	law         *rules.Narrowed
 	evidence    []*Evidence
 	cost        int64
+	maximum     quantity.ArealRate // of the active in a year, by the catalogue
+	source      string             // of the maximum
 }
 
 // optionsFor lists the options for a species on a land use, in the order in
@@ -76,6 +78,9 @@ func (s *Settings) hasAtHand(id string) bool {
 func (p *Planner) newOption(s *Species, use rules.LandUse, m method, r *Recipe, f *Formulation) option {
 	o := option{method: m, recipe: r, formulation: f}
 	o.law = p.governing.Narrow(o.treatment(s, use, p.settings.Standing))
+	if f != nil {
+		o.maximum, o.source = p.catalogue.annualMax(f.Active)
+	}
 	for i := range p.catalogue.Evidence {
 		if e := &p.catalogue.Evidence[i]; e.isAbout(s, &o) {
 			o.evidence = append(o.evidence, e)
@@ -120,7 +125,7 @@ func (e *Evidence) isAbout(s *Species, o *option) bool {
 
 // covers is the part of the fit that the stem and the season decide.
 func (e *Evidence) covers(stem *Stem, season rules.Season) bool {
-	if !e.Forms.Empty() && !e.Forms.Has(stem.Form) || !e.Seasons.Empty() && !e.Seasons.Has(season) {
+	if !e.Forms.Empty() && !e.Forms.Has(stem.Form) || !e.Seasons.Empty() && season != 0 && !e.Seasons.Has(season) {
 		return false
 	}
 	if e.Above == 0 && e.UpTo == 0 {
@@ -129,13 +134,36 @@ func (e *Evidence) covers(stem *Stem, season rules.Season) bool {
 	return stem.Diameter > e.Above && (e.UpTo == 0 || stem.Diameter <= e.UpTo)
 }
 
+// annualMax is the strictest annual maximum of an active ingredient among its
+// formulations, with its source: it counts over all of them.
+func (c *Catalogue) annualMax(active string) (quantity.ArealRate, string) {
+	var limit quantity.ArealRate
+	var source string
+	for i := range c.Formulations {
+		f := &c.Formulations[i]
+		if f.Active == active && (source == "" || f.AnnualMax < limit) {
+			limit, source = f.AnnualMax, f.Sources["annual_max"]
+		}
+	}
+	return limit, source
+}
+
 // limit is the annual maximum of the option's active ingredient per area, the
 // stricter of the catalogue's and the rules', with its source. It is zero, and
 // so nothing may be applied, where none is stated.
 func (o *option) limit(site *rules.Surroundings) (quantity.ArealRate, string) {
-	limit, source := o.formulation.AnnualMax, o.formulation.Sources["annual_max"]
-	if rate, row := o.law.Cap(site, o.formulation.Active); row != nil && rate < limit {
-		limit, source = rate, row.Citation
+	return o.stricter(o.law.Cap(site, o.formulation.Active, false))
+}
+
+// limitOfSite leaves out what holds on some land uses alone, of which a site may
+// have several.
+func (o *option) limitOfSite(site *rules.Surroundings) (quantity.ArealRate, string) {
+	return o.stricter(o.law.Cap(site, o.formulation.Active, true))
+}
+
+func (o *option) stricter(rate quantity.ArealRate, row *rules.Row) (quantity.ArealRate, string) {
+	if row != nil && rate < o.maximum {
+		return rate, row.Citation
 	}
-	return limit, source
+	return o.maximum, o.source
 }

@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -163,6 +164,9 @@ func (p *Planner) stand(q *question, o *option, site *rules.Surroundings) state 
 	if s.rank.efficacy == failing {
 		s.refusals |= FailsInTrials
 	}
+	if o.formulation != nil {
+		s.refusals |= q.whenUnknown(o)
+	}
 	if o.formulation != nil && s.refusals&^(TooDense|seasonal) == 0 {
 		dose, refusals := p.dose(q, o, site)
 		s.dose, s.refusals = dose, s.refusals|refusals
@@ -178,21 +182,31 @@ func (p *Planner) dose(q *question, o *option, site *rules.Surroundings) (Dose, 
 		return Dose{}, MixImpossible
 	}
 	limit, _ := o.limit(site)
-	if q.stem.Area > 0 {
-		d = d.on(q.stem.Area)
-		if d.AE > limit.On(q.stem.Area) {
-			return d, WouldPassMaximum
-		}
-	} else {
-		d = d.on(p.site.Area)
-	}
+	ofSite, _ := o.limitOfSite(site)
+	own := q.stem.Area > 0
+	d = d.on(cmp.Or(q.stem.Area, p.site.Area))
 	switch {
 	case p.site.Area <= 0:
 		return d, SiteAreaUnknown
-	case d.AE > p.site.left(o.formulation.Active, limit):
+	case own && d.AE > limit.On(q.stem.Area), d.AE > p.site.left(o.formulation.Active, ofSite):
 		return d, WouldPassMaximum
+	case !own && limit < ofSite:
+		return d, UseAreaUnknown
 	}
 	return d, 0
+}
+
+// whenUnknown holds back what is applied where no rules say in which season the
+// day lies, or when roots that sucker can be reached.
+func (q *question) whenUnknown(o *option) Refusals {
+	var r Refusals
+	if !q.hasSeason {
+		r |= SeasonUnknown
+	}
+	if q.suckers() && !o.law.HasWindow() {
+		r |= WindowUnknown
+	}
+	return r
 }
 
 // left is what the annual maximum leaves after earlier applications.
@@ -227,7 +241,7 @@ func better(a, b *state) bool {
 // season where this season's maximum leaves no room.
 func (p *Planner) count(plan *Plan, q *question, o *option) {
 	site := q.stem.surroundings()
-	limit, source := o.limit(&site)
+	limit, source := o.limitOfSite(&site)
 	active := o.formulation.Active
 	t := p.tallies[active]
 	if t == nil {
@@ -244,33 +258,37 @@ func (p *Planner) count(plan *Plan, q *question, o *option) {
 		return
 	}
 	t.used += plan.Dose.AE
-	p.secondPass(plan, q, o)
+	p.secondPass(plan, q)
 }
 
-// secondPass adds to a foliar treatment of a patch the dose for its stems that
-// are out of reach, as far as the row tells of them.
-func (p *Planner) secondPass(plan *Plan, q *question, o *option) {
-	later, ok := largerStems(q.stem, o.method.id())
+// secondPass adds to the treatment of a patch the dose for its larger stems, as
+// far as the row tells of them. It belongs to the next season's maximum, which it
+// may not pass on the patch.
+func (p *Planner) secondPass(plan *Plan, q *question) {
+	later, ok := largerStems(q.stem)
 	if !ok {
 		return
 	}
 	lq := p.ask(&later, p.governing.On)
 	options := p.optionsFor(lq.species, later.LandUse)
 	states := p.weigh(nil, &lq, options)
-	if i := bestStanding(options, states); i >= 0 {
+	i := bestStanding(options, states)
+	plan.Key = mix(plan.Key, uint64(i)+2)
+	if i >= 0 {
 		plan.Second = states[i].dose
-		plan.Key = mix(mix(plan.Key, uint64(i)+1), states[i].judgement.Key)
+		plan.Key = mix(plan.Key, states[i].judgement.Key)
 	}
 }
 
-// largerStems is the part of a patch that foliar treatment misses.
-func largerStems(s *Stem, by rules.Method) (Stem, bool) {
-	if by != rules.LowVolumeFoliar && by != rules.HighVolumeFoliar || s.LargerCount == 0 || s.LargerDiameter == 0 {
+// largerStems is the part of a patch that its own diameter and height do not
+// describe.
+func largerStems(s *Stem) (Stem, bool) {
+	if s.LargerCount == 0 {
 		return Stem{}, false
 	}
 	later := *s
 	later.Form, later.Diameter, later.Count = rules.Tree, s.LargerDiameter, s.LargerCount
-	later.Height, later.PerHectare, later.Area, later.LargerCount = 0, 0, 0, 0
+	later.Height, later.PerHectare, later.LargerCount = 0, 0, 0
 	return later, true
 }
 

@@ -25,10 +25,11 @@ const (
 )
 
 // rank is why one option comes before another: the law first, then published
-// efficacy, then selectivity, then cost; what is uneconomic comes last of all.
+// efficacy, then selectivity, then cost. What no crew could do at that density
+// comes after all that is as lawful.
 type rank struct {
-	uneconomic  bool
 	legality    rules.Decision
+	uneconomic  bool
 	efficacy    efficacy
 	selectivity uint8 // what it could hit beside the stem, less is better
 	cost        int64
@@ -37,8 +38,8 @@ type rank struct {
 
 func (r *rank) compare(s *rank) int {
 	return cmp.Or(
-		compareBool(r.uneconomic, s.uneconomic),
 		cmp.Compare(r.legality, s.legality),
+		compareBool(r.uneconomic, s.uneconomic),
 		cmp.Compare(r.efficacy, s.efficacy),
 		cmp.Compare(r.selectivity, s.selectivity),
 		cmp.Compare(r.cost, s.cost),
@@ -80,7 +81,7 @@ func (e *Evidence) class() efficacy {
 	switch {
 	case e == nil:
 		return unpublished
-	case e.Control == 0 || e.Control >= effectiveFrom:
+	case e.Guidance || e.Control >= effectiveFrom:
 		return effective
 	case e.Control < failingBelow:
 		return failing
@@ -109,7 +110,7 @@ func (r *rank) basis() string {
 	switch e := r.evidence; {
 	case e == nil:
 		return "no published figure for this species; common practice"
-	case e.Control == 0:
+	case e.Guidance:
 		return "named for this by published guidance (" + e.Source + ")"
 	default:
 		return fmt.Sprintf("%.3g %% crown reduction in the second year (%s)", quantity.PerMillion(e.Control).Percent(), e.Source)

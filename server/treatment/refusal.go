@@ -3,7 +3,7 @@ package treatment
 import "math/bits"
 
 // Refusals is a set of reasons why a treatment does not fit a stem.
-type Refusals uint32
+type Refusals uint64
 
 // The reasons. What they say stands in refusalTexts.
 const (
@@ -30,6 +30,7 @@ const (
 	NotThisSeason
 	MixImpossible
 	FailsInTrials
+	FrozenStem
 	// The reasons from here on are things nobody knows: the answer is
 	// UNDETERMINED until they are.
 	DiameterUnknown
@@ -38,9 +39,12 @@ const (
 	DesirableUnknown
 	SeasonUnknown
 	SiteAreaUnknown
+	BarkUnknown
+	WindowUnknown
+	UseAreaUnknown
 )
 
-const unknowns = DiameterUnknown | HeightUnknown | SoilUnknown | DesirableUnknown | SeasonUnknown | SiteAreaUnknown
+const unknowns = DiameterUnknown | HeightUnknown | SoilUnknown | DesirableUnknown | SeasonUnknown | SiteAreaUnknown | BarkUnknown | WindowUnknown | UseAreaUnknown
 
 // Has reports whether any of the reasons is in the set.
 func (r Refusals) Has(reasons Refusals) bool { return r&reasons != 0 }
@@ -72,7 +76,7 @@ var refusalTexts = map[Refusals]refusalText{
 	MayBeSucker:      {"it may be a sucker of a living root, which pulling only multiplies; " + fieldTest, ruleOfThumb, "make the field test and record root_check"},
 	IsSucker:         {"it is a sucker: pulling breaks the parent's root, which answers with more", ruleOfThumb, ""},
 	SoilNotMoist:     {"the root comes out whole from moist soil only", ruleOfThumb, "wait for moist soil"},
-	TooThickToPull:   {"above 1 in (2.54 cm) the root breaks", ruleOfThumb, ""},
+	TooThickToPull:   {"above 1 in (2.54 cm) the root breaks", "from memory", ""},
 	NoLeaves:         {"there are no leaves to spray", ruleOfThumb, "wait until sprouts are in leaf"},
 	LeavesGone:       {"leaves are not in full function in this season, so nothing is carried to the roots", njTiming, "wait for the season in which sugars move down"},
 	OutOfReach:       {"the top is above the reach of the sprayer and would be missed", ruleOfThumb, ""},
@@ -82,7 +86,7 @@ var refusalTexts = map[Refusals]refusalText{
 	TooThickForBasal: {"above 6 in (15.24 cm) the bark lets too little through", njTiming, ""},
 	BarkWetOrFrozen:  {"oil does not enter wet or frozen bark", pnwBasal, "wait until the bark is dry"},
 	NotAStanding:     {"it needs a standing stem with living bark", ruleOfThumb, ""},
-	TooThinToCut:     {"below 1 in (2.54 cm) the cut takes the stem off", njTiming, ""},
+	TooThinToCut:     {"the stem is below 1 in (2.54 cm)", njTiming, ""},
 	SapRising:        {"sap rises in spring and washes the cuts out", ruleOfThumb, "wait until spring sap flow is over"},
 	NeverStumpOnly:   {"it suckers from the roots: the stump dies and the roots answer with dozens of suckers; the order that works is to treat the standing stem, wait at least 30 days, then fell", njTiming + "; " + suckerTrial, ""},
 	NoStump:          {"there is no stem that a fresh cut could be made on", ruleOfThumb, ""},
@@ -91,18 +95,22 @@ var refusalTexts = map[Refusals]refusalText{
 	NotThisSeason:    {"the site's annual maximum of the active ingredient is used up by this season's share of the stems", "the annual maximum that the answer names", "treat it with the next season's share"},
 	MixImpossible:    {"the mix cannot be made from this formulation or is out of all proportion", "arithmetic from the formulation's acid equivalent", "check diameter, count and area"},
 	FailsInTrials:    {"published trials show that it fails", "the trial that the answer names", "use another treatment, or wait for a season in which it works"},
+	FrozenStem:       {"a frozen stem takes nothing up", ruleOfThumb, "wait until the stem has thawed"},
 	DiameterUnknown:  {"the diameter is not known", ruleOfThumb, "measure the diameter at breast height, or at the root collar of a small stem"},
 	HeightUnknown:    {"the height is not known", ruleOfThumb, "estimate the height"},
 	SoilUnknown:      {"the state of the soil is not known", ruleOfThumb, "record soil_state"},
 	DesirableUnknown: {"it is not known whether vegetation that must live is in reach", ruleOfThumb, "record desirable_vegetation: none, spray_reach or root_reach"},
 	SeasonUnknown:    {"no rule set names the season of that date at that place", ruleOfThumb, "activate a rule set that names the seasons"},
 	SiteAreaUnknown:  {"the treated area of the site is not known, so no annual maximum can be held", ruleOfThumb, "state the site's area"},
+	BarkUnknown:      {"the state of the bark is not known", ruleOfThumb, "record bark_state"},
+	WindowUnknown:    {"no rule set says when root-suckerers of that place may be treated, and too early only the top is hurt", ruleOfThumb, "activate a rule set that states the window"},
+	UseAreaUnknown:   {"the annual maximum is lower on this land use, and how much ground of that use is treated is not known", ruleOfThumb, "give the row its own area, infested_area"},
 }
 
 // each calls yield with every reason of the set, in the order of the list.
 func (r Refusals) each(yield func(Refusals)) {
-	for rest := uint32(r); rest != 0; rest &= rest - 1 {
-		yield(1 << bits.TrailingZeros32(rest))
+	for rest := uint64(r); rest != 0; rest &= rest - 1 {
+		yield(1 << bits.TrailingZeros64(rest))
 	}
 }
 

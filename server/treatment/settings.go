@@ -46,7 +46,10 @@ func DefaultSettings() Settings {
 	}
 }
 
-// Check lists settings that no crew can mean, or that pass a published limit.
+// Check lists settings that no crew can mean, or that pass a published limit: the
+// band is 12 to 18 in high (Rutgers Plant & Pest Advisory), the reach of a sprayer
+// 10 to 15 ft, spray 10 to 30 and 50 to 100 gallons per acre (from memory). The
+// other bounds, and the room round these, are common practice without a source.
 func (s *Settings) Check(c *Catalogue) []FieldFault {
 	var faults []FieldFault
 	within := func(v, low, high float64, field, unit string) {
@@ -54,7 +57,7 @@ func (s *Settings) Check(c *Catalogue) []FieldFault {
 			faults = append(faults, FieldFault{"settings." + field, fmt.Sprintf("%.4g %s is not %.4g to %.4g", v, unit, low, high)})
 		}
 	}
-	within(s.FoliarReach.Feet(), 1, 50, "foliar_reach_m", "ft")
+	within(s.FoliarReach.Feet(), 1, 15, "foliar_reach_m", "ft")
 	within(s.BasalBand.Inches(), 12, 18, "basal_band_cm", "in")
 	within(s.Wetting.MillilitresPerSquareInch(), 0.01, 2, "wetting_ml_per_in2", "mL/in²")
 	within(s.PerCut.Millilitres(), 0.1, 5, "cut_ml", "mL")

@@ -2,6 +2,7 @@ package treatment
 
 import (
 	"hash/fnv"
+	"math"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -48,11 +49,16 @@ type tally struct {
 
 // want counts what a stem would take, whether or not it gets it.
 func (t *tally) want(class int, ae quantity.MicrogramsAE, limit quantity.ArealRate, source string) {
-	t.wanted += ae
-	t.by[class] += ae
+	t.wanted = grown(t.wanted, ae)
+	t.by[class] = grown(t.by[class], ae)
 	if t.limit == 0 || limit < t.limit {
 		t.limit, t.source = limit, source
 	}
+}
+
+// grown is a sum that stays at the end of its type instead of passing it.
+func grown(sum, more quantity.MicrogramsAE) quantity.MicrogramsAE {
+	return sum + min(more, math.MaxInt64-sum)
 }
 
 // share admits classes, the most important first, as long as they fit.
@@ -60,7 +66,7 @@ func (t *tally) share(allowed quantity.MicrogramsAE) Share {
 	var s Share
 	var sum quantity.MicrogramsAE
 	for class, ae := range t.by {
-		if sum+ae <= allowed {
+		if ae <= allowed-sum {
 			s.admit(class)
 			sum += ae
 		}

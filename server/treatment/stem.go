@@ -57,6 +57,7 @@ const (
 	MaxHeight   = 120 * quantity.Metre
 	MaxCount    = 1_000_000_000
 	MaxID       = 200
+	maxDensity  = 10_000_000 // per hectare
 )
 
 // Check lists everything that keeps a row from being read as a stem, sorted by
@@ -74,12 +75,15 @@ func (s *Stem) Check(c *Catalogue) []FieldFault {
 	unless(s.Diameter >= 0 && s.Diameter <= MaxDiameter, "diameter_cm", "%g is not above 0 and at most %g", s.Diameter.Centimetres(), MaxDiameter.Centimetres())
 	unless(s.Height >= 0 && s.Height <= MaxHeight, "height_m", "%g is not above 0 and at most %g", s.Height.Metres(), MaxHeight.Metres())
 	unless(s.Count >= 0 && s.Count <= MaxCount, "count", "%d is not 1 to %d", s.Count, int64(MaxCount))
-	unless(s.PerHectare >= 0 && s.PerHectare <= 10_000_000, "stem_density_per_ha", "%d is not above 0 and at most 10000000", s.PerHectare)
+	unless(s.PerHectare >= 0 && s.PerHectare <= maxDensity, "stem_density_per_ha", "%d is not above 0 and at most %d", s.PerHectare, int64(maxDensity))
 	unless(s.PerHectare == 0 || s.Area > 0, "area_m2", "is missing; a stem density needs the area of the patch")
 	unless(s.PerHectare == 0 || s.Count == 0, "count", "is given beside a stem density; give one of the two")
 	unless(s.Area >= 0 && s.Area <= 100_000*quantity.Hectare, "area_m2", "%g is not above 0 and at most 1e9", s.Area.SquareMetres())
 	unless(s.CrownWidth >= 0 && s.CrownWidth <= MaxHeight, "crown_width_m", "%g is not above 0 and at most %g", s.CrownWidth.Metres(), MaxHeight.Metres())
 	unless(s.LargerCount >= 0 && s.LargerCount <= MaxCount, "larger_count", "%d is not 0 to %d", s.LargerCount, int64(MaxCount))
+	unless(s.LargerCount == 0 || s.LargerDiameter > 0, "larger_diameter_cm", "is missing; larger stems need their diameter")
+	density, _ := s.density()
+	unless(density <= maxDensity, "count", "%d stems on %g m² are more than %d to the hectare; check count and area", s.Count, s.Area.SquareMetres(), int64(maxDensity))
 	unless(s.LargerDiameter >= 0 && s.LargerDiameter <= MaxDiameter, "larger_diameter_cm", "%g is not above 0 and at most %g", s.LargerDiameter.Centimetres(), MaxDiameter.Centimetres())
 	unless(s.Slope >= 0 && s.Slope <= 10_000, "slope_percent", "%g is not 0 to 1000", float64(s.Slope)/10)
 	slices.SortStableFunc(faults, func(a, b FieldFault) int { return cmp.Compare(a.Field, b.Field) })
@@ -115,7 +119,8 @@ func (s *Stem) density() (int64, bool) {
 	case s.PerHectare > 0:
 		return s.PerHectare, true
 	case s.Area > 0:
-		return int64(math.Ceil(float64(s.Stems()) * float64(quantity.Hectare) / float64(s.Area))), true
+		perHectare := math.Ceil(float64(s.Stems()) * float64(quantity.Hectare) / float64(s.Area))
+		return int64(min(perHectare, math.MaxInt64/2)), true
 	}
 	return 0, false
 }

@@ -12,8 +12,12 @@ for program in rootwardd rootward rules; do
 	}
 done
 
-# The path of a socket has at most 107 bytes, and rule sets have sockets too.
-folder=$(mktemp -d "${TMPDIR:-/tmp}/rootward.XXXXXX")
+# The path of a socket has at most 107 bytes: below a long TMPDIR it would not fit.
+parent=${TMPDIR:-/tmp}
+if [ "${#parent}" -gt 60 ]; then
+	parent=/tmp
+fi
+folder=$(mktemp -d "$parent/rootward.XXXXXX")
 server=
 stop() {
 	if [ -n "$server" ]; then

@@ -1,0 +1,131 @@
+package treatment_test
+
+import (
+	"strings"
+	"testing"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/server/treatment"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Ways by which a reviewer got a treatment prescribed that must not be.
+
+func federalAlone(t *testing.T, date string) *rules.Governing {
+	t.Helper()
+	set, err := rules.NewSet(rules.Table{
+		Manifest: rules.Manifest{ID: "federal", Version: "1", Title: "Test", Publisher: "test", Layer: rules.Federal, Scope: "us", ValidFrom: civil.Of(2020, 1, 1)},
+		Rows:     []rules.Row{row("label", rules.Selector{}, rules.Warn{Message: "read the label"})},
+	})
+	require.NoError(t, err)
+	return rules.Govern("us", on(t, date), []*rules.Set{set})
+}
+
+func TestWithoutSeasonsAndWindowsNothingIsApplied(t *testing.T) {
+	for _, name := range []string{"Ailanthus altissima", "Rhamnus cathartica"} {
+		for _, form := range rules.Words[rules.GrowthForm]() {
+			plan, e := prescribe(t, federalAlone(t, "2026-08-10"), with(stem(form, 4, 8), species(name)))
+			assert.False(t, plan.Outcome == treatment.Prescribed && plan.Dose.Mix > 0, "%s %s: %s", name, form, e.Why)
+		}
+	}
+}
+
+func TestSecondPassIsHeldAgainstThePatch(t *testing.T) {
+	patch := func(larger int64) treatment.Stem {
+		return with(stem(rules.RootSucker, 0.6, 6), func(s *treatment.Stem) {
+			s.Area, s.PerHectare, s.LargerCount, s.LargerDiameter = quantity.Acres(0.5), 8_000, larger, quantity.Inches(5)
+		})
+	}
+	plan, e := prescribe(t, law(t, summer), patch(100))
+	require.Positive(t, plan.Second.Stems, e.Why)
+	assert.LessOrEqual(t, plan.Second.Rate, quantity.PoundsPerAcre(8))
+	plan, e = prescribe(t, law(t, summer), patch(100_000))
+	assert.Zero(t, plan.Second, "it would pass the patch's annual maximum")
+	assert.Contains(t, strings.Join(e.FollowUp, " "), "need a row of their own")
+}
+
+func TestALandUsesMaximumNeedsItsOwnArea(t *testing.T) {
+	pasture := row("pasture", rules.Selector{LandUses: rules.AnyOf(rules.GrazedPasture)}, rules.Cap{Active: "triclopyr", Rate: quantity.PoundsPerAcre(2)})
+	settings := treatment.DefaultSettings()
+	settings.Formulations = []string{"triclopyr-ester-4"}
+	one := with(stem(rules.Sapling, 3, 20), func(s *treatment.Stem) { s.LandUse = rules.GrazedPasture })
+	planned := func(s treatment.Stem) treatment.Outcome {
+		p := treatment.NewPlanner(shipped(t), law(t, summer, pasture), &tenAcres, &settings)
+		return p.Plan(&s).Outcome
+	}
+	assert.Equal(t, treatment.Undetermined, planned(one), "how much of the ten acres is pasture?")
+	assert.Equal(t, treatment.Prescribed, planned(with(one, func(s *treatment.Stem) { s.Area = quantity.Acres(1) })))
+	assert.Equal(t, treatment.Prescribed, planned(with(one, func(s *treatment.Stem) { s.LandUse = rules.Forest })))
+}
+
+func TestAUsersFormulationDoesNotLiftTheMaximum(t *testing.T) {
+	c := *shipped(t)
+	lax := *c.Formulation("triclopyr-ester-4")
+	lax.ID, lax.AnnualMax = "lax", quantity.PoundsPerAcre(99)
+	c.Formulations = append(append([]treatment.Formulation{}, c.Formulations...), lax)
+	settings := treatment.DefaultSettings()
+	settings.Formulations = []string{"lax"}
+	p := treatment.NewPlanner(&c, law(t, summer), &tenAcres, &settings)
+	s := stem(rules.Sapling, 3, 20)
+	require.Equal(t, treatment.Prescribed, p.Plan(&s).Outcome)
+	assert.Equal(t, quantity.PoundsPerAcre(8), p.Uses()[0].Limit)
+}
+
+func TestWhatIsNotKnownOfAStemDecidesNothing(t *testing.T) {
+	basalAlone := treatment.DefaultSettings()
+	basalAlone.Formulations = []string{"triclopyr-ester-4"}
+	seedling := with(stem(rules.Seedling, 0.3, 1), func(s *treatment.Stem) { s.RootCheck, s.Desirable = rules.Taproot, rules.DesirableSprayReach })
+	cases := []struct {
+		name string
+		stem treatment.Stem
+	}{
+		{"bark for basal bark", with(stem(rules.Sapling, 3, 20), func(s *treatment.Stem) { s.Bark = 0 })},
+		{"diameter for pulling", with(seedling, func(s *treatment.Stem) { s.Diameter = 0 })},
+	}
+	for _, tc := range cases {
+		t.Run(tc.name, func(t *testing.T) {
+			p := treatment.NewPlanner(shipped(t), law(t, summer), &tenAcres, &basalAlone)
+			assert.Equal(t, treatment.Undetermined, p.Plan(&tc.stem).Outcome)
+		})
+	}
+}
+
+func TestASideRootIsNeverPulled(t *testing.T) {
+	s := with(stem(rules.Seedling, 0.3, 1), species("Ligustrum sinense"), func(s *treatment.Stem) { s.RootCheck = rules.LateralRoot })
+	_, e := prescribe(t, law(t, summer), s)
+	assert.Contains(t, reasonsAgainst(e, rules.HandPull), "it is a sucker")
+}
+
+func TestAFrozenStemGetsNothing(t *testing.T) {
+	for _, name := range []string{"Ailanthus altissima", "Pyrus calleryana"} {
+		for _, form := range []rules.GrowthForm{rules.Tree, rules.Sapling, rules.Stump} {
+			plan, _ := prescribe(t, law(t, "2027-01-15"), with(stem(form, 5, 30), species(name), func(s *treatment.Stem) { s.Bark = rules.BarkFrozen }))
+			assert.NotEqual(t, treatment.Prescribed, plan.Outcome, "%s %s", name, form)
+		}
+	}
+}
+
+func TestLargerStemsNeedADiameter(t *testing.T) {
+	s := with(stem(rules.RootSucker, 0.6, 6), func(s *treatment.Stem) { s.LargerCount = 3 })
+	assert.Equal(t, "larger_diameter_cm", s.Check(shipped(t))[0].Field)
+}
+
+func TestATrialInWhichNothingDiedFails(t *testing.T) {
+	c := *shipped(t)
+	c.Evidence = append([]treatment.Evidence{{Species: "Robinia pseudoacacia", Methods: rules.AnyOf(rules.BasalBark), Active: "triclopyr", Source: "test"}}, c.Evidence...)
+	settings := treatment.DefaultSettings()
+	settings.Formulations = []string{"triclopyr-ester-4"}
+	p := treatment.NewPlanner(&c, law(t, summer), &tenAcres, &settings)
+	s := with(stem(rules.Sapling, 3, 20), species("Robinia pseudoacacia"))
+	assert.NotEqual(t, treatment.Prescribed, p.Plan(&s).Outcome)
+}
+
+func TestOverdueReviewIsSaid(t *testing.T) {
+	g := law(t, summer)
+	g.Overdue = append(g.Overdue, g.Sets[0])
+	_, e := prescribe(t, g, stem(rules.Tree, 10, 40))
+	assert.Contains(t, strings.Join(e.Cautions, " "), "ask whether it still stands")
+}
