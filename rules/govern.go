@@ -311,7 +311,7 @@ func (n *Narrowed) Explain(site *Surroundings) []Finding {
 	for i := range n.rows {
 		r := &n.rows[i]
 		m := r.matches(site)
-		if m == matchNo {
+		if m == matchNo || r.isOtherSeason(n.governing.On) {
 			continue
 		}
 		f := Finding{Set: r.set.Ref, Row: r.row, Decision: r.judge(site, m), Certain: m == matchYes}
@@ -339,6 +339,12 @@ func (r *narrowed) missing(t *Treatment, site *Surroundings) []string {
 // HasWindow reports whether any row that can bear on the treatment is a window.
 func (n *Narrowed) HasWindow() bool {
 	return slices.ContainsFunc(n.rows, func(r narrowed) bool { return r.window })
+}
+
+// isOtherSeason reports whether the row names a season that is not the day's.
+func (r *narrowed) isOtherSeason(day civil.Date) bool {
+	s, ok := r.row.Effect.(InSeason)
+	return ok && !s.During.Holds(day)
 }
 
 // Windows lists the windows among the rows that apply for sure or perhaps.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -58,8 +59,12 @@ func serve(word string) int {
 		return 0
 	}
 	// deaf: it does not end when it should
+	signals := make(chan os.Signal, 1)
+	signal.Notify(signals, syscall.SIGTERM)
 	fmt.Println("ready " + listen)
-	select {}
+	for range signals {
+	}
+	return 0
 }
 
 // start runs the test program as a server, with its folders below one that the

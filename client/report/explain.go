@@ -1,6 +1,7 @@
 package report
 
 import (
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	"fmt"
 	"io"
 	"strings"
@@ -190,7 +191,7 @@ func rulesThatApply(p *page.Page, findings []*rulesetv1.Finding) {
 // FindingInFull writes what a rule said with its set, version, digest, purpose and
 // citation.
 func FindingInFull(p *page.Page, f *rulesetv1.Finding) {
-	p.Text("  - ", fmt.Sprintf("%s: %s", strings.ToUpper(wording.Decision(f.GetDecision())), f.GetText()))
+	p.Text("  - ", fmt.Sprintf("%s: %s", said(f.GetDecision()), f.GetText()))
 	p.Text("      ", fmt.Sprintf("%s/%s: %s", f.GetRuleSet().GetRuleSetId(), f.GetRuleId(), f.GetPurpose()))
 	if len(f.GetMissing()) > 0 {
 		p.Text("      ", "not known: "+strings.Join(f.GetMissing(), ", "))
@@ -243,4 +244,13 @@ func items(p *page.Page, lines []string) {
 	for _, line := range lines {
 		p.Text("  - ", wording.Title(line))
 	}
+}
+
+// said heads a finding. A rule that neither forbids nor asks for anything is in order
+// here: "allowed" before "not within 50 ft of a well" would read as its opposite.
+func said(d commonv1.Decision) string {
+	if d == commonv1.Decision_DECISION_ALLOWED {
+		return "IN ORDER"
+	}
+	return strings.ToUpper(wording.Decision(d))
 }

@@ -165,7 +165,7 @@ func (p *Planner) stand(q *question, o *option, site *rules.Surroundings) state 
 		s.refusals |= FailsInTrials
 	}
 	if o.formulation != nil {
-		s.refusals |= q.whenUnknown(o)
+		s.refusals |= q.whenUnknown(o) | p.extentUnknown(q.stem)
 	}
 	if o.formulation != nil && s.refusals&^(TooDense|seasonal) == 0 {
 		dose, refusals := p.dose(q, o, site)
@@ -194,6 +194,19 @@ func (p *Planner) dose(q *question, o *option, site *rules.Surroundings) (Dose, 
 		return d, UseAreaUnknown
 	}
 	return d, 0
+}
+
+// extentUnknown holds back what is applied on a patch whose stems or ground are not
+// known.
+func (p *Planner) extentUnknown(s *Stem) Refusals {
+	var r Refusals
+	if s.Area > 0 && s.Count == 0 && s.PerHectare == 0 {
+		r |= CountUnknown
+	}
+	if p.site.Area > 0 && s.Area > p.site.Area {
+		r |= PatchBeyondSite
+	}
+	return r
 }
 
 // whenUnknown holds back what is applied where no rules say in which season the

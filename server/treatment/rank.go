@@ -117,11 +117,11 @@ func (r *rank) basis() string {
 	}
 }
 
-var selectivityWords = [...]string{"touches the stem alone", "could reach neighbours", "roots of neighbours take it up", "could reach neighbours, and their roots take it up"}
+var selectivityWords = [...]string{"reaches little beside the stem", "could reach neighbours", "roots of neighbours take it up", "could reach neighbours, and their roots take it up"}
 
 // words states the rank for people.
 func (r *rank) words() string {
-	return fmt.Sprintf("%s; %s; %s; about $%.3f a stem (2000 dollars)",
+	return fmt.Sprintf("%s; %s; %s; about $%.3f a stem in prices of the year 2000",
 		lawWords[r.legality], r.basis(), selectivityWords[min(int(r.selectivity), len(selectivityWords)-1)], float64(r.cost)/1e4)
 }
 

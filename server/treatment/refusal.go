@@ -42,9 +42,11 @@ const (
 	BarkUnknown
 	WindowUnknown
 	UseAreaUnknown
+	CountUnknown
+	PatchBeyondSite
 )
 
-const unknowns = DiameterUnknown | HeightUnknown | SoilUnknown | DesirableUnknown | SeasonUnknown | SiteAreaUnknown | BarkUnknown | WindowUnknown | UseAreaUnknown
+const unknowns = DiameterUnknown | HeightUnknown | SoilUnknown | DesirableUnknown | SeasonUnknown | SiteAreaUnknown | BarkUnknown | WindowUnknown | UseAreaUnknown | CountUnknown | PatchBeyondSite
 
 // Has reports whether any of the reasons is in the set.
 func (r Refusals) Has(reasons Refusals) bool { return r&reasons != 0 }
@@ -105,6 +107,8 @@ var refusalTexts = map[Refusals]refusalText{
 	BarkUnknown:      {"the state of the bark is not known", ruleOfThumb, "record bark_state"},
 	WindowUnknown:    {"no rule set says when root-suckerers of that place may be treated, and too early only the top is hurt", ruleOfThumb, "activate a rule set that states the window"},
 	UseAreaUnknown:   {"the annual maximum is lower on this land use, and how much ground of that use is treated is not known", ruleOfThumb, "give the row its own area, infested_area"},
+	CountUnknown:     {"it is a patch, and how many stems stand on it is not known", ruleOfThumb, "count the stems of the patch, or state their density"},
+	PatchBeyondSite:  {"the patch is larger than the treated area of its site, so one of the two is wrong", ruleOfThumb, "correct the patch's area or the site's"},
 }
 
 // each calls yield with every reason of the set, in the order of the list.

@@ -57,7 +57,7 @@ func TestALandUsesMaximumNeedsItsOwnArea(t *testing.T) {
 		return p.Plan(&s).Outcome
 	}
 	assert.Equal(t, treatment.Undetermined, planned(one), "how much of the ten acres is pasture?")
-	assert.Equal(t, treatment.Prescribed, planned(with(one, func(s *treatment.Stem) { s.Area = quantity.Acres(1) })))
+	assert.Equal(t, treatment.Prescribed, planned(with(one, func(s *treatment.Stem) { s.Area, s.Count = quantity.Acres(1), 1 })))
 	assert.Equal(t, treatment.Prescribed, planned(with(one, func(s *treatment.Stem) { s.LandUse = rules.Forest })))
 }
 
@@ -90,6 +90,22 @@ func TestWhatIsNotKnownOfAStemDecidesNothing(t *testing.T) {
 			p := treatment.NewPlanner(shipped(t), law(t, summer), &tenAcres, &basalAlone)
 			assert.Equal(t, treatment.Undetermined, p.Plan(&tc.stem).Outcome)
 		})
+	}
+}
+
+func TestAPatchNeedsItsCountAndFitsItsSite(t *testing.T) {
+	patch := func(acres float64, count int64) treatment.Stem {
+		return with(stem(rules.RootSucker, 0.6, 6), func(s *treatment.Stem) { s.Area, s.Count = quantity.Acres(acres), count })
+	}
+	for _, tc := range []struct {
+		acres  float64
+		count  int64
+		want   treatment.Outcome
+		remedy string
+	}{{1, 50, treatment.Prescribed, ""}, {1, 0, treatment.Undetermined, "count the stems"}, {10, 50, treatment.Prescribed, ""}, {10.1, 50, treatment.Undetermined, "correct the patch's area"}} {
+		plan, e := prescribe(t, law(t, summer), patch(tc.acres, tc.count))
+		assert.Equal(t, tc.want, plan.Outcome, "%g acres, %d stems", tc.acres, tc.count)
+		assert.Contains(t, strings.Join(e.Remedies, " "), tc.remedy)
 	}
 }
 

@@ -32,9 +32,11 @@ var dates = map[string]func(*input) answer{
 	},
 }
 
-var allYearInLeaf = rules.InSeason{Season: rules.Growing, During: civil.Window{
-	From: civil.DayOfYear{Month: time.January, Day: 1}, To: civil.DayOfYear{Month: time.December, Day: 31},
-}}
+var (
+	allYear       = civil.Window{From: civil.DayOfYear{Month: time.January, Day: 1}, To: civil.DayOfYear{Month: time.December, Day: 31}}
+	allYearInLeaf = rules.InSeason{Season: rules.Growing, During: allYear}
+	allYearOpen   = rules.Window{Open: allYear}
+)
 
 // window reads from and to, each MM-DD.
 func (in *input) window() civil.Window {
@@ -50,7 +52,7 @@ func (in *input) window() civil.Window {
 // on the row's day. The wait is the program's own, and has to be the row's.
 func fellFrom(in *input) civil.Date {
 	treated := in.date("treated")
-	plan, e := planned(in, shipped(in.t), oneRow(in, treated, allYearInLeaf), standing(3, 20))
+	plan, e := planned(in, shipped(in.t), oneRow(in, treated, allYearInLeaf, allYearOpen), standing(3, 20))
 	require.Equal(in.t, treatment.Prescribed, plan.Outcome)
 	require.Equal(in.t, treated, e.Dates.TreatFrom)
 	require.Equal(in.t, int(in.number("wait_days")), int(e.Dates.FellFrom-treated))

@@ -55,7 +55,7 @@ var stems = map[string]func(*input) answer{
 		// interface takes it, the next whole number up.
 		s := standing(1, 6)
 		s.Form, s.Area, s.PerHectare = rules.RootSucker, quantity.Acres(1), int64(math.Ceil(perHectare(in)))
-		_, e := planned(in, shipped(in.t), oneRow(in, summer, allYearInLeaf), s)
+		_, e := planned(in, shipped(in.t), oneRow(in, summer, allYearInLeaf, allYearOpen), s)
 		i := slices.IndexFunc(e.Alternatives, func(a treatment.Alternative) bool { return a.Method == rules.BasalBark })
 		require.GreaterOrEqual(in.t, i, 0)
 		return either(slices.Contains(e.Alternatives[i].Reasons, treatment.TooDense.Texts()[0]), "uneconomic", "economic")
@@ -140,7 +140,7 @@ func planned(in *input, c *treatment.Catalogue, law *rules.Governing, s treatmen
 // If not, it is for the named reason.
 func judged(in *input, c *treatment.Catalogue, s treatment.Stem, by rules.Method, reason treatment.Refusals) answer {
 	require.Empty(in.t, s.Check(c))
-	ranking := planner(c, oneRow(in, summer, allYearInLeaf)).Rank(&s)
+	ranking := planner(c, oneRow(in, summer, allYearInLeaf, allYearOpen)).Rank(&s)
 	if slices.ContainsFunc(ranking.Ranked, func(c treatment.Choice) bool { return c.Method == by }) {
 		return word("allow")
 	}
@@ -187,7 +187,7 @@ func longestDelay(in *input) float64 {
 	only.Formulations = slices.DeleteFunc(slices.Clone(only.Formulations), func(f treatment.Formulation) bool { return f.Kind != kind })
 	s := standing(3, 1)
 	s.Species, s.Form = "Rhamnus cathartica", rules.Stump
-	_, e := planned(in, &only, oneRow(in, summer, allYearInLeaf), s)
+	_, e := planned(in, &only, oneRow(in, summer, allYearInLeaf, allYearOpen), s)
 	require.NotNil(in.t, e.Choice)
 	require.Equal(in.t, rules.CutStump, e.Choice.Method)
 	steps := strings.Join(e.Steps, "\n")
