@@ -83,7 +83,7 @@ lint-go:
 	go vet $(PACKAGES)
 	go -C tools vet ./...
 	$(TOOL) staticcheck $(PACKAGES)
-	go -C tools tool staticcheck $(PACKAGES)
+	go -C tools tool staticcheck ./...
 
 lint-docs:
 	go -C tools run ./linkcheck ..
