@@ -2,10 +2,10 @@ package main
 
 import (
 	"slices"
+	"time"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
-	"example.org/rootward/rules/quantity"
 	"example.org/rootward/rules/rulesdk"
 )
 
@@ -44,22 +44,7 @@ var (
 // foliar is the case that the others start from: leaves sprayed by a certified
 // applicator, far from water.
 func foliar() rules.Case {
-	c := rules.Case{
-		Name: "foliar spray far from water",
-		On:   civil.Of(2026, 8, 10),
-		Treatment: rules.Treatment{
-			Species: "Ailanthus altissima", Suckering: rules.SuckeringStrong,
-			Method: rules.LowVolumeFoliar, Equipment: rules.Backpack,
-			Active: "glyphosate", Formulation: rules.WaterSalt, SoilActivity: rules.SoilNone,
-			AquaticLabel: rules.AquaticNotRegistered, RestrictedUse: rules.GeneralUse, Toxicity: rules.CategoryIII,
-			Droplet: rules.DropletMedium, ReleaseHeight: 48 * quantity.Inch,
-			LandUse: rules.Forest, Standing: rules.Certified,
-		},
-		Site: rules.Surroundings{Form: rules.RootSucker},
-		Want: rules.Conditional,
-	}
-	c.Site.Water.SetOthers(quantity.Mile)
-	return c
+	return rulesdk.FoliarSpray(2026, time.August, 10)
 }
 
 // cutSurface is foliar with the herbicide put into cuts by hand.

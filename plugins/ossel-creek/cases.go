@@ -2,31 +2,16 @@ package main
 
 import (
 	"slices"
+	"time"
 
 	"example.org/rootward/rules"
-	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
 	"example.org/rootward/rules/rulesdk"
 )
 
 // base is a foliar spray in the window, far from all water.
 func base() rules.Case {
-	c := rules.Case{
-		Name: "foliar spray far from water",
-		On:   civil.Of(2026, 8, 10),
-		Treatment: rules.Treatment{
-			Species: "Ailanthus altissima", Suckering: rules.SuckeringStrong,
-			Method: rules.LowVolumeFoliar, Equipment: rules.Backpack,
-			Active: "glyphosate", Formulation: rules.WaterSalt, SoilActivity: rules.SoilNone,
-			AquaticLabel: rules.AquaticNotRegistered, RestrictedUse: rules.GeneralUse, Toxicity: rules.CategoryIII,
-			Droplet: rules.DropletMedium, ReleaseHeight: 4 * quantity.Foot,
-			LandUse: rules.Forest, Standing: rules.Certified,
-		},
-		Site: rules.Surroundings{Form: rules.RootSucker},
-		Want: rules.Conditional,
-	}
-	c.Site.Water.SetOthers(quantity.Mile)
-	return c
+	return rulesdk.FoliarSpray(2026, time.August, 10)
 }
 
 func with(change func(*rules.Treatment)) rules.Case {

@@ -58,7 +58,7 @@ func (w Window) Holds(d Date) bool {
 // false if there is none within eight years (eight, for 29 February alone can
 // be that far off, over the turn of a century).
 func Next(d Date, windows []Window) (Date, bool) {
-	if !d.Known() || allHold(windows, d) {
+	if !d.Known() || AllHold(windows, d) {
 		return d, d.Known()
 	}
 	// If they are not all open on d, the first day they are is the first of one.
@@ -67,7 +67,7 @@ func Next(d Date, windows []Window) (Date, bool) {
 		var first Date
 		for _, w := range windows {
 			opens := Of(y, w.From.Month, w.From.Day)
-			if opens > d && (first == 0 || opens < first) && allHold(windows, opens) {
+			if opens > d && (first == 0 || opens < first) && AllHold(windows, opens) {
 				first = opens
 			}
 		}
@@ -78,18 +78,8 @@ func Next(d Date, windows []Window) (Date, bool) {
 	return 0, false
 }
 
-// Last gives the last day in a row, from d on, on which every window is open;
-// d itself must be one. It reports false if they never close.
-func Last(d Date, windows []Window) (Date, bool) {
-	for n := 1; n <= 366; n++ {
-		if !allHold(windows, d.AddDays(n)) {
-			return d.AddDays(n - 1), true
-		}
-	}
-	return 0, false
-}
-
-func allHold(windows []Window, d Date) bool {
+// AllHold reports whether every window is open on a day.
+func AllHold(windows []Window, d Date) bool {
 	for _, w := range windows {
 		if !w.Holds(d) {
 			return false

@@ -109,27 +109,27 @@ func TestDaysOfTheYear(t *testing.T) {
 	assert.Equal(t, "15 July to 15 October", summer.String())
 }
 
-func TestNextAndLast(t *testing.T) {
+func TestNext(t *testing.T) {
 	cases := []struct {
-		name       string
-		windows    []civil.Window
-		from       string
-		next, last string // empty: there is none
+		name    string
+		windows []civil.Window
+		from    string
+		next    string // empty: there is none
 	}{
-		{"open today", []civil.Window{summer}, "2026-08-01", "2026-08-01", "2026-10-15"},
-		{"opens this year", []civil.Window{summer}, "2026-07-01", "2026-07-15", "2026-10-15"},
-		{"opens next year", []civil.Window{summer}, "2026-10-20", "2027-07-15", "2027-10-15"},
-		{"wrapping", []civil.Window{felling}, "2026-05-01", "2026-11-15", "2027-04-30"},
-		{"two that overlap", []civil.Window{summer, windowOf(time.September, 1, time.December, 31)}, "2026-08-01", "2026-09-01", "2026-10-15"},
-		{"two that wrap", []civil.Window{felling, winter}, "2026-03-01", "2026-12-01", "2027-02-28"},
-		{"two that wrap, to a leap year", []civil.Window{felling, winter}, "2027-03-01", "2027-12-01", "2028-02-29"},
-		{"two that never meet", []civil.Window{summer, felling}, "2026-08-01", "", ""},
-		{"leap day alone", []civil.Window{leapDay}, "2026-03-01", "2028-02-29", "2028-02-29"},
-		{"leap day alone, over the turn of a century", []civil.Window{leapDay}, "2096-03-01", "2104-02-29", "2104-02-29"},
-		{"from the leap day on, in a common year", []civil.Window{windowOf(time.February, 29, time.March, 15)}, "2026-01-01", "2026-03-01", "2026-03-15"},
-		{"none", nil, "2026-08-01", "2026-08-01", ""},
-		{"whole year", []civil.Window{wholeYear}, "2026-08-01", "2026-08-01", ""},
-		{"at the end of the calendar", []civil.Window{summer}, "9999-11-01", "", ""},
+		{"open today", []civil.Window{summer}, "2026-08-01", "2026-08-01"},
+		{"opens this year", []civil.Window{summer}, "2026-07-01", "2026-07-15"},
+		{"opens next year", []civil.Window{summer}, "2026-10-20", "2027-07-15"},
+		{"wrapping", []civil.Window{felling}, "2026-05-01", "2026-11-15"},
+		{"two that overlap", []civil.Window{summer, windowOf(time.September, 1, time.December, 31)}, "2026-08-01", "2026-09-01"},
+		{"two that wrap", []civil.Window{felling, winter}, "2026-03-01", "2026-12-01"},
+		{"two that wrap, to a leap year", []civil.Window{felling, winter}, "2027-03-01", "2027-12-01"},
+		{"two that never meet", []civil.Window{summer, felling}, "2026-08-01", ""},
+		{"leap day alone", []civil.Window{leapDay}, "2026-03-01", "2028-02-29"},
+		{"leap day alone, over the turn of a century", []civil.Window{leapDay}, "2096-03-01", "2104-02-29"},
+		{"from the leap day on, in a common year", []civil.Window{windowOf(time.February, 29, time.March, 15)}, "2026-01-01", "2026-03-01"},
+		{"none", nil, "2026-08-01", "2026-08-01"},
+		{"whole year", []civil.Window{wholeYear}, "2026-08-01", "2026-08-01"},
+		{"at the end of the calendar", []civil.Window{summer}, "9999-11-01", ""},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -140,11 +140,6 @@ func TestNextAndLast(t *testing.T) {
 				return
 			}
 			assert.Equal(t, c.next, next.String())
-			last, closes := civil.Last(next, c.windows)
-			require.Equal(t, c.last != "", closes)
-			if closes {
-				assert.Equal(t, c.last, last.String())
-			}
 		})
 	}
 }
@@ -164,17 +159,8 @@ func drawWindow(t *rapid.T) civil.Window {
 	return civil.Window{From: day("from"), To: day("to")}
 }
 
-func allHold(windows []civil.Window, d civil.Date) bool {
-	for _, w := range windows {
-		if !w.Holds(d) {
-			return false
-		}
-	}
-	return true
-}
-
-// Next and Last against a walk day by day.
-func TestNextIsTheFirstDayAndLastTheLast(t *testing.T) {
+// Next against a walk day by day.
+func TestNextIsTheFirstDay(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		windows := make([]civil.Window, rapid.IntRange(1, 3).Draw(t, "windows"))
 		for i := range windows {
@@ -184,24 +170,12 @@ func TestNextIsTheFirstDayAndLastTheLast(t *testing.T) {
 		next, ok := civil.Next(from, windows)
 		horizon := from.AddDays(8 * 365)
 		if ok {
-			require.True(t, allHold(windows, next), "%s with %v", next, windows)
+			require.True(t, civil.AllHold(windows, next), "%s with %v", next, windows)
 			require.GreaterOrEqual(t, next, from)
 			horizon = next.AddDays(-1)
 		}
 		for d := from; d <= horizon; d = d.AddDays(1) {
-			require.False(t, allHold(windows, d), "%v hold on %s, before %s", windows, d, next)
-		}
-		if !ok {
-			return
-		}
-		last, closes := civil.Last(next, windows)
-		if !closes {
-			last = next.AddDays(366)
-		} else {
-			require.False(t, allHold(windows, last.AddDays(1)), "%v hold after %s", windows, last)
-		}
-		for d := next; d <= last; d = d.AddDays(1) {
-			require.True(t, allHold(windows, d), "%v do not hold on %s", windows, d)
+			require.False(t, civil.AllHold(windows, d), "%v hold on %s, before %s", windows, d, next)
 		}
 	})
 }

@@ -24,6 +24,28 @@ func Case(base rules.Case, name string, changes ...Change) rules.Case {
 	return c
 }
 
+// FoliarSpray is a case to start from: a certified applicator sprays the leaves of a
+// root sucker in a forest from a backpack, far from all water. Nothing it states is
+// law of any place.
+func FoliarSpray(year int, month time.Month, day int) rules.Case {
+	c := rules.Case{
+		Name: "foliar spray far from water",
+		On:   civil.Of(year, month, day),
+		Treatment: rules.Treatment{
+			Species: "Ailanthus altissima", Suckering: rules.SuckeringStrong,
+			Method: rules.LowVolumeFoliar, Equipment: rules.Backpack,
+			Active: "glyphosate", Formulation: rules.WaterSalt, SoilActivity: rules.SoilNone,
+			AquaticLabel: rules.AquaticNotRegistered, RestrictedUse: rules.GeneralUse, Toxicity: rules.CategoryIII,
+			Droplet: rules.DropletMedium, ReleaseHeight: 4 * quantity.Foot,
+			LandUse: rules.Forest, Standing: rules.Certified,
+		},
+		Site: rules.Surroundings{Form: rules.RootSucker},
+		Want: rules.Conditional,
+	}
+	c.Site.Water.SetOthers(quantity.Mile)
+	return c
+}
+
 // Gives states the decision that is expected, and rows that must decide it.
 func Gives(want rules.Decision, by ...string) Change {
 	return func(c *rules.Case) { c.Want, c.By = want, by }

@@ -55,7 +55,7 @@ func (r *row) all(c *treatment.Catalogue) []treatment.FieldFault {
 
 // readStem reads a row from a message.
 func readStem(p *treatmentv1.Stem) *row {
-	r := &row{stem: treatment.Stem{ID: p.GetStemId(), Species: p.GetScientificName(), RootCollar: p.GetRootCollar()}}
+	r := &row{stem: treatment.Stem{ID: p.GetStemId(), Species: p.GetScientificName()}}
 	r.clipName()
 	r.readWords(p)
 	r.readNumbers(p)

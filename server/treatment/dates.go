@@ -35,10 +35,8 @@ func (p *Planner) dates(q *question, o *option, plan *Plan) Dates {
 
 // feasible reports whether the part of the year lets an option be done on a day.
 func (p *Planner) feasible(q *question, o *option, windows []civil.Window, day civil.Date) bool {
-	for _, w := range windows {
-		if !w.Holds(day) {
-			return false
-		}
+	if !civil.AllHold(windows, day) {
+		return false
 	}
 	at := p.ask(q.stem, day)
 	if e := o.evidenceFor(&at); e.class() == failing {
@@ -48,8 +46,12 @@ func (p *Planner) feasible(q *question, o *option, windows []civil.Window, day c
 }
 
 func (p *Planner) opening(q *question, o *option, windows []civil.Window, from civil.Date) civil.Date {
-	for n := range horizon {
-		if day := from.AddDays(n); p.feasible(q, o, windows, day) {
+	for day := from; day < from+horizon; day++ {
+		opened, ok := civil.Next(day, windows)
+		if !ok || opened >= from+horizon {
+			return 0
+		}
+		if day = opened; p.feasible(q, o, windows, day) {
 			return day
 		}
 	}

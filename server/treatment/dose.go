@@ -3,6 +3,7 @@ package treatment
 import (
 	"fmt"
 
+	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
 )
 
@@ -57,4 +58,31 @@ func compose(n need, stems int64, r *Recipe, f *Formulation) (Dose, error) {
 func (d Dose) on(a quantity.SquareMillimetres) Dose {
 	d.Rate, d.HasRate = quantity.RateOf(d.AE, a)
 	return d
+}
+
+// DoseOf computes what a stem takes by a named method and formulation, lawful or
+// not. Its error says why there is no such dose.
+func DoseOf(c *Catalogue, settings *Settings, stem *Stem, by rules.Method, formulation string) (Dose, *Recipe, *Formulation, error) {
+	f := c.Formulation(formulation)
+	if f == nil {
+		return Dose{}, nil, nil, fmt.Errorf("formulation %q is not in the catalogue", formulation)
+	}
+	for _, m := range methods {
+		for i := range c.Recipes {
+			r := &c.Recipes[i]
+			if m.id() != by || r.Method != by || !f.serves(r) {
+				continue
+			}
+			q := question{stem: stem, species: c.species(stem.Species), settings: settings}
+			if by != rules.LowVolumeFoliar && by != rules.HighVolumeFoliar && stem.Diameter == 0 {
+				return Dose{}, nil, nil, fmt.Errorf("%s needs a diameter, and none is given", by)
+			}
+			d, err := compose(m.need(&q, r), stem.Stems(), r, f)
+			if stem.Area > 0 {
+				d = d.on(stem.Area)
+			}
+			return d, r, f, err
+		}
+	}
+	return Dose{}, nil, nil, fmt.Errorf("no recipe uses formulation %s by %s", formulation, by)
 }

@@ -2,9 +2,6 @@ package treatment
 
 import (
 	"cmp"
-	"fmt"
-	"maps"
-	"slices"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
@@ -335,89 +332,4 @@ func keyOf(q *question, states []state) uint64 {
 func mix(k, v uint64) uint64 {
 	k ^= v + 0x9e3779b97f4a7c15 + k<<6 + k>>2
 	return k * 0xff51afd7ed558ccd
-}
-
-// Use is acid equivalent of one active ingredient on the site.
-type Use struct {
-	Active  string
-	Limit   quantity.ArealRate
-	Source  string
-	Applied quantity.MicrogramsAE // before
-	Used    quantity.MicrogramsAE // prescribed now
-	Wanted  quantity.MicrogramsAE // by all stems that it is the best choice for
-	Seasons int64                 // over which the site is split; 1 if all fits
-	Share   Share                 // this season's, where it is split
-}
-
-// Uses lists what the planner has counted, by active ingredient.
-func (p *Planner) Uses() []Use {
-	var uses []Use
-	for _, active := range slices.Sorted(maps.Keys(p.tallies)) {
-		t := p.tallies[active]
-		u := Use{Active: active, Limit: t.limit, Source: t.source, Applied: p.site.Applied[active], Used: t.used, Wanted: t.wanted, Seasons: 1}
-		if left := p.site.left(active, t.limit); t.wanted > left {
-			yearly := max(1, t.limit.On(p.site.Area))
-			u.Share = t.share(left)
-			u.Seasons = 1 + int64((t.wanted-max(0, left)+yearly-1)/yearly)
-		}
-		uses = append(uses, u)
-	}
-	return uses
-}
-
-// PlanAll plans all stems of a site. Where they pass an annual maximum the site is
-// split over seasons, the same way whatever the order of the stems.
-func PlanAll(c *Catalogue, g *rules.Governing, site Site, settings *Settings, stems []Stem) ([]Plan, *Planner) {
-	plans, p := planOnce(c, g, &site, settings, stems)
-	shares := maps.Clone(site.Shares)
-	split := false
-	for _, u := range p.Uses() {
-		if _, given := shares[u.Active]; u.Seasons > 1 && !given {
-			if shares == nil {
-				shares = map[string]Share{}
-			}
-			shares[u.Active], split = u.Share, true
-		}
-	}
-	if !split {
-		return plans, p
-	}
-	site.Shares = shares
-	return planOnce(c, g, &site, settings, stems)
-}
-
-func planOnce(c *Catalogue, g *rules.Governing, site *Site, settings *Settings, stems []Stem) ([]Plan, *Planner) {
-	p := NewPlanner(c, g, site, settings)
-	plans := make([]Plan, len(stems))
-	for i := range stems {
-		plans[i] = p.Plan(&stems[i])
-	}
-	return plans, p
-}
-
-// DoseOf computes what a stem takes by a named method and formulation, lawful or
-// not. Its error says why there is no such dose.
-func DoseOf(c *Catalogue, settings *Settings, stem *Stem, by rules.Method, formulation string) (Dose, *Recipe, *Formulation, error) {
-	f := c.Formulation(formulation)
-	if f == nil {
-		return Dose{}, nil, nil, fmt.Errorf("formulation %q is not in the catalogue", formulation)
-	}
-	for _, m := range methods {
-		for i := range c.Recipes {
-			r := &c.Recipes[i]
-			if m.id() != by || r.Method != by || !f.serves(r) {
-				continue
-			}
-			q := question{stem: stem, species: c.species(stem.Species), settings: settings}
-			if by != rules.LowVolumeFoliar && by != rules.HighVolumeFoliar && stem.Diameter == 0 {
-				return Dose{}, nil, nil, fmt.Errorf("%s needs a diameter, and none is given", by)
-			}
-			d, err := compose(m.need(&q, r), stem.Stems(), r, f)
-			if stem.Area > 0 {
-				d = d.on(stem.Area)
-			}
-			return d, r, f, err
-		}
-	}
-	return Dose{}, nil, nil, fmt.Errorf("no recipe uses formulation %s by %s", formulation, by)
 }

@@ -1,9 +1,75 @@
 package treatment
 
+import (
+	"maps"
+	"slices"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
 // For makes a planner for another site of the same place and day. The two share
 // what does not depend on the site, and so are for the same goroutine.
 func (p *Planner) For(site *Site) *Planner {
 	q := *p
 	q.site, q.tallies, q.states = site, map[string]*tally{}, nil
 	return &q
+}
+
+// Use is acid equivalent of one active ingredient on the site.
+type Use struct {
+	Active  string
+	Limit   quantity.ArealRate
+	Source  string
+	Applied quantity.MicrogramsAE // before
+	Used    quantity.MicrogramsAE // prescribed now
+	Wanted  quantity.MicrogramsAE // by all stems that it is the best choice for
+	Seasons int64                 // over which the site is split; 1 if all fits
+	Share   Share                 // this season's, where it is split
+}
+
+// Uses lists what the planner has counted, by active ingredient.
+func (p *Planner) Uses() []Use {
+	var uses []Use
+	for _, active := range slices.Sorted(maps.Keys(p.tallies)) {
+		t := p.tallies[active]
+		u := Use{Active: active, Limit: t.limit, Source: t.source, Applied: p.site.Applied[active], Used: t.used, Wanted: t.wanted, Seasons: 1}
+		if left := p.site.left(active, t.limit); t.wanted > left {
+			yearly := max(1, t.limit.On(p.site.Area))
+			u.Share = t.share(left)
+			u.Seasons = 1 + int64((t.wanted-max(0, left)+yearly-1)/yearly)
+		}
+		uses = append(uses, u)
+	}
+	return uses
+}
+
+// PlanAll plans all stems of a site. Where they pass an annual maximum the site is
+// split over seasons, the same way whatever the order of the stems.
+func PlanAll(c *Catalogue, g *rules.Governing, site Site, settings *Settings, stems []Stem) ([]Plan, *Planner) {
+	plans, p := planOnce(c, g, &site, settings, stems)
+	shares := maps.Clone(site.Shares)
+	split := false
+	for _, u := range p.Uses() {
+		if _, given := shares[u.Active]; u.Seasons > 1 && !given {
+			if shares == nil {
+				shares = map[string]Share{}
+			}
+			shares[u.Active], split = u.Share, true
+		}
+	}
+	if !split {
+		return plans, p
+	}
+	site.Shares = shares
+	return planOnce(c, g, &site, settings, stems)
+}
+
+func planOnce(c *Catalogue, g *rules.Governing, site *Site, settings *Settings, stems []Stem) ([]Plan, *Planner) {
+	p := NewPlanner(c, g, site, settings)
+	plans := make([]Plan, len(stems))
+	for i := range stems {
+		plans[i] = p.Plan(&stems[i])
+	}
+	return plans, p
 }

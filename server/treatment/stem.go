@@ -18,7 +18,6 @@ type Stem struct {
 	Species        string // scientific name
 	Form           rules.GrowthForm
 	Diameter       quantity.Micrometres
-	RootCollar     bool // Diameter was taken at the root collar
 	Height         quantity.Micrometres
 	Count          int64
 	PerHectare     int64 // stem density of a patch

@@ -2,30 +2,17 @@ package velmora
 
 import (
 	"slices"
+	"time"
 
 	"example.org/rootward/rules"
-	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
 	"example.org/rootward/rules/rulesdk"
 )
 
 // base is a foliar spray in the window, on gentle ground far from water.
 func base() rules.Case {
-	c := rules.Case{
-		Name: "foliar spray far from water",
-		On:   civil.Of(2026, 9, 1),
-		Treatment: rules.Treatment{
-			Species: "Ailanthus altissima", Suckering: rules.SuckeringStrong,
-			Method: rules.LowVolumeFoliar, Equipment: rules.Backpack,
-			Active: "glyphosate", Formulation: rules.WaterSalt, SoilActivity: rules.SoilNone,
-			AquaticLabel: rules.AquaticRegistered, RestrictedUse: rules.GeneralUse, Toxicity: rules.CategoryIII,
-			Droplet: rules.DropletMedium, ReleaseHeight: 4 * quantity.Foot,
-			LandUse: rules.Forest, Standing: rules.Certified,
-		},
-		Site: rules.Surroundings{Form: rules.RootSucker},
-		Want: rules.Conditional,
-	}
-	c.Site.Water.SetOthers(quantity.Mile)
+	c := rulesdk.FoliarSpray(2026, time.September, 1)
+	c.Treatment.AquaticLabel = rules.AquaticRegistered
 	c.Site.Measures.Set(rules.Slope, 50)
 	return c
 }

@@ -229,7 +229,8 @@ type Stem struct {
 	// Optional. Diameter in centimetres at breast height, or at the root collar of
 	// stems that have none; above 0 and at most 500.
 	DiameterCm *float64 `protobuf:"fixed64,4,opt,name=diameter_cm,json=diameterCm,proto3,oneof" json:"diameter_cm,omitempty"`
-	// Optional. The diameter was taken at the root collar.
+	// Optional. The diameter was taken at the root collar. It is shown to people and
+	// decides nothing: methods compare the diameter as it was taken.
 	RootCollar bool `protobuf:"varint,5,opt,name=root_collar,json=rootCollar,proto3" json:"root_collar,omitempty"`
 	// Optional. Height in metres, above 0 and at most 120.
 	HeightM *float64 `protobuf:"fixed64,6,opt,name=height_m,json=heightM,proto3,oneof" json:"height_m,omitempty"`
