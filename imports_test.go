@@ -58,7 +58,8 @@ func in(path string, names ...string) bool {
 
 var (
 	vocabulary = []string{"rules", "rules/civil", "rules/quantity"}
-	pure       = append([]string{"server/treatment"}, vocabulary...)
+	campaign   = []string{"server/campaign", "server/campaign/after"}
+	pure       = slices.Concat([]string{"server/treatment"}, campaign, vocabulary)
 )
 
 func TestWhoMayImportWhom(t *testing.T) {
@@ -78,6 +79,13 @@ func TestWhoMayImportWhom(t *testing.T) {
 			says:   "The treatment core knows the standard library and the rules alone.",
 			about:  func(path string) bool { return in(path, "server/treatment") },
 			banned: func(dep *pkg) bool { return !dep.Standard && !in(dep.ImportPath, vocabulary...) },
+		},
+		{
+			says:  "What authors compute with, and what their cases show, is told from the rules alone.",
+			about: func(path string) bool { return in(path, "rules/phenology", "rules/rulecoverage") },
+			banned: func(dep *pkg) bool {
+				return !dep.Standard && !in(dep.ImportPath, append(vocabulary, "rules/phenology", "rules/rulecoverage")...)
+			},
 		},
 		{
 			says:   "The core and the rules open no file and no connection.",
@@ -105,15 +113,54 @@ func TestWhoMayImportWhom(t *testing.T) {
 		{
 			says: "Messages stay at the edges: the API, the client, and the wire between host and plugins.",
 			about: func(path string) bool {
-				return !in(path, "server/api", "client/", "rules/rulewire", "rules/ruleplugin", "rules/rulesdk", "rules/ruletest", "server/rulehost", "proto/gen/", "plugins/faulty/")
+				return !in(path, "server/api", "client/", "rules/rulewire", "rules/ruleplugin", "rules/rulesdk", "rules/ruletest", "server/rulehost", "proto/gen/",
+					// Texts and programs that are about the messages themselves.
+					"plugins/faulty/", "plugins/hostile/", "plugins/tablefile/", "plugins/python/")
 			},
 			direct: true,
 			banned: func(dep *pkg) bool { return in(dep.ImportPath, "proto/gen/") },
 		},
 		{
+			says:  "A launcher that takes rights away has little to go wrong: it knows no rules and no messages.",
+			about: func(path string) bool { return in(path, "server/confine") },
+			banned: func(dep *pkg) bool {
+				return strings.HasPrefix(dep.ImportPath, module) && !in(dep.ImportPath, "server/confine")
+			},
+		},
+		{
+			says:   "Releases are signed and pinned on machines without a server.",
+			about:  func(path string) bool { return in(path, "rules/rulerelease") },
+			banned: func(dep *pkg) bool { return in(dep.ImportPath, "server/", "client/") },
+		},
+		{
 			says:   "The API is handed its law; it does not know where that comes from.",
 			about:  func(path string) bool { return in(path, "server/api") },
 			banned: func(dep *pkg) bool { return in(dep.ImportPath, "server/rulehost", "server/app") },
+		},
+		{
+			says:  "Batches are bytes to their engine and their store: what decides them is handed in.",
+			about: func(path string) bool { return in(path, "server/batch", "server/store") },
+			banned: func(dep *pkg) bool {
+				return in(dep.ImportPath, "proto/gen/", "rules/", "server/api", "server/treatment") && !in(dep.ImportPath, "rules/recordlog")
+			},
+		},
+		{
+			says:  "Water is measured without knowing what is decided by it.",
+			about: func(path string) bool { return in(path, "server/water") },
+			banned: func(dep *pkg) bool {
+				return in(dep.ImportPath, "proto/gen/", "server/api", "server/treatment", "server/store")
+			},
+		},
+		{
+			says: "A database is spoken to in the store, by the engine's jobs, and where a layer of water is one.",
+			about: func(path string) bool {
+				return !in(path, "server/store/", "server/batch/", "server/water", "server/water/")
+			},
+			direct: true,
+			banned: func(dep *pkg) bool {
+				return dep.ImportPath == "database/sql" || strings.HasPrefix(dep.ImportPath, "modernc.org/sqlite") ||
+					strings.HasPrefix(dep.ImportPath, "github.com/jackc/") || strings.HasPrefix(dep.ImportPath, "github.com/riverqueue/")
+			},
 		},
 		{
 			says:   "Assertions are for tests, and for kits of tests, whose names end in test.",

@@ -10,14 +10,20 @@ import (
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/credentials/insecure"
 
+	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
+	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	waterv1 "example.org/rootward/proto/gen/rootward/water/v1"
 )
 
 // Client holds the services of one server. It is safe for concurrent use.
 type Client struct {
 	Treatment treatmentv1.TreatmentServiceClient
 	RuleSets  rulesetv1.RuleSetServiceClient
+	Inventory inventoryv1.InventoryServiceClient
+	Water     waterv1.WaterServiceClient
+	Campaign  campaignv1.CampaignServiceClient
 	close     func() error
 }
 
@@ -50,6 +56,9 @@ func New(conn grpc.ClientConnInterface) *Client {
 	return &Client{
 		Treatment: treatmentv1.NewTreatmentServiceClient(conn),
 		RuleSets:  rulesetv1.NewRuleSetServiceClient(conn),
+		Inventory: inventoryv1.NewInventoryServiceClient(conn),
+		Water:     waterv1.NewWaterServiceClient(conn),
+		Campaign:  campaignv1.NewCampaignServiceClient(conn),
 		close:     func() error { return nil },
 	}
 }

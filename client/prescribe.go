@@ -22,6 +22,15 @@ type Options struct {
 	Site string
 	// Applied is what was applied in the calendar year before, by site.
 	Applied map[string][]*treatmentv1.AppliedAmount
+	// Granted is the reductions of buffers that were granted, by site, each as
+	// "rule set/rule".
+	Granted map[string][]string
+	// Trial are digests of tables that are tried in the place of the active ones of
+	// the same rule set.
+	Trial []string
+	// Total is told how many rows there are to answer, where that is known before;
+	// nil if nobody wants to know.
+	Total func(rows int64)
 	// Progress is told from time to time how many rows have been answered in the
 	// pass; nil if nobody wants to know.
 	Progress func(pass int, rows int64)
@@ -75,9 +84,13 @@ func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin fu
 // sitesOf makes the first pass over the file. What is wrong with single rows comes
 // up again when they are read, with all that is wrong with them.
 func sitesOf(ctx context.Context, path string, o *Options) ([]*treatmentv1.Site, error) {
-	sites, err := readSites(ctx, path)
+	survey, err := surveyOf(ctx, path)
 	if err != nil {
 		return nil, err
+	}
+	sites := survey.Sites
+	if o.Total != nil && o.Site == "" {
+		o.Total(survey.Rows)
 	}
 	if o.Site != "" {
 		sites = slices.DeleteFunc(sites, func(s *treatmentv1.Site) bool { return s.GetSiteId() != o.Site })
@@ -86,35 +99,43 @@ func sitesOf(ctx context.Context, path string, o *Options) ([]*treatmentv1.Site,
 		}
 	}
 	for _, s := range sites {
-		s.AppliedThisYear = o.Applied[s.GetSiteId()]
+		s.AppliedThisYear, s.GrantedReductions = o.Applied[s.GetSiteId()], o.Granted[s.GetSiteId()]
 	}
-	return sites, checkApplied(path, o, sites)
+	return sites, checkStated(path, o, sites)
 }
 
-// readSites does not wait for the end of a large file when ctx ends: reading it
+// surveyOf does not wait for the end of a large file when ctx ends: reading it
 // goes on unheeded until then.
-func readSites(ctx context.Context, path string) ([]*treatmentv1.Site, error) {
-	var sites []*treatmentv1.Site
+func surveyOf(ctx context.Context, path string) (*inventory.Survey, error) {
+	var survey *inventory.Survey
 	read := make(chan error, 1)
 	go func() {
 		var err error
-		sites, _, err = inventory.Sites(path)
+		survey, err = inventory.SurveyOf(path)
 		read <- err
 	}()
 	select {
 	case err := <-read:
-		return sites, err
+		return survey, err
 	case <-ctx.Done():
 		return nil, context.Cause(ctx)
 	}
 }
 
-// checkApplied makes sure that no stated amount is lost: a site that is misspelt
-// would have its annual maximum passed.
-func checkApplied(path string, o *Options, sites []*treatmentv1.Site) error {
+// checkStated makes sure that nothing stated is lost: a site that is misspelt would
+// have its annual maximum passed.
+func checkStated(path string, o *Options, sites []*treatmentv1.Site) error {
+	known := func(id string) bool {
+		return slices.ContainsFunc(sites, func(s *treatmentv1.Site) bool { return s.GetSiteId() == id })
+	}
 	for id := range o.Applied {
-		if !slices.ContainsFunc(sites, func(s *treatmentv1.Site) bool { return s.GetSiteId() == id }) {
+		if !known(id) {
 			return fmt.Errorf("an applied amount is stated for site %q, which is not among the sites of %s", id, path)
+		}
+	}
+	for id := range o.Granted {
+		if !known(id) {
+			return fmt.Errorf("a granted reduction is stated for site %q, which is not among the sites of %s", id, path)
 		}
 	}
 	return nil

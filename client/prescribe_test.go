@@ -165,17 +165,21 @@ func TestASiteThatIsNotThereIsAnError(t *testing.T) {
 	assert.ErrorContains(t, err, `no site "mill-medow"`)
 	_, _, err = prescribe(t, &clienttest.Server{}, file(t, clienttest.Inventory), client.Options{Applied: map[string][]*treatmentv1.AppliedAmount{"mill-medow": {{Active: "triclopyr", AeG: 1}}}})
 	assert.ErrorContains(t, err, `applied amount is stated for site "mill-medow"`)
+	_, _, err = prescribe(t, &clienttest.Server{}, file(t, clienttest.Inventory), client.Options{Granted: map[string][]string{"mill-medow": {"x/y"}}})
+	assert.ErrorContains(t, err, `granted reduction is stated for site "mill-medow"`)
 }
 
-func TestAppliedAmountsReachTheServer(t *testing.T) {
+func TestStatementsAboutSitesReachTheServer(t *testing.T) {
 	var got *treatmentv1.StreamBegin
 	s := &clienttest.Server{Begin: func(b *treatmentv1.StreamBegin) error { got = b; return nil }}
 	applied := map[string][]*treatmentv1.AppliedAmount{"mill-meadow": {{Active: "triclopyr", AeG: 120}}}
-	_, _, err := prescribe(t, s, file(t, clienttest.Inventory), client.Options{Applied: applied})
+	_, _, err := prescribe(t, s, file(t, clienttest.Inventory), client.Options{Applied: applied, Granted: map[string][]string{"mill-meadow": {"x/y"}}})
 	require.NoError(t, err)
 	require.Len(t, got.GetSites(), 2)
 	assert.InDelta(t, 120, got.GetSites()[0].GetAppliedThisYear()[0].GetAeG(), 0)
+	assert.Equal(t, []string{"x/y"}, got.GetSites()[0].GetGrantedReductions())
 	assert.Empty(t, got.GetSites()[1].GetAppliedThisYear())
+	assert.Empty(t, got.GetSites()[1].GetGrantedReductions())
 	assert.EqualValues(t, 2031, got.GetDate().GetYear())
 }
 

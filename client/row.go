@@ -1,9 +1,11 @@
 package client
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/quantity"
 
@@ -21,6 +23,8 @@ type Row struct {
 	Dose *treatmentv1.Dose
 	// Second is the dose of a later pass; nil without one.
 	Second *treatmentv1.Dose
+	// Computed is the distances to water that the server computed, by class.
+	Computed []*commonv1.WaterDistance
 	// Faults is what is wrong with a rejected row, in the file's own terms.
 	Faults []inventory.Fault
 }
@@ -37,12 +41,15 @@ func (r *Row) Stems() int64 {
 	case s.Count != nil:
 		return s.GetCount()
 	case s.StemDensityPerHa != nil && s.AreaM2 != nil:
-		return int64(math.Ceil(s.GetStemDensityPerHa() * s.GetAreaM2() / squareMetresPerHectare))
+		return stemsOf(s.GetStemDensityPerHa(), s.GetAreaM2())
 	}
 	return 1
 }
 
-const squareMetresPerHectare = 10_000
+func stemsOf(perHectare, squareMetres float64) int64 {
+	const hectare = 10_000 // square metres
+	return int64(math.Ceil(perHectare * squareMetres / hectare))
+}
 
 func rejected(r *inventory.Record, faults []inventory.Fault) *Row {
 	return &Row{Record: r, Outcome: treatmentv1.Outcome_OUTCOME_REJECTED, Faults: faults}
@@ -72,6 +79,9 @@ func newAnswers(chunk *treatmentv1.PrescriptionChunk, first int64, n int) (*answ
 			return nil, fmt.Errorf("the server's answer has %d values in column %s for %d rows", length, name, n)
 		}
 	}
+	if err := checkComputed(chunk.GetComputedWater(), n); err != nil {
+		return nil, err
+	}
 	a := &answers{chunk: chunk, second: map[int64]*treatmentv1.Dose{}, rejections: map[int64][]*treatmentv1.FieldFault{}}
 	for _, s := range chunk.GetSecondDoses() {
 		a.second[s.GetRow()] = s.GetDose()
@@ -82,24 +92,32 @@ func newAnswers(chunk *treatmentv1.PrescriptionChunk, first int64, n int) (*answ
 	return a, nil
 }
 
-// row is the answer at index i of the chunk.
-func (a *answers) row(record *inventory.Record, i int) (*Row, error) {
+// check refuses an answer that cannot be understood, at index i of the chunk.
+func (a *answers) check(i int) error {
+	outcome, index := a.chunk.Outcome[i], a.chunk.Explanation[i]
+	switch {
+	case outcome == treatmentv1.Outcome_OUTCOME_REJECTED:
+		return nil
+	case outcome <= treatmentv1.Outcome_OUTCOME_UNSPECIFIED || outcome > treatmentv1.Outcome_OUTCOME_REJECTED:
+		return fmt.Errorf("the server answered with outcome %d, which this client does not know; use a client of the server's version", outcome)
+	case index < 0 || int(index) >= len(a.chunk.Explanations):
+		return errors.New("the server answered without an explanation")
+	}
+	return nil
+}
+
+// row is the answer at index i of the chunk, which is checked.
+func (a *answers) row(record *inventory.Record, i int) *Row {
 	number := a.chunk.GetFirstRow() + int64(i)
-	outcome, index := a.chunk.GetOutcome()[i], a.chunk.GetExplanation()[i]
+	outcome := a.chunk.GetOutcome()[i]
 	if outcome == treatmentv1.Outcome_OUTCOME_REJECTED {
-		return rejected(record, faultsOf(record, a.rejections[number])), nil
+		return rejected(record, faultsOf(record, a.rejections[number]))
 	}
-	if _, known := treatmentv1.Outcome_name[int32(outcome)]; !known || outcome == treatmentv1.Outcome_OUTCOME_UNSPECIFIED {
-		return nil, fmt.Errorf("line %d: the server answered with outcome %d, which this client does not know; use a client of the server's version", record.Line, outcome)
-	}
-	if index < 0 || int(index) >= len(a.chunk.GetExplanations()) {
-		return nil, fmt.Errorf("line %d: the server answered without an explanation", record.Line)
-	}
-	row := &Row{Record: record, Outcome: outcome, Explanation: a.chunk.GetExplanations()[index]}
+	row := &Row{Record: record, Outcome: outcome, Explanation: a.chunk.GetExplanations()[a.chunk.GetExplanation()[i]], Computed: computedAt(a.chunk.GetComputedWater(), i)}
 	if outcome == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
 		row.Dose, row.Second = a.dose(i), a.second[number]
 	}
-	return row, nil
+	return row
 }
 
 const microgramsPerGram = 1e6
@@ -123,10 +141,10 @@ func (a *answers) dose(i int) *treatmentv1.Dose {
 func faultsOf(record *inventory.Record, faults []*treatmentv1.FieldFault) []inventory.Fault {
 	list := make([]inventory.Fault, 0, max(1, len(faults)))
 	for _, f := range faults {
-		list = append(list, inventory.Fault{Line: record.Line, Column: f.GetField(), Problem: f.GetProblem()})
+		list = append(list, inventory.Fault{Line: record.Line, OfRow: record.OfRow, Column: f.GetField(), Problem: f.GetProblem()})
 	}
 	if len(list) == 0 {
-		list = append(list, inventory.Fault{Line: record.Line, Problem: "the server rejected the row and gave no reason"})
+		list = append(list, inventory.Fault{Line: record.Line, OfRow: record.OfRow, Problem: "the server rejected the row and gave no reason"})
 	}
 	return list
 }

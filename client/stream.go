@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"sync"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
@@ -15,17 +16,13 @@ import (
 	"example.org/rootward/client/inventory"
 )
 
-// inFlight is how many batches may wait for their answers: enough to keep reader,
+// inFlight is how many blocks may wait for their answers: enough to keep reader,
 // server and sink at work together, few enough that memory stays small.
 const inFlight = 3
 
-// maxRejected bounds the rejected rows of one batch, so that a file of nothing
-// else does not pile up.
-const maxRejected = 16_384
-
-// pass is one pass over an inventory: one goroutine reads and sends while the
-// caller's receives. Records wait in pending, in the order of the file, so that
-// each answer finds its rows.
+// pass is one pass over an inventory: one goroutine reads and sends, another one
+// receives, and the caller's feeds the sink. Blocks wait in pending, in the order
+// of the file, so that each answer finds its rows.
 type pass struct {
 	number  int
 	path    string
@@ -34,9 +31,9 @@ type pass struct {
 	client  treatmentv1.TreatmentServiceClient
 	sink    Sink
 
-	pending chan *batch
-	next    batch // being filled
-	chunker *inventory.Chunker
+	pending  chan *inventory.Block
+	answered chan *Answered
+	free     chan *inventory.Block // to be filled again
 
 	read    int64               // rows of the file that are wanted
 	totals  *treatmentv1.Totals // of the rows read
@@ -44,22 +41,13 @@ type pass struct {
 	summary *treatmentv1.Summary
 }
 
-// batch is consecutive rows of the file: those of one chunk, and rejected ones
-// between them.
-type batch struct {
-	records  []*inventory.Record
-	first    int64 // row number of the chunk's first row
-	rows     int   // of the chunk; zero if nothing was sent
-	rejected int
-}
-
 type stream = grpc.BidiStreamingClient[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
 
 func newPass(c *Client, path string, o *Options, sites []*treatmentv1.Site, sink Sink, number int) *pass {
 	return &pass{
 		number: number, path: path, options: o, client: c.Treatment, sink: sink,
-		begin:   &treatmentv1.StreamBegin{Date: rulewire.EncodeDate(o.Date), Sites: sites, Settings: o.Settings},
-		pending: make(chan *batch, inFlight), chunker: inventory.NewChunker(),
+		begin:   &treatmentv1.StreamBegin{Date: rulewire.EncodeDate(o.Date), Sites: sites, Settings: o.Settings, TrialDigests: o.Trial},
+		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered, 1), free: make(chan *inventory.Block, 2*inFlight),
 		totals: &treatmentv1.Totals{}, decided: &treatmentv1.Totals{}, summary: &treatmentv1.Summary{},
 	}
 }
@@ -76,19 +64,21 @@ func (p *pass) run(parent context.Context) error {
 			return first(parent, ctx, err)
 		}
 	}
-	sender := make(chan struct{})
-	go func() {
-		defer close(sender)
-		defer close(p.pending)
-		if err := p.send(ctx, s); err != nil {
-			cancel(err)
-		}
-	}()
-	err := p.receive(s)
+	var sides sync.WaitGroup
+	side := func(work func() error) {
+		sides.Go(func() {
+			if err := work(); err != nil {
+				cancel(err)
+			}
+		})
+	}
+	side(func() error { defer close(p.pending); return p.send(ctx, s) })
+	side(func() error { defer close(p.answered); return p.receive(ctx, s) })
+	err := p.deliver()
 	if err != nil {
 		cancel(err)
 	}
-	<-sender
+	sides.Wait()
 	if err = first(parent, ctx, err); err != nil {
 		return err
 	}
@@ -108,10 +98,11 @@ func first(parent, ctx context.Context, err error) error {
 }
 
 func (p *pass) open(ctx context.Context) (stream, error) {
-	s, err := p.client.PrescribeStream(ctx)
+	s, err := p.client.PrescribeStream(ctx, sharedExplanations())
 	if err != nil {
 		return nil, err
 	}
+	p.begin.ExplanationsOnce = true
 	err = s.Send(&treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Begin{Begin: p.begin}})
 	return s, refusedSend(err)
 }
@@ -133,24 +124,23 @@ func (p *pass) send(ctx context.Context, s stream) error {
 		return err
 	}
 	defer reader.Close()
+	reader.Only(p.options.Site)
+	if p.options.Settings != nil {
+		reader.Uncertainty(p.options.Settings.CoordinateUncertaintyM)
+	}
 	for {
-		record, err := reader.Next()
+		b := p.block()
+		err := reader.Fill(b)
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
 			return err
 		}
-		if !p.wants(record) {
-			continue
-		}
-		p.read++
-		if err := p.add(ctx, s, record); err != nil {
+		p.read += int64(b.Len())
+		if err := p.sendBlock(ctx, s, b); err != nil {
 			return refusedSend(err)
 		}
-	}
-	if err := p.flush(ctx, s); err != nil {
-		return refusedSend(err)
 	}
 	if s == nil {
 		return nil
@@ -158,66 +148,58 @@ func (p *pass) send(ctx context.Context, s stream) error {
 	return s.CloseSend()
 }
 
-func (p *pass) wants(r *inventory.Record) bool {
-	site := p.options.Site
-	return site == "" || r.SiteID == site || r.Rejected() && r.SiteID == ""
-}
-
-func (p *pass) add(ctx context.Context, s stream, r *inventory.Record) error {
-	full := p.next.rejected >= maxRejected
-	if !full && !r.Rejected() {
-		full = !p.chunker.Add(r)
-	}
-	if full {
-		if err := p.flush(ctx, s); err != nil {
-			return err
-		}
-		return p.add(ctx, s, r)
-	}
-	if r.Rejected() {
-		p.next.rejected++
-	}
-	p.next.records = append(p.next.records, r)
-	return nil
-}
-
-// flush hands the batch to the receiving side before it sends its chunk, so that
-// no answer comes for rows that nobody waits for. It is a send that waits while
-// too many are unanswered, and that is the back-pressure.
-func (p *pass) flush(ctx context.Context, s stream) error {
-	if len(p.next.records) == 0 {
-		return nil
-	}
-	b, chunk := p.next, p.chunker.Take()
-	p.next = batch{}
-	if chunk != nil {
-		b.first, b.rows = chunk.Stems.GetFirstRow(), len(chunk.Numbers)
-	}
+// block is one to be filled, if need be a new one.
+func (p *pass) block() *inventory.Block {
 	select {
-	case p.pending <- &b:
+	case b := <-p.free:
+		return b
+	default:
+		return &inventory.Block{}
+	}
+}
+
+// done gives a block back.
+func (p *pass) done(b *inventory.Block) {
+	select {
+	case p.free <- b:
+	default:
+	}
+}
+
+// sendBlock hands the block to the receiving side before it sends its chunk, so
+// that no answer comes for rows that nobody waits for. It is a send that waits
+// while too many are unanswered, and that is the back-pressure.
+func (p *pass) sendBlock(ctx context.Context, s stream, b *inventory.Block) error {
+	stems := b.Stems // the block may be done with as soon as it is handed on
+	select {
+	case p.pending <- b:
 	case <-ctx.Done():
 		return context.Cause(ctx)
 	}
-	if chunk == nil {
+	if stems == nil {
 		return nil
 	}
-	return s.Send(&treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: chunk.Stems}})
+	return s.Send(&treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: stems}})
 }
 
-func (p *pass) receive(s stream) error {
+func (p *pass) receive(ctx context.Context, s stream) error {
 	for b := range p.pending {
-		var a *answers
-		if b.rows > 0 {
+		var answer *treatmentv1.PrescriptionChunk
+		if b.Stems != nil {
 			response, err := s.Recv()
 			if err != nil {
 				return ended(err)
 			}
-			if a, err = newAnswers(response.GetChunk(), b.first, b.rows); err != nil {
-				return err
-			}
+			answer = response.GetChunk()
 		}
-		if err := p.deliver(b, a); err != nil {
+		a, err := newAnswered(b, answer)
+		if err != nil {
 			return err
+		}
+		select {
+		case p.answered <- a:
+		case <-ctx.Done():
+			return context.Cause(ctx)
 		}
 	}
 	if s == nil {
@@ -226,26 +208,35 @@ func (p *pass) receive(s stream) error {
 	return p.close(s)
 }
 
-// deliver hands a batch's rows to the sink, in the order of the file.
-func (p *pass) deliver(b *batch, a *answers) error {
-	i := 0
-	for _, record := range b.records {
-		row := rejected(record, record.Faults)
-		if !record.Rejected() {
-			var err error
-			if row, err = a.row(record, i); err != nil {
-				return err
+// deliver hands all rows to the sink, in the order of the file.
+func (p *pass) deliver() error {
+	for a := range p.answered {
+		for i := range a.Len() {
+			outcome := a.Outcome(i)
+			count(p.totals, outcome)
+			if a.Block.Index(i) >= 0 {
+				count(p.decided, outcome)
 			}
-			count(p.decided, row.Outcome)
-			i++
 		}
-		count(p.totals, row.Outcome)
-		if err := p.sink.Row(row); err != nil {
+		if err := p.feed(a); err != nil {
 			return err
 		}
+		p.done(a.Block)
+		if p.options.Progress != nil {
+			p.options.Progress(p.number, p.totals.GetRows())
+		}
 	}
-	if p.options.Progress != nil {
-		p.options.Progress(p.number, p.totals.GetRows())
+	return nil
+}
+
+func (p *pass) feed(a *Answered) error {
+	if sink, ok := p.sink.(AnsweredSink); ok {
+		return sink.Rows(a)
+	}
+	for i := range a.Len() {
+		if err := p.sink.Row(a.Row(i)); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -2,6 +2,8 @@ package rules_test
 
 import (
 	"fmt"
+	"reflect"
+	"slices"
 	"time"
 
 	"pgregory.net/rapid"
@@ -14,10 +16,11 @@ import (
 // The draws below come from few values, so that rows and stems often meet.
 
 var (
-	drawnSpecies = []string{"Ailanthus altissima", "Rhamnus cathartica"}
-	drawnActives = []string{"triclopyr", "imazapyr"}
-	drawnPlaces  = []string{"us", "us/velmora", creek}
-	drawnWaters  = []rules.WaterClass{rules.PerennialStream, rules.Lake, rules.Wetland}
+	drawnSpecies      = []string{"Ailanthus altissima", "Rhamnus cathartica"}
+	drawnActives      = []string{"triclopyr", "imazapyr"}
+	drawnPlaces       = []string{"us", "us/velmora", creek}
+	drawnPlaceClasses = []rules.PlaceClass{rules.School, rules.Apiary}
+	drawnWaters       = []rules.WaterClass{rules.PerennialStream, rules.Lake, rules.Intake, rules.IntakeCategory1}
 )
 
 // sometimes draws a value, or gives zero in one of so many draws.
@@ -57,7 +60,7 @@ func drawSelector(t *rapid.T) rules.Selector {
 		Toxicity: drawSet[rules.ToxicityCategory](t, "toxicity"), Droplets: drawSet[rules.Droplet](t, "droplets"),
 		LandUses: drawSet[rules.LandUse](t, "land uses"), Soil: drawSet[rules.SoilState](t, "soil"),
 		Bark: drawSet[rules.BarkState](t, "bark"), Desirable: drawSet[rules.Desirable](t, "desirable"),
-		Ranges: drawRanges(t),
+		Ranges: drawRanges(t), DriftControl: drawSet[rules.DriftControl](t, "drift control"),
 	}
 }
 
@@ -80,15 +83,45 @@ func drawYear(t *rapid.T, name string) civil.Window {
 }
 
 func drawBuffer(t *rapid.T) rules.Buffer {
-	return rules.Buffer{
+	b := rules.Buffer{
 		Water:    rules.AnyOf(rapid.SliceOfN(rapid.SampledFrom(drawnWaters), 1, 3).Draw(t, "waters")...),
 		Distance: quantity.Micrometres(rapid.Int64Range(1, 5).Draw(t, "buffer")),
 		From:     rapid.SampledFrom(rules.Words[rules.DistanceOrigin]()).Draw(t, "from"),
+		WhileWet: rapid.IntRange(0, 3).Draw(t, "while wet?") == 0,
+	}
+	switch rapid.IntRange(0, 5).Draw(t, "more of the buffer") {
+	case 0:
+		b.Along = rules.AlongSlope
+	case 1:
+		b.Activity = rules.MixAndLoad
+	case 2, 3:
+		b.Distance++ // so that there is a shorter one
+		b.Reduction = rules.Reduction{Distance: b.Distance - 1, Evidence: "a survey", DecidedBy: "the district", RecordField: "reduction"}
+	}
+	return b
+}
+
+func drawSetback(t *rapid.T) rules.Setback {
+	s := rules.Setback{
+		Places:   rules.AnyOf(rapid.SliceOfN(rapid.SampledFrom(drawnPlaceClasses), 1, 2).Draw(t, "places")...),
+		Distance: quantity.Micrometres(rapid.Int64Range(1, 5).Draw(t, "setback")),
+	}
+	if rapid.Bool().Draw(t, "in hours") {
+		s.Hours = rules.ClockHours{From: 420, To: 1080}
+	}
+	return s
+}
+
+func drawStanding(t *rapid.T) rules.RequireStanding {
+	return rules.RequireStanding{
+		AtLeast:       rapid.SampledFrom(rules.Words[rules.Standing]()).Draw(t, "standing"),
+		Categories:    drawSet[rules.CertificationCategory](t, "categories"),
+		MaxSupervised: rapid.IntRange(0, 1).Draw(t, "supervised"),
 	}
 }
 
 func drawEffect(t *rapid.T) rules.Effect {
-	switch rapid.IntRange(0, 7).Draw(t, "effect") {
+	switch rapid.IntRange(0, 9).Draw(t, "effect") {
 	case 0:
 		return rules.Prohibit{}
 	case 1, 2, 3:
@@ -96,11 +129,14 @@ func drawEffect(t *rapid.T) rules.Effect {
 	case 4:
 		return rules.Window{Open: drawYear(t, "window")}
 	case 5:
-		return rules.RequireStanding{AtLeast: rapid.SampledFrom(rules.Words[rules.Standing]()).Draw(t, "standing")}
+		return drawStanding(t)
 	case 6:
 		return rules.Cap{Active: rapid.SampledFrom(drawnActives).Draw(t, "active"), Rate: quantity.ArealRate(rapid.Int64Range(1, 3).Draw(t, "rate"))}
+	case 7, 8:
+		return drawSetback(t)
 	}
 	return rapid.SampledFrom([]rules.Effect{
+		rules.Computed{Method: "degree days", Needs: rules.AnyOf(rules.FactPosition)},
 		rules.Permit{Name: "a permit", From: "the district"}, rules.Warn{Message: "take care"}, rules.EntryInterval{Hours: 12}, rules.ExclusionZone{},
 	}).Draw(t, "other effect")
 }
@@ -113,7 +149,22 @@ func drawRow(t *rapid.T, id string) rules.Row {
 	case 1:
 		r.ValidFrom = midsummer + 1
 	}
+	for range max(0, rapid.IntRange(-2, 2).Draw(t, "exceptions")) {
+		r.Unless = append(r.Unless, drawException(t))
+	}
+	if rapid.IntRange(0, 2).Draw(t, "in a season?") == 0 {
+		r.During = drawYear(t, "during")
+	}
 	return r
+}
+
+// drawException draws a selector that states something.
+func drawException(t *rapid.T) rules.Selector {
+	s := drawSelector(t)
+	if reflect.ValueOf(s).IsZero() {
+		s.Soil = rules.AnyOf(rules.SoilDry)
+	}
+	return s
 }
 
 func drawTable(t *rapid.T, id string, layer rules.Layer, scope string) rules.Table {
@@ -147,8 +198,11 @@ func drawSets(t *rapid.T) []*rules.Set {
 func drawASet(t *rapid.T) *rules.Set {
 	level := rapid.IntRange(0, 2).Draw(t, "level")
 	layer := rules.Federal + rules.Layer(level)
-	if rapid.IntRange(0, 5).Draw(t, "no law?") == 0 {
-		layer = rapid.SampledFrom([]rules.Layer{rules.Biology, rules.Owner}).Draw(t, "layer")
+	switch rapid.IntRange(0, 8).Draw(t, "no law?") {
+	case 0:
+		layer = rules.Biology
+	case 1:
+		level, layer = 2, rules.Owner
 	}
 	id := fmt.Sprintf("%s-%d", layer, rapid.IntRange(0, 1).Draw(t, "which"))
 	set, err := rules.NewSet(drawTable(t, id, layer, drawnPlaces[level]))
@@ -189,44 +243,87 @@ func (k knowledge) stem(without ...int) (rules.Treatment, rules.Surroundings) {
 func drawKnowledge(t *rapid.T) knowledge {
 	var k knowledge
 	add := func(name string, know func(*rules.Treatment, *rules.Surroundings)) { k = append(k, fact{name, know}) }
-	species, active := rapid.SampledFrom(drawnSpecies).Draw(t, "species"), rapid.SampledFrom(drawnActives).Draw(t, "active")
+	species := rapid.SampledFrom(drawnSpecies).Draw(t, "species")
 	add("species", func(t *rules.Treatment, _ *rules.Surroundings) { t.Species = species })
-	add("active", func(t *rules.Treatment, _ *rules.Surroundings) { t.Active = active })
 	words := drawWords(t)
-	whole, _ := words.stem()
-	switch {
-	case rapid.IntRange(0, 4).Draw(t, "no herbicide?") == 0:
+	if rapid.IntRange(0, 4).Draw(t, "no herbicide?") == 0 {
 		add("no herbicide", func(t *rules.Treatment, _ *rules.Surroundings) { t.NoHerbicide = true })
-	case whole.Droplet != rules.DropletNone:
-		release := quantity.Micrometres(rapid.Int64Range(1, 4).Draw(t, "release height"))
-		add("release height", func(t *rules.Treatment, _ *rules.Surroundings) { t.ReleaseHeight = release })
+	} else {
+		words = append(words, drawProduct(t)...)
 	}
 	k = append(k, words...)
 	for _, q := range rules.Words[rules.Measure]() {
 		v := rapid.Int64Range(0, 4).Draw(t, q.String())
 		add(q.String(), func(_ *rules.Treatment, s *rules.Surroundings) { s.Measures.Set(q, v) })
 	}
-	return append(k, drawWater(t)...)
+	return slices.Concat(k, drawWater(t), drawPlaces(t), drawApplicator(t))
 }
 
-func drawWords(t *rapid.T) knowledge {
+// drawProduct draws what is known of a product and of how it is applied, of which
+// there is nothing to know where none is.
+func drawProduct(t *rapid.T) knowledge {
+	active := rapid.SampledFrom(drawnActives).Draw(t, "active")
+	release := quantity.Micrometres(rapid.Int64Range(1, 4).Draw(t, "release height"))
+	carrier, dose := rapid.Int64Range(1, 4).Draw(t, "carrier"), rapid.Int64Range(1, 4).Draw(t, "dose")
 	word := rules.Treatment{
-		Suckering: known[rules.Suckering](t), Method: known[rules.Method](t), Equipment: known[rules.Equipment](t),
+		Equipment: known[rules.Equipment](t), DriftControl: known[rules.DriftControl](t),
 		Formulation: known[rules.FormulationKind](t), SoilActivity: known[rules.SoilActivity](t), AquaticLabel: known[rules.AquaticLabel](t),
 		RestrictedUse: known[rules.RestrictedUse](t), Toxicity: known[rules.ToxicityCategory](t),
-		Droplet: rapid.SampledFrom(rules.Words[rules.Droplet]()).Draw(t, "droplet"), LandUse: known[rules.LandUse](t),
+		Droplet: rapid.SampledFrom(rules.Words[rules.Droplet]()).Draw(t, "droplet"),
 	}
-	site := rules.Surroundings{Form: known[rules.GrowthForm](t), Soil: known[rules.SoilState](t), Bark: known[rules.BarkState](t), Desirable: known[rules.Desirable](t)}
-	return knowledge{
-		{"suckering", func(t *rules.Treatment, _ *rules.Surroundings) { t.Suckering = word.Suckering }},
-		{"method", func(t *rules.Treatment, _ *rules.Surroundings) { t.Method = word.Method }},
+	k := knowledge{
+		{"active", func(t *rules.Treatment, _ *rules.Surroundings) { t.Active = active }},
 		{"equipment", func(t *rules.Treatment, _ *rules.Surroundings) { t.Equipment = word.Equipment }},
+		{"drift control", func(t *rules.Treatment, _ *rules.Surroundings) { t.DriftControl = word.DriftControl }},
+		{"carrier", func(t *rules.Treatment, _ *rules.Surroundings) { t.CarrierMlPerHa = carrier }},
+		{"dose", func(t *rules.Treatment, _ *rules.Surroundings) { t.DosePermille = dose }},
 		{"formulation", func(t *rules.Treatment, _ *rules.Surroundings) { t.Formulation = word.Formulation }},
 		{"soil activity", func(t *rules.Treatment, _ *rules.Surroundings) { t.SoilActivity = word.SoilActivity }},
 		{"aquatic label", func(t *rules.Treatment, _ *rules.Surroundings) { t.AquaticLabel = word.AquaticLabel }},
 		{"restricted use", func(t *rules.Treatment, _ *rules.Surroundings) { t.RestrictedUse = word.RestrictedUse }},
 		{"toxicity", func(t *rules.Treatment, _ *rules.Surroundings) { t.Toxicity = word.Toxicity }},
 		{"droplet", func(t *rules.Treatment, _ *rules.Surroundings) { t.Droplet = word.Droplet }},
+	}
+	if word.Droplet != rules.DropletNone {
+		k = append(k, fact{"release height", func(t *rules.Treatment, _ *rules.Surroundings) { t.ReleaseHeight = release }})
+	}
+	return k
+}
+
+// drawApplicator draws what is known of the applicator, the standing apart, and of
+// what was granted.
+func drawApplicator(t *rapid.T) knowledge {
+	categories := rules.AnyOf(known[rules.CertificationCategory](t))
+	k := knowledge{{"categories", func(t *rules.Treatment, _ *rules.Surroundings) { t.Categories = categories }}}
+	for _, set := range []string{"federal-0", "state-0", "district-0"} {
+		granted := fmt.Sprintf("%s/row-%d", set, rapid.IntRange(0, 2).Draw(t, "granted by "+set))
+		k = append(k, fact{granted, func(t *rules.Treatment, _ *rules.Surroundings) { t.Granted = append(t.Granted, granted) }})
+	}
+	return k
+}
+
+func drawPlaces(t *rapid.T) knowledge {
+	var k knowledge
+	for _, c := range drawnPlaceClasses {
+		d := rules.PlaceDistance{Distance: quantity.Micrometres(rapid.Int64Range(0, 6).Draw(t, c.String())), AtLeast: true}
+		k = append(k, fact{c.String(), func(_ *rules.Treatment, s *rules.Surroundings) { s.Places.Set(c, d) }})
+		if rapid.Bool().Draw(t, c.String()+" exact") {
+			k = append(k, fact{c.String() + " exactness", func(_ *rules.Treatment, s *rules.Surroundings) {
+				if now, known := s.Places.Get(c); known {
+					s.Places.Set(c, rules.PlaceDistance{Distance: now.Distance})
+				}
+			}})
+		}
+	}
+	return k
+}
+
+func drawWords(t *rapid.T) knowledge {
+	word := rules.Treatment{Suckering: known[rules.Suckering](t), Method: known[rules.Method](t), LandUse: known[rules.LandUse](t)}
+	site := rules.Surroundings{Form: known[rules.GrowthForm](t), Soil: known[rules.SoilState](t), Bark: known[rules.BarkState](t), Desirable: known[rules.Desirable](t)}
+	return knowledge{
+		{"suckering", func(t *rules.Treatment, _ *rules.Surroundings) { t.Suckering = word.Suckering }},
+		{"method", func(t *rules.Treatment, _ *rules.Surroundings) { t.Method = word.Method }},
 		{"land use", func(t *rules.Treatment, _ *rules.Surroundings) { t.LandUse = word.LandUse }},
 		{"form", func(_ *rules.Treatment, s *rules.Surroundings) { s.Form = site.Form }},
 		{"soil", func(_ *rules.Treatment, s *rules.Surroundings) { s.Soil = site.Soil }},
@@ -243,22 +340,40 @@ func known[T rules.Vocabulary](t *rapid.T) T {
 // a least one, are facts of their own.
 func drawWater(t *rapid.T) knowledge {
 	var k knowledge
+	var intake rules.WaterDistance
 	for _, c := range drawnWaters {
-		d := rules.WaterDistance{Distance: quantity.Micrometres(rapid.Int64Range(0, 6).Draw(t, c.String())), AtLeast: true}
-		origin := rapid.SampledFrom(rules.Words[rules.DistanceOrigin]()).Draw(t, c.String()+" from")
-		change := func(name string, edit func(*rules.WaterDistance)) {
-			k = append(k, fact{c.String() + " " + name, func(_ *rules.Treatment, s *rules.Surroundings) {
-				if now, known := s.Water.Get(c); known {
-					edit(&now)
-					s.Water.Set(c, now)
-				}
-			}})
+		d := rules.WaterDistance{
+			Distance: quantity.Micrometres(rapid.Int64Range(0, 6).Draw(t, c.String())),
+			Origin:   rapid.SampledFrom(rules.Words[rules.DistanceOrigin]()).Draw(t, c.String()+" from"),
+			State:    known[rules.WaterState](t),
 		}
-		k = append(k, fact{c.String(), func(_ *rules.Treatment, s *rules.Surroundings) { s.Water.Set(c, d) }})
-		change("origin", func(now *rules.WaterDistance) { now.Origin = origin })
-		if rapid.Bool().Draw(t, c.String()+" exact") {
-			change("exactness", func(now *rules.WaterDistance) { now.AtLeast = false })
+		switch c {
+		case rules.Intake:
+			intake = d
+		case rules.IntakeCategory1: // it is an intake too, and no nearer than the nearest
+			d.Distance, d.Origin, d.State = max(d.Distance, intake.Distance), intake.Origin, intake.State
 		}
+		k = append(k, factsOfWater(c, d, rapid.Bool().Draw(t, c.String()+" exact"))...)
+	}
+	return k
+}
+
+func factsOfWater(c rules.WaterClass, d rules.WaterDistance, exact bool) knowledge {
+	k := knowledge{{c.String(), func(_ *rules.Treatment, s *rules.Surroundings) {
+		s.Water.Set(c, rules.WaterDistance{Distance: d.Distance, AtLeast: true})
+	}}}
+	change := func(name string, edit func(*rules.WaterDistance)) {
+		k = append(k, fact{c.String() + " " + name, func(_ *rules.Treatment, s *rules.Surroundings) {
+			if now, known := s.Water.Get(c); known {
+				edit(&now)
+				s.Water.Set(c, now)
+			}
+		}})
+	}
+	change("origin", func(now *rules.WaterDistance) { now.Origin = d.Origin })
+	change("state", func(now *rules.WaterDistance) { now.State = d.State })
+	if exact {
+		change("exactness", func(now *rules.WaterDistance) { now.AtLeast = false })
 	}
 	return k
 }

@@ -1,9 +1,6 @@
 package rules
 
 import (
-	"fmt"
-	"strings"
-
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
 )
@@ -27,11 +24,17 @@ const (
 	KindEntryInterval
 	KindExclusionZone
 	KindWarn
+	KindSetback
+	KindDailyHours
+	KindUseThreshold
+	KindLookup
+	KindComputed
 )
 
 var wordsEffectKind = []string{
 	"", "prohibit", "buffer", "window", "season", "cap", "standing", "permit", "notice", "posting",
-	"weather", "record", "entry_interval", "exclusion_zone", "warn",
+	"weather", "record", "entry_interval", "exclusion_zone", "warn", "setback", "daily_hours", "use_threshold",
+	"lookup", "computed",
 }
 
 func (v EffectKind) words() []string { return wordsEffectKind }
@@ -65,7 +68,57 @@ type Buffer struct {
 	Water    OneOf[WaterClass]
 	Distance quantity.Micrometres
 	From     DistanceOrigin
+	// Activity is what is kept away. Where it is mixed and loaded no stem tells, so
+	// that MixAndLoad makes the distance a condition of every treatment with a
+	// product.
+	Activity Activity `json:",omitzero"`
+	// Along is how the limit is measured on a slope. Distances to water are known
+	// horizontally, which is never longer than along the slope: against a limit along
+	// the slope they may show that it is kept, and, in the water alone, that it is
+	// broken.
+	Along DistanceAlong `json:",omitzero"`
+	// WhileWet says that water known to be dry does not hold the treatment back.
+	WhileWet bool `json:",omitzero"`
+	// Reduction is the shorter distance that decides once it was granted, as
+	// Treatment.Granted says; none while it is zero. Nearer than Distance the treatment is
+	// then CONDITIONAL at least.
+	Reduction Reduction `json:",omitzero"`
 }
+
+// Reduction is a shorter distance for a reason that somebody decides on and that
+// is recorded.
+type Reduction struct {
+	Distance    quantity.Micrometres
+	Evidence    string // what is asked for
+	DecidedBy   string
+	RecordField string // where in the record it is kept
+}
+
+// Stated reports whether there is a reduction.
+func (r Reduction) Stated() bool { return r != Reduction{} }
+
+// Setback forbids the treatment nearer to any of these places than Distance. At
+// exactly Distance it is allowed.
+type Setback struct {
+	Places   OneOf[PlaceClass]
+	Distance quantity.Micrometres
+	// Hours are those in which it holds, all day while they are zero. Within the
+	// distance they are a condition.
+	Hours ClockHours `json:",omitzero"`
+}
+
+// ClockHours is a part of the day in local time. From a later to an earlier time it
+// wraps over midnight. The zero value is no part of the day.
+type ClockHours struct {
+	From, To             int         // minutes after the anchor
+	FromAnchor, ToAnchor ClockAnchor // not stated: midnight
+}
+
+// Stated reports whether there is a part of the day.
+func (h ClockHours) Stated() bool { return h != ClockHours{} }
+
+// DailyHours limits the treatment to a part of the day, as a condition.
+type DailyHours struct{ Open ClockHours }
 
 // InWater is the distance of a Buffer that forbids the treatment in the water
 // itself and nowhere else: the shortest there is.
@@ -87,17 +140,30 @@ type InSeason struct {
 type Cap struct {
 	Active string
 	Rate   quantity.ArealRate
+	// Over is the ground over which the law counts. Narrowed.Cap holds the rate
+	// against the treated area whatever it is: the other areas are larger.
+	Over AreaCounted `json:",omitzero"`
+	// RepeatsCounted is whether ground treated again counts again; not stated, it does.
+	RepeatsCounted YesNo `json:",omitzero"`
 }
 
-// RequireStanding forbids the treatment to applicators of a lower standing.
-// While the standing is not stated, nothing is decided. While
-// nobody says who will apply it, the standing is a condition.
-type RequireStanding struct{ AtLeast Standing }
+// RequireStanding forbids the treatment to applicators of a lower standing, and to
+// those certified in none of Categories, if it names any. While the standing or
+// the categories are not stated, nothing is decided.
+type RequireStanding struct {
+	AtLeast    Standing
+	Categories OneOf[CertificationCategory] `json:",omitzero"`
+	// MaxSupervised is how many people one certified applicator may supervise, as a
+	// condition; zero: not limited.
+	MaxSupervised int `json:",omitzero"`
+}
 
 // Permit asks for a document before the treatment.
 type Permit struct {
-	Name string
-	From string // who gives it
+	Name       string
+	From       string // who gives it
+	ValidYears int    `json:",omitzero"` // zero: not stated
+	Yearly     string `json:",omitzero"` // what is filed besides every year
 }
 
 // Notice asks that someone is told beforehand.
@@ -106,6 +172,8 @@ type Notice struct {
 	MinDays, MaxDays int                  // before the treatment; MaxDays zero: no earliest day
 	Within           quantity.Micrometres // of the treated place; zero: whoever is named by To
 	RainDates        int                  // how many alternative dates the notice may name
+	By               string               `json:",omitzero"`  // how: by letter, in a newspaper
+	Languages        []string             `json:",omitempty"` // it is written in
 }
 
 // Posting asks for signs.
@@ -114,6 +182,8 @@ type Posting struct {
 	Every            quantity.Micrometres // spacing; zero: at each usual point of entry
 	EarliestHours    int                  // before the treatment; zero: not limited
 	RemoveWithinDays int                  // after the entry interval ends; zero: not limited
+	Width, Height    quantity.Micrometres `json:",omitzero"` // least size of a sign; zero: not limited
+	Until            string               `json:",omitzero"` // it stays, where that is not the end of the entry interval
 }
 
 // WeatherLimit forbids the treatment while a weather factor is outside limits.
@@ -123,6 +193,8 @@ type WeatherLimit struct {
 	Factor         WeatherFactor
 	Min, Max       float64
 	HasMin, HasMax bool
+	Statistic      Statistic `json:",omitzero"`
+	OverMinutes    int       `json:",omitzero"` // the time over which the value is taken; zero: not stated
 }
 
 // Record asks for a record of the application.
@@ -130,6 +202,8 @@ type Record struct {
 	Fields     []string
 	WithinDays int // after the application; zero: no deadline stated
 	KeepYears  int
+	// WithinHours is the deadline where the law counts in hours; zero: see WithinDays.
+	WithinHours int `json:",omitzero"`
 }
 
 // EntryInterval keeps people out of the treated area for a time.
@@ -139,6 +213,34 @@ type EntryInterval struct{ Hours int }
 // application stops while someone is inside. A radius of zero states that there
 // is no zone.
 type ExclusionZone struct{ Radius quantity.Micrometres }
+
+// UseThreshold asks for something, as a condition, once what is treated within a
+// calendar year passes a limit. Either Area or Length is stated, the other zero.
+// No decision counts what was treated.
+type UseThreshold struct {
+	Area           quantity.SquareMillimetres
+	Length         quantity.Micrometres // of shore
+	RepeatsCounted YesNo                // whether ground treated again counts again
+	BothBanks      YesNo                // whether both banks of a water count; not stated: they do
+	Then           string               // what is then asked for, in one clause
+	SingleArea     bool                 // one area alone must pass the limit, not the sum of all
+}
+
+// Lookup asks, as a condition, that a register is looked up before the treatment.
+type Lookup struct {
+	Register string
+	Within   quantity.Micrometres // of the treated place; zero: entries of the place itself
+	MaxDays  int                  // before the treatment; zero: on the day
+	Then     string               // what to do about an entry, in one clause
+}
+
+// Computed forbids the treatment outside the part of the year that the plugin
+// computes for each site. Nothing is decided until Governing.Resolve was given its
+// answer.
+type Computed struct {
+	Method string // by which it is computed, named as its source names it
+	Needs  OneOf[SiteFact]
+}
 
 // Warn tells something that neither allows nor forbids.
 type Warn struct{ Message string }
@@ -157,173 +259,8 @@ func (Record) Kind() EffectKind          { return KindRecord }
 func (EntryInterval) Kind() EffectKind   { return KindEntryInterval }
 func (ExclusionZone) Kind() EffectKind   { return KindExclusionZone }
 func (Warn) Kind() EffectKind            { return KindWarn }
-
-func (Prohibit) judge(civil.Date, *Treatment) Decision { return Prohibited }
-func (Buffer) judge(civil.Date, *Treatment) Decision   { return Prohibited }
-
-// clears is what the buffer says of a stem among these waters.
-func (b *Buffer) clears(w *Waters) Decision {
-	decision := Allowed
-	for c := PerennialStream; Known(c); c++ {
-		if b.Water.Has(c) {
-			decision = Stricter(decision, w.clears(c, b.Distance, b.From))
-		}
-	}
-	return decision
-}
-
-// unknown is the waters whose distance does not tell whether it clears.
-func (b *Buffer) unknown(w *Waters) OneOf[WaterClass] {
-	var classes OneOf[WaterClass]
-	for _, c := range b.Water.Values() {
-		if w.clears(c, b.Distance, b.From) == Undetermined {
-			classes |= AnyOf(c)
-		}
-	}
-	return classes
-}
-
-func (w Window) judge(on civil.Date, _ *Treatment) Decision {
-	if w.Open.Holds(on) {
-		return Allowed
-	}
-	return Prohibited
-}
-
-func (InSeason) judge(civil.Date, *Treatment) Decision { return Allowed }
-func (Cap) judge(civil.Date, *Treatment) Decision      { return Allowed }
-func (Warn) judge(civil.Date, *Treatment) Decision     { return Allowed }
-
-func (r RequireStanding) judge(_ civil.Date, t *Treatment) Decision {
-	switch {
-	case !Known(t.Standing):
-		return Undetermined
-	case t.Standing < r.AtLeast:
-		return Prohibited
-	}
-	return Allowed
-}
-
-func (Permit) judge(civil.Date, *Treatment) Decision        { return Conditional }
-func (Notice) judge(civil.Date, *Treatment) Decision        { return Conditional }
-func (Posting) judge(civil.Date, *Treatment) Decision       { return Conditional }
-func (WeatherLimit) judge(civil.Date, *Treatment) Decision  { return Conditional }
-func (Record) judge(civil.Date, *Treatment) Decision        { return Conditional }
-func (EntryInterval) judge(civil.Date, *Treatment) Decision { return Conditional }
-
-func (e ExclusionZone) judge(civil.Date, *Treatment) Decision {
-	if e.Radius == 0 {
-		return Allowed
-	}
-	return Conditional
-}
-
-// Text implements Effect.
-func (Prohibit) Text() string { return "forbidden" }
-
-// Text implements Effect.
-func (b Buffer) Text() string {
-	if b.Distance == InWater {
-		return fmt.Sprintf("not in %s", spaced(b.Water.String()))
-	}
-	return fmt.Sprintf("not within %s of %s, counted from the %s", length(b.Distance), spaced(b.Water.String()), spaced(b.From.String()))
-}
-
-// Text implements Effect.
-func (w Window) Text() string { return "only from " + w.Open.String() }
-
-// Text implements Effect.
-func (s InSeason) Text() string {
-	return fmt.Sprintf("%s is %s", s.During, spaced(s.Season.String()))
-}
-
-// Text implements Effect.
-func (c Cap) Text() string {
-	return fmt.Sprintf("at most %.4g lb ae of %s per acre in a calendar year", c.Rate.PoundsPerAcre(), c.Active)
-}
-
-// Text implements Effect.
-func (r RequireStanding) Text() string { return "applicator at least " + r.AtLeast.String() }
-
-// Text implements Effect.
-func (p Permit) Text() string { return "needs " + p.Name + " from " + p.From }
-
-// Text implements Effect.
-func (n Notice) Text() string {
-	text := fmt.Sprintf("tell %s at least %d days before", n.To, n.MinDays)
-	if n.MaxDays > 0 {
-		text += fmt.Sprintf(" and at most %d", n.MaxDays)
-	}
-	if n.Within > 0 {
-		text += ", within " + length(n.Within)
-	}
-	if n.RainDates > 0 {
-		text += fmt.Sprintf(", naming up to %d rain dates", n.RainDates)
-	}
-	return text
-}
-
-// Text implements Effect.
-func (p Posting) Text() string {
-	text := "post signs: " + p.Says
-	if p.Every > 0 {
-		text += ", every " + length(p.Every)
-	}
-	if p.EarliestHours > 0 {
-		text += fmt.Sprintf(", no sooner than %d hours before", p.EarliestHours)
-	}
-	if p.RemoveWithinDays > 0 {
-		text += fmt.Sprintf(", removed within %d days after the entry interval", p.RemoveWithinDays)
-	}
-	return text
-}
-
-// Text implements Effect.
-func (w WeatherLimit) Text() string {
-	var parts []string
-	if w.HasMin {
-		parts = append(parts, fmt.Sprintf("at least %g", w.Min))
-	}
-	if w.HasMax {
-		parts = append(parts, fmt.Sprintf("at most %g", w.Max))
-	}
-	return w.Factor.String() + " " + strings.Join(parts, " and ")
-}
-
-// Text implements Effect.
-func (r Record) Text() string {
-	text := "record " + strings.Join(r.Fields, ", ")
-	if r.WithinDays > 0 {
-		text += fmt.Sprintf(" within %d days", r.WithinDays)
-	}
-	if r.KeepYears > 0 {
-		text += fmt.Sprintf("; keep for %d years", r.KeepYears)
-	}
-	return text
-}
-
-// Text implements Effect.
-func (e EntryInterval) Text() string { return fmt.Sprintf("no entry for %d hours", e.Hours) }
-
-// Text implements Effect.
-func (e ExclusionZone) Text() string {
-	if e.Radius == 0 {
-		return "no exclusion zone"
-	}
-	return "nobody within " + length(e.Radius) + " while it is applied"
-}
-
-// Text implements Effect.
-func (w Warn) Text() string { return w.Message }
-
-// length prints a limit as it was probably written: in feet where it is a whole
-// tenth of a foot, in metres otherwise.
-func length(l quantity.Micrometres) string {
-	const tenthOfFoot = quantity.Foot / 10
-	if l%tenthOfFoot == 0 {
-		return fmt.Sprintf("%g ft (%.4g m)", l.Feet(), l.Metres())
-	}
-	return fmt.Sprintf("%g m (%.4g ft)", l.Metres(), l.Feet())
-}
-
-func spaced(words string) string { return strings.ReplaceAll(words, "_", " ") }
+func (Setback) Kind() EffectKind         { return KindSetback }
+func (DailyHours) Kind() EffectKind      { return KindDailyHours }
+func (UseThreshold) Kind() EffectKind    { return KindUseThreshold }
+func (Lookup) Kind() EffectKind          { return KindLookup }
+func (Computed) Kind() EffectKind        { return KindComputed }

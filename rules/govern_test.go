@@ -58,7 +58,6 @@ func TestWhatGovernsAPlace(t *testing.T) {
 		{"a place that only begins alike", "us/velmora-north", []*rules.Set{nation, state}, []string{"us/velmora-north"}, 1},
 		{"biology is no law of a nation", "us", []*rules.Set{biology("us")}, []string{"us"}, 1},
 		{"biology beside the law", "us", []*rules.Set{biology("us"), nation}, nil, 2},
-		{"an owner does not speak for the state", "us/velmora", []*rules.Set{nation, setOf(t, "mill", rules.Owner, "us/velmora")}, []string{"us/velmora"}, 2},
 		{"an owner does not speak for the district", creek, []*rules.Set{nation, state, setOf(t, "mill", rules.Owner, creek)}, []string{creek}, 3},
 		{"an owner speaks for the owner's ground", creek + "/mill", []*rules.Set{nation, state, district, owner}, nil, 4},
 	}

@@ -29,7 +29,8 @@ type Selector struct {
 	Soil          OneOf[SoilState]
 	Bark          OneOf[BarkState]
 	Desirable     OneOf[Desirable]
-	Ranges        []Range `json:",omitempty"`
+	Ranges        []Range             `json:",omitempty"`
+	DriftControl  OneOf[DriftControl] `json:",omitzero"`
 }
 
 // Treatment is what is known before one looks at a single stem. Rows are
@@ -51,7 +52,15 @@ type Treatment struct {
 	Standing      Standing
 	// NoHerbicide makes a part of a selector that names a property of a product,
 	// or what applies it, not fit, where it would otherwise be unknown.
-	NoHerbicide bool
+	NoHerbicide  bool
+	DriftControl DriftControl `json:",omitzero"`
+	// Categories are those the applicator is certified in, or the one who supervises
+	// is; none: not stated.
+	Categories     OneOf[CertificationCategory] `json:",omitzero"`
+	CarrierMlPerHa int64                        `json:",omitzero"` // zero: not known
+	DosePermille   int64                        `json:",omitzero"` // of the most that the label allows; zero: not known
+	// Granted are the reductions of buffers that were granted, as "rule set/rule".
+	Granted []string `json:",omitempty"`
 }
 
 // Surroundings is what is known of one stem or patch and of what is around it.
@@ -62,6 +71,7 @@ type Surroundings struct {
 	Desirable Desirable
 	Measures  Measures
 	Water     Waters
+	Places    Places `json:",omitzero"`
 }
 
 // unknown has a bit for each word and each measure that is not known.
@@ -87,9 +97,14 @@ const (
 	TreatedArea                      // treated_area_mm2
 	ReleaseHeight                    // release_height_um, known from the treatment
 	LakeArea                         // lake_area_mm2, of the largest lake or pond within reach of any rule
+	Carrier                          // carrier_ml_per_ha, known from the treatment
+	Dose                             // dose_permille of the most that the label allows, known from the treatment
 )
 
-var wordsMeasure = []string{"", "diameter_um", "height_um", "slope_permille", "stems_per_ha", "treated_area_mm2", "release_height_um", "lake_area_mm2"}
+var wordsMeasure = []string{"", "diameter_um", "height_um", "slope_permille", "stems_per_ha", "treated_area_mm2", "release_height_um", "lake_area_mm2", "carrier_ml_per_ha", "dose_permille"}
+
+// ofTreatment reports whether the treatment alone tells the measure.
+func (v Measure) ofTreatment() bool { return v == ReleaseHeight || v == Carrier || v == Dose }
 
 func (v Measure) words() []string { return wordsMeasure }
 
@@ -103,7 +118,7 @@ func (v Measure) MarshalText() ([]byte, error) { return []byte(word(v)), nil }
 // measure nobody took is never read as zero.
 type Measures struct {
 	known  OneOf[Measure]
-	values [8]int64
+	values [10]int64
 }
 
 // Set states a measure.
@@ -217,16 +232,25 @@ func (s *Selector) ofTreatment(t *Treatment, visit func(part string, m match)) {
 	visit("restricted use", ofProduct(t, !s.RestrictedUse.Empty(), fits(s.RestrictedUse, t.RestrictedUse)))
 	visit("toxicity category", ofProduct(t, !s.Toxicity.Empty(), fits(s.Toxicity, t.Toxicity)))
 	visit("droplet size", ofProduct(t, !s.Droplets.Empty(), fits(s.Droplets, t.Droplet)))
+	visit("drift control", ofProduct(t, !s.DriftControl.Empty(), fits(s.DriftControl, t.DriftControl)))
 	for i := range s.Ranges {
-		if r := &s.Ranges[i]; r.Of == ReleaseHeight {
+		switch r := &s.Ranges[i]; r.Of {
+		case ReleaseHeight:
 			visit("height of release", r.matchRelease(t))
+		case Carrier:
+			visit("volume of carrier", ofProduct(t, true, r.matchStated(t.CarrierMlPerHa)))
+		case Dose:
+			visit("share of the greatest dose", ofProduct(t, true, r.matchStated(t.DosePermille)))
 		}
 	}
 }
 
 // narrow is the part of the match that the treatment alone decides.
 func (s *Selector) narrow(t *Treatment) match {
-	least := matchYes
+	least := fits(s.Methods, t.Method)
+	if least == matchNo {
+		return matchNo // most rows that do not apply are about another method
+	}
 	s.ofTreatment(t, func(_ string, m match) { least = min(least, m) })
 	return least
 }
@@ -237,6 +261,17 @@ func (r *Range) matchRelease(t *Treatment) match {
 	case sprayed && t.ReleaseHeight <= 0:
 		return matchMaybe
 	case r.Holds(int64(t.ReleaseHeight)):
+		return matchYes
+	}
+	return matchNo
+}
+
+// matchStated takes zero for not known.
+func (r *Range) matchStated(v int64) match {
+	switch {
+	case v <= 0:
+		return matchMaybe
+	case r.Holds(v):
 		return matchYes
 	}
 	return matchNo
@@ -255,7 +290,7 @@ func (s *Selector) site(f *Surroundings) match {
 }
 
 func (r *Range) match(m *Measures) match {
-	if r.Of == ReleaseHeight {
+	if r.Of.ofTreatment() {
 		return matchYes // decided by narrow
 	}
 	v, known := m.Get(r.Of)
@@ -270,7 +305,8 @@ func (r *Range) match(m *Measures) match {
 
 // alwaysSite reports whether the surroundings have no say in the match.
 func (s *Selector) alwaysSite() bool {
-	return s.Forms.Empty() && s.Soil.Empty() && s.Bark.Empty() && s.Desirable.Empty() && len(s.Ranges) == 0
+	return s.Forms.Empty() && s.Soil.Empty() && s.Bark.Empty() && s.Desirable.Empty() &&
+		!slices.ContainsFunc(s.Ranges, func(r Range) bool { return !r.Of.ofTreatment() })
 }
 
 // missing names the parts that cannot be told to fit, or not to.
@@ -295,5 +331,5 @@ func (s *Selector) missing(t *Treatment, f *Surroundings) []string {
 // bySpecies reports whether the selector states species and nothing else.
 func (s Selector) bySpecies() bool {
 	s.Species = nil
-	return s.narrow(&Treatment{}) == matchYes && s.alwaysSite()
+	return s.narrow(&Treatment{}) == matchYes && s.alwaysSite() && len(s.Ranges) == 0
 }

@@ -201,3 +201,20 @@ func TestMeasures(t *testing.T) {
 	require.NoError(t, err)
 	assert.JSONEq(t, `{"diameter_um":152400,"slope_permille":0}`, string(text))
 }
+
+// Every part of a selector is said.
+func TestSelectorsInWords(t *testing.T) {
+	assert.Empty(t, (&rules.Selector{}).Text())
+	for _, r := range everyRows() {
+		if r.ID != "buffer" {
+			continue
+		}
+		s := r.When
+		s.Species = []string{"Ailanthus altissima", "Rhamnus cathartica"}
+		assert.Equal(t, "species Ailanthus altissima or Rhamnus cathartica with active ingredient triclopyr with suckering strong"+
+			" with growth form tree with method basal bark, cut stump with equipment backpack with drift control approved"+
+			" with formulation ester with soil activity some with registration for water not registered with restricted use general use"+
+			" with toxicity category III with droplets medium or coarser with land use forest with soil moist with bark dry"+
+			" with desirable vegetation none with diameter_um > 10 and < 90", s.Text())
+	}
+}

@@ -45,7 +45,15 @@ type Row struct {
 	ValidFrom civil.Date
 	ValidTo   civil.Date // last day, or no date while it has no end
 	When      Selector
-	Effect    Effect
+	// Unless are exceptions: the row does not apply where one of them is known to
+	// fit, and only perhaps applies where one perhaps fits.
+	Unless []Selector `json:",omitempty"`
+	// During is the part of every year in which the row applies; zero: all of it.
+	During civil.Window `json:",omitzero"`
+	// Supersedes are the ids of rows of this or an earlier version whose place it
+	// takes.
+	Supersedes []string `json:",omitempty"`
+	Effect     Effect
 }
 
 // InForce reports whether the row is law on the date.

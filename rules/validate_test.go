@@ -42,7 +42,19 @@ func TestEachFault(t *testing.T) {
 			change(&t.Cases[0])
 		}
 	}
-	lake := rules.AnyOf(rules.Lake)
+	lake, school := rules.AnyOf(rules.Lake), rules.AnyOf(rules.School)
+	reduced := func(from, to quantity.Micrometres, evidence string) rules.Buffer {
+		r := rules.Reduction{Distance: to, Evidence: evidence, DecidedBy: "the district", RecordField: "reduction"}
+		return rules.Buffer{Water: lake, Distance: from, From: rules.WaterEdge, Reduction: r}
+	}
+	superseding := func(end civil.Date) func(*rules.Table) {
+		return func(t *rules.Table) {
+			old := row("old", rules.Warn{Message: "take care"})
+			old.ValidTo = end
+			t.Rows[0].Supersedes = []string{"old"}
+			t.Rows = append(t.Rows, old)
+		}
+	}
 	never := civil.Window{}
 	cases := []struct {
 		name   string
@@ -57,9 +69,15 @@ func TestEachFault(t *testing.T) {
 		{"publisher empty", manifest(func(m *rules.Manifest) { m.Publisher = "" }), "", "publisher is empty"},
 		{"layer not stated", manifest(func(m *rules.Manifest) { m.Layer = 0 }), "", "layer is not stated"},
 		{"layer unknown", manifest(func(m *rules.Manifest) { m.Layer = 99 }), "", "layer is not stated"},
+		{"federal law of a state", manifest(func(m *rules.Manifest) { m.Scope = "us/velmora" }), "", "no place of the layer federal"},
+		{"state law of a nation", manifest(func(m *rules.Manifest) { m.Layer = rules.State }), "", "no place of the layer state"},
+		{"state law of a district", manifest(func(m *rules.Manifest) { m.Layer, m.Scope = rules.State, creek }), "", "no place of the layer state"},
+		{"district law of a state", manifest(func(m *rules.Manifest) { m.Layer, m.Scope = rules.District, "us/velmora" }), "", "no place of the layer district"},
+		{"an owner of a state", manifest(func(m *rules.Manifest) { m.Layer, m.Scope = rules.Owner, "us/velmora" }), "", "no place of the layer owner"},
 		{"scope no place", manifest(func(m *rules.Manifest) { m.Scope = "us/" }), "", "is not a place"},
 		{"valid-from missing", manifest(func(m *rules.Manifest) { m.ValidFrom = 0 }), "", "valid-from is missing"},
 		{"valid-to before valid-from", manifest(func(m *rules.Manifest) { m.ValidTo = m.ValidFrom - 1 }), "", "lies before"},
+		{"review-by before valid-from", manifest(func(m *rules.Manifest) { m.ReviewBy = m.ValidFrom - 1 }), "", "lies before valid-from"},
 		{"no rows", func(t *rules.Table) { t.Rows = nil }, "", "needs 1 to"},
 		{"too many rows", func(t *rules.Table) {
 			for i := range 4_096 {
@@ -84,6 +102,12 @@ func TestEachFault(t *testing.T) {
 		{"species with a stray space", selector(func(s *rules.Selector) { s.Species = []string{"Ailanthus  altissima"} }), "caution", "stray spaces"},
 		{"active with a stray space", selector(func(s *rules.Selector) { s.Actives = []string{"triclopyr "} }), "caution", "stray spaces"},
 		{"measure unknown", selector(func(s *rules.Selector) { s.Ranges = []rules.Range{rules.AtLeast(99, 0)} }), "caution", "about a measure"},
+		{"range without an end", selector(func(s *rules.Selector) {
+			s.Ranges = []rules.Range{{Of: rules.Slope, Min: math.MinInt64, Max: math.MaxInt64}}
+		}), "caution", "states neither end"},
+		{"exception of a range without an end", first(func(r *rules.Row) {
+			r.Unless = []rules.Selector{{Ranges: []rules.Range{{Of: rules.Slope, Min: math.MinInt64, Max: math.MaxInt64}}}}
+		}), "caution", "exception 1: a range of slope_permille states neither end"},
 		{"range upside down", selector(func(s *rules.Selector) { s.Ranges = []rules.Range{{Of: rules.Slope, Min: 2, Max: 1}} }), "caution", "no value"},
 		{"range of one open end", selector(func(s *rules.Selector) { s.Ranges = []rules.Range{{Of: rules.Slope, Min: 2, Max: 2, MaxOpen: true}} }), "caution", "no value"},
 		{"range between neighbours", selector(func(s *rules.Selector) {
@@ -99,6 +123,29 @@ func TestEachFault(t *testing.T) {
 			r.When.LandUses = rules.AnyOf(rules.Forest)
 		}), "caution", "species alone"},
 
+		{"exception that excepts everything", first(func(r *rules.Row) { r.Unless = []rules.Selector{{}} }), "caution", "exception 1 states nothing"},
+		{"exception with an unknown word", first(func(r *rules.Row) {
+			r.Unless = []rules.Selector{{DriftControl: rules.AnyOf(rules.DriftApproved)}, {DriftControl: 1 << 9}}
+		}), "caution", "exception 2: the selector's drift control"},
+		{"exceptions beyond sense", first(func(r *rules.Row) {
+			r.Unless = slices.Repeat([]rules.Selector{{Soil: rules.AnyOf(rules.SoilDry)}}, 65)
+		}), "caution", "has 65 exceptions"},
+		{"during no part of the year", first(func(r *rules.Row) { r.During = window(time.April, 31, time.May, 1) }), "caution", "not a part of the year"},
+		{"during half a part of the year", first(func(r *rules.Row) { r.During.From = civil.DayOfYear{Month: time.May, Day: 1} }), "caution", "not a part of the year"},
+		{"during all the year", first(func(r *rules.Row) { r.During = window(time.April, 1, time.March, 31) }), "caution", "all of the year"},
+		{"season within a season", first(func(r *rules.Row) {
+			r.Effect = rules.InSeason{Season: rules.Dormant, During: window(time.December, 1, time.March, 1)}
+			r.During = window(time.December, 1, time.March, 1)
+		}), "caution", "species alone"},
+		{"season with an exception", first(func(r *rules.Row) {
+			r.Effect = rules.InSeason{Season: rules.Dormant, During: window(time.December, 1, time.March, 1)}
+			r.Unless = []rules.Selector{{Species: []string{"Morus alba"}}}
+		}), "caution", "species alone"},
+		{"supersedes no id", first(func(r *rules.Row) { r.Supersedes = []string{"The old one"} }), "caution", "not the id of a row"},
+		{"supersedes itself", first(func(r *rules.Row) { r.Supersedes = []string{"caution"} }), "caution", "supersedes itself"},
+		{"supersedes a row without end", superseding(0), "caution", "is law until no stated end"},
+		{"supersedes a row that ends on its first day", superseding(lawFrom), "caution", "is law until " + lawFrom.String()},
+
 		{"no effect", effect(nil), "caution", "effect is missing"},
 		{"pointer to an effect", effect(&rules.Prohibit{}), "caution", "effect is missing"},
 		{"pointer to no effect", effect((*rules.Buffer)(nil)), "caution", "effect is missing"},
@@ -108,6 +155,51 @@ func TestEachFault(t *testing.T) {
 		{"buffer of no width", effect(rules.Buffer{Water: lake, From: rules.WaterEdge}), "caution", "not above 0"},
 		{"buffer too wide", effect(rules.Buffer{Water: lake, Distance: 50*quantity.Mile + 1, From: rules.WaterEdge}), "caution", "at most 50 miles"},
 		{"buffer from nowhere", effect(rules.Buffer{Water: lake, Distance: 1}), "caution", "where the distance starts"},
+		{"buffer of an unknown activity", effect(rules.Buffer{Water: lake, Distance: 1, From: rules.WaterEdge, Activity: 9}), "caution", "activity is not one of apply, mix_and_load"},
+		{"buffer along nothing", effect(rules.Buffer{Water: lake, Distance: 1, From: rules.WaterEdge, Along: 9}), "caution", "along one of horizontal, slope"},
+		{"buffer that is not reduced", effect(reduced(10, 10, "a survey")), "caution", "to less than 10"},
+		{"buffer reduced to a distance that is not stated", effect(reduced(10, 0, "a survey")), "caution", "0 µm is not 1"},
+		{"buffer reduced below nothing", effect(reduced(10, -1, "a survey")), "caution", "to less than 10"},
+		{"buffer reduced for no reason", effect(reduced(10, 5, " ")), "caution", "name the evidence"},
+		{"setback from nothing", effect(rules.Setback{Distance: 1}), "caution", "places names no class"},
+		{"setback from an unknown place", effect(rules.Setback{Places: 1 << 30, Distance: 1}), "caution", "places names no class"},
+		{"setback of no width", effect(rules.Setback{Places: school}), "caution", "not above 0"},
+		{"setback too wide", effect(rules.Setback{Places: school, Distance: 50*quantity.Mile + 1}), "caution", "at most 50 miles"},
+		{"setback in no hours", effect(rules.Setback{Places: school, Distance: 1, Hours: rules.ClockHours{From: 60, To: 60}}), "caution", "no part of the day"},
+		{"no hours", effect(rules.DailyHours{}), "caution", "no part of the day"},
+		{"all hours", effect(rules.DailyHours{Open: rules.ClockHours{To: 1440, ToAnchor: rules.Midnight}}), "caution", "the whole day"},
+		{"hours that end as they begin", effect(rules.DailyHours{Open: rules.ClockHours{From: 1440}}), "caution", "no part of the day"},
+		{"hours before midnight", effect(rules.DailyHours{Open: rules.ClockHours{From: -1, To: 60}}), "caution", "are no time"},
+		{"hours long after sunset", effect(rules.DailyHours{Open: rules.ClockHours{To: 721, ToAnchor: rules.Sunset}}), "caution", "are no time"},
+		{"hours from an unknown anchor", effect(rules.DailyHours{Open: rules.ClockHours{To: 60, ToAnchor: 9}}), "caution", "are no time"},
+		{"threshold of nothing", effect(rules.UseThreshold{RepeatsCounted: rules.Yes, Then: "file"}), "caution", "either an area or a length"},
+		{"threshold of both", effect(rules.UseThreshold{Area: 1, Length: 1, RepeatsCounted: rules.Yes, Then: "file"}), "caution", "either an area or a length"},
+		{"threshold below zero", effect(rules.UseThreshold{Area: 1, Length: -1, RepeatsCounted: rules.Yes, Then: "file"}), "caution", "either an area or a length"},
+		{"threshold with repeats open", effect(rules.UseThreshold{Area: 1, Then: "file"}), "caution", "counts again"},
+		{"threshold of area on banks", effect(rules.UseThreshold{Area: 1, RepeatsCounted: rules.Yes, BothBanks: rules.Yes, Then: "file"}), "caution", "length of shore alone"},
+		{"threshold of one shore area", effect(rules.UseThreshold{Length: 1, RepeatsCounted: rules.Yes, SingleArea: true, Then: "file"}), "caution", "one area alone"},
+		{"threshold without a consequence", effect(rules.UseThreshold{Area: 1, RepeatsCounted: rules.Yes}), "caution", "beyond the limit"},
+		{"lookup of nothing", effect(rules.Lookup{Then: "tell"}), "caution", "name the register"},
+		{"lookup without a consequence", effect(rules.Lookup{Register: "the register"}), "caution", "what to do about an entry"},
+		{"lookup afterwards", effect(rules.Lookup{Register: "the register", Then: "tell", MaxDays: -1}), "caution", "days before is not"},
+		{"lookup over less than nothing", effect(rules.Lookup{Register: "the register", Then: "tell", Within: -1}), "caution", "0 to 50 miles"},
+		{"computed by nothing", effect(rules.Computed{Needs: rules.AnyOf(rules.FactPosition)}), "caution", "method is not named"},
+		{"computed from nothing", effect(rules.Computed{Method: "degree days"}), "caution", "which facts of a site"},
+		{"computed from an unknown fact", effect(rules.Computed{Method: "degree days", Needs: 1 << 9}), "caution", "position, elevation, temperatures"},
+		{"cap over nothing", effect(rules.Cap{Active: "triclopyr", Rate: 1, Over: 9}), "caution", "treated, site, parcel"},
+		{"cap with repeats of an unknown word", effect(rules.Cap{Active: "triclopyr", Rate: 1, RepeatsCounted: 9}), "caution", "neither yes nor no"},
+		{"standing of an unknown category", effect(rules.RequireStanding{AtLeast: rules.Certified, Categories: 1 << 20}), "caution", "categories holds a word"},
+		{"standing with less than nobody", effect(rules.RequireStanding{AtLeast: rules.Certified, MaxSupervised: -1}), "caution", "supervised is not 0"},
+		{"permit of less than no years", effect(rules.Permit{Name: "a permit", From: "the district", ValidYears: -1}), "caution", "years is not 0"},
+		{"notice in a language without a name", effect(rules.Notice{To: "neighbours", Languages: []string{"French", " "}}), "caution", "a language is empty"},
+		{"sign of less than nothing", effect(rules.Posting{Says: "keep out", Width: -1}), "caution", "size is below zero"},
+		{"weather of an unknown statistic", effect(rules.WeatherLimit{Factor: rules.WindSpeed, Max: 1, HasMax: true, Statistic: 9}), "caution", "reading, sustained_mean, gust"},
+		{"weather over a day and more", effect(rules.WeatherLimit{Factor: rules.WindSpeed, Max: 1, HasMax: true, Statistic: rules.Gust, OverMinutes: 1_441}), "caution", "is not 0 to 1440"},
+		{"a reading over time", effect(rules.WeatherLimit{Factor: rules.WindSpeed, Max: 1, HasMax: true, OverMinutes: 10}), "caution", "a single reading"},
+		{"half an inversion too many", effect(rules.WeatherLimit{Factor: rules.Inversion, Max: 1.5, HasMax: true}), "caution", "between 0 and 1"},
+		{"more than all humidity", effect(rules.WeatherLimit{Factor: rules.RelativeHumidity, Min: 101, HasMin: true}), "caution", "between 0 and 100"},
+		{"record due twice", effect(rules.Record{Fields: []string{"date"}, WithinDays: 2, WithinHours: 48}), "caution", "state it once"},
+		{"record due in less than no hours", effect(rules.Record{Fields: []string{"date"}, WithinHours: -1}), "caution", "hours is not 0"},
 		{"window of no days", effect(rules.Window{Open: never}), "caution", "not a part of the year"},
 		{"season of no days", effect(rules.InSeason{Season: rules.Dormant, During: never}), "caution", "not a part of the year"},
 		{"season unknown", effect(rules.InSeason{Season: 9, During: window(time.March, 1, time.May, 1)}), "caution", "season is not one of"},
@@ -155,8 +247,15 @@ func TestEachFault(t *testing.T) {
 }
 
 func TestNothingIsWrongWithAValidTable(t *testing.T) {
-	table := validTable(fullRows()...)
-	assert.Empty(t, rules.Validate(&table))
+	for _, rows := range [][]rules.Row{fullRows(), everyRows()} {
+		table := validTable(rows...)
+		assert.Empty(t, rules.Validate(&table))
+	}
+	old, heir := row("old", rules.Warn{Message: "take care"}), row("heir", rules.Warn{Message: "take more care"})
+	heir.ValidFrom, heir.Supersedes = midsummer, []string{"old", "of-an-earlier-version"}
+	old.ValidTo = midsummer - 1
+	table := validTable(old, heir)
+	assert.Empty(t, rules.Validate(&table), "the old row ends the day before")
 }
 
 // Every fault is told at once, each on its line.

@@ -63,6 +63,9 @@ func (s OneOf[T]) Has(v T) bool { return s>>v&1 == 1 }
 // Empty reports whether nothing is in the set; as a selector it then means any.
 func (s OneOf[T]) Empty() bool { return s == 0 }
 
+// first gives the first value of a set that is not empty.
+func (s OneOf[T]) first() T { return T(bits.TrailingZeros32(uint32(s))) }
+
 // Values lists the set in the vocabulary's order.
 func (s OneOf[T]) Values() []T {
 	values := make([]T, 0, bits.OnesCount32(uint32(s)))

@@ -85,6 +85,17 @@ func TestVocabularies(t *testing.T) {
 	vocabularyIsSound[rules.Layer](t)
 	vocabularyIsSound[rules.WeatherFactor](t)
 	vocabularyIsSound[rules.Measure](t)
+	vocabularyIsSound[rules.WaterState](t)
+	vocabularyIsSound[rules.PlaceClass](t)
+	vocabularyIsSound[rules.Activity](t)
+	vocabularyIsSound[rules.DistanceAlong](t)
+	vocabularyIsSound[rules.DriftControl](t)
+	vocabularyIsSound[rules.CertificationCategory](t)
+	vocabularyIsSound[rules.SiteFact](t)
+	vocabularyIsSound[rules.Statistic](t)
+	vocabularyIsSound[rules.AreaCounted](t)
+	vocabularyIsSound[rules.ClockAnchor](t)
+	vocabularyIsSound[rules.AnswerKind](t)
 	vocabularyIsSound[rules.EffectKind](t)
 }
 

@@ -96,12 +96,12 @@ func (s *Server) PrescribeStream(stream Stream) error {
 	for {
 		request, err := stream.Recv()
 		if errors.Is(err, io.EOF) {
-			return stream.Send(&treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: s.summary(begin, totals)}})
+			return stream.Send(&treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: s.SummaryOf(begin, totals)}})
 		}
 		if err != nil {
 			return err
 		}
-		chunk := s.answer(begin, request.GetChunk(), totals)
+		chunk := s.AnswerChunk(begin, request.GetChunk(), totals)
 		if s.Chunk != nil {
 			if err := s.Chunk(chunk); err != nil {
 				return err
@@ -113,7 +113,8 @@ func (s *Server) PrescribeStream(stream Stream) error {
 	}
 }
 
-func (s *Server) summary(begin *treatmentv1.StreamBegin, totals *treatmentv1.Totals) *treatmentv1.Summary {
+// SummaryOf closes an answer.
+func (s *Server) SummaryOf(begin *treatmentv1.StreamBegin, totals *treatmentv1.Totals) *treatmentv1.Summary {
 	if s.Summarise != nil {
 		return s.Summarise(begin, totals)
 	}
@@ -125,7 +126,8 @@ func (s *Server) summary(begin *treatmentv1.StreamBegin, totals *treatmentv1.Tot
 	return summary
 }
 
-func (s *Server) answer(begin *treatmentv1.StreamBegin, asked *treatmentv1.StemChunk, totals *treatmentv1.Totals) *treatmentv1.PrescriptionChunk {
+// AnswerChunk answers a chunk and counts its rows.
+func (s *Server) AnswerChunk(begin *treatmentv1.StreamBegin, asked *treatmentv1.StemChunk, totals *treatmentv1.Totals) *treatmentv1.PrescriptionChunk {
 	out := &columns{chunk: &treatmentv1.PrescriptionChunk{FirstRow: asked.GetFirstRow()}, at: map[*treatmentv1.Explanation]int32{}}
 	for _, id := range asked.GetStemIds() {
 		a := AnswerFor(id)

@@ -220,6 +220,8 @@ func TestTheOtherCommands(t *testing.T) {
 		"rules show":               {[]string{"rules", "show", "ossel-creek"}, []string{"buffer-foliar:", "bylaw 2"}},
 		"rules explain": {with([]string{"rules", "explain", "--place", "us/velmora", "--date", "2026-12-24", "--method", "basal_bark", "--formulation", "triclopyr-ester-4"}),
 			[]string{"PROHIBITED", "only from 15 July to 15 October"}},
+		"rules explain where sets differ": {with([]string{"rules", "explain", "--place", "us/velmora/ossel-creek", "--date", "2026-08-10", "--method", "basal_bark", "--formulation", "triclopyr-ester-4"}),
+			[]string{"WHERE RULE SETS ASK FOR DIFFERENT THINGS", "ossel-creek/window-low-water is the stricter and holds"}},
 		"catalogue": {[]string{"catalogue"}, []string{"Ailanthus altissima (tree-of-heaven)", "glyphosate-ipa-3", "annual max"}},
 		// 5940 x gal/min / (mph x in), and 1/128 acre, by which fluid ounces read as
 		// gallons per acre (the arithmetic of the units).

@@ -22,18 +22,21 @@ type prescribe struct {
 
 // asking is what decides the answers for an inventory.
 type asking struct {
-	File       string     `arg:"" help:"Inventory: .csv, .geojson or .json; see docs/inventory-format.md."`
+	File       string     `arg:"" help:"Inventory: .csv, .parquet, .geojson or .json; see docs/inventory-format.md."`
 	Date       civil.Date `required:"" placeholder:"YYYY-MM-DD" help:"Day of treatment at the place. Nothing is taken from the clock."`
 	Site       string     `placeholder:"ID" help:"Only the rows of this site (locationID)."`
 	AppliedAeG []string   `sep:"none" placeholder:"SITE:ACTIVE=GRAMS" help:"Grams of acid equivalent that were applied on a site earlier in the calendar year. What is not stated counts as none."`
+	Granted    []string   `sep:"none" placeholder:"SITE=SET/RULE" help:"Reduction of a buffer that was granted for a site and is on record, by rule set and rule."`
 	settings
 }
 
 // resultFiles are the files to be written.
 type resultFiles struct {
-	OutCsv     string `placeholder:"FILE" help:"Write every row as CSV; see docs/result-format.md."`
-	OutGeojson string `placeholder:"FILE" help:"Write every row as GeoJSON."`
-	Sheet      string `placeholder:"FILE.html" help:"Write a field sheet to print, of at most 5,000 rows."`
+	OutCsv          string `placeholder:"FILE" help:"Write every row as CSV; see docs/result-format.md."`
+	OutExplanations string `placeholder:"FILE" help:"Write what rows of the CSV share into a table of its own, once, and only its number into the rows: for large inventories."`
+	OutParquet      string `placeholder:"FILE" help:"Write every row as Parquet."`
+	OutGeojson      string `placeholder:"FILE" help:"Write every row as GeoJSON."`
+	Sheet           string `placeholder:"FILE.html" help:"Write a field sheet to print, of at most 5,000 rows."`
 }
 
 var errNoDate = errors.New("--date is empty; state the day of treatment as YYYY-MM-DD")
@@ -46,7 +49,11 @@ func (a *asking) options() (client.Options, error) {
 	if err != nil {
 		return client.Options{}, misuse{err}
 	}
-	return client.Options{Date: a.Date, Settings: a.settings.proto(), Site: a.Site, Applied: amounts}, nil
+	reductions, err := granted(a.Granted)
+	if err != nil {
+		return client.Options{}, misuse{err}
+	}
+	return client.Options{Date: a.Date, Settings: a.settings.proto(), Site: a.Site, Applied: amounts, Granted: reductions}, nil
 }
 
 // readable opens the file once before a server is started for it: a wrong name or
@@ -77,18 +84,22 @@ func (p *prescribe) Run(r *run) error {
 }
 
 func (p *prescribe) write(r *run, c *client.Client, options client.Options, results *results) error {
-	progress := newProgress(r.stderr)
-	options.Progress = progress.tell
+	progress := r.newProgress()
+	options.Progress, options.Total = progress.tell, progress.expect
 	result, err := c.Prescribe(r.ctx, p.File, options, results.begin)
 	progress.end()
 	if err != nil {
 		return err
 	}
-	effects, err := c.Effects(r.ctx, result.Summary.GetRuleSets())
-	if err != nil {
+	return p.publish(r, c, results, &fieldsheet.Heading{Inventory: p.File, Date: options.Date, Settings: options.Settings, Units: p.Units, Result: result})
+}
+
+// publish writes what holds for all rows, gives the files their names, and shows the
+// summary.
+func (f *resultFiles) publish(r *run, c *client.Client, results *results, heading *fieldsheet.Heading) (err error) {
+	if heading.Effects, err = c.Effects(r.ctx, heading.Result.Summary.GetRuleSets()); err != nil {
 		return err
 	}
-	heading := &fieldsheet.Heading{Inventory: p.File, Date: options.Date, Settings: options.Settings, Units: p.Units, Result: result, Effects: effects}
 	if err := results.complete(heading); err != nil {
 		return err
 	}
@@ -96,15 +107,20 @@ func (p *prescribe) write(r *run, c *client.Client, options client.Options, resu
 	if err := results.pass.tally.Summary(r.stdout, &overview); err != nil {
 		return err
 	}
-	return p.closing(r, result)
+	return f.closing(r, heading.Result)
 }
 
 // closing says where the results are, and that rejected rows are not among what
 // can be treated.
-func (p *prescribe) closing(r *run, result *client.Result) error {
-	for i, path := range []string{p.OutCsv, p.OutGeojson, p.Sheet} {
-		if path != "" {
-			fmt.Fprintf(r.stdout, "%s%s\n", []string{"\nrows as CSV:      ", "rows as GeoJSON:  ", "field sheet:      "}[i], path)
+func (f *resultFiles) closing(r *run, result *client.Result) error {
+	before := "\n"
+	for _, written := range []struct{ what, path string }{
+		{"rows as CSV:      ", f.OutCsv}, {"explanations:     ", f.OutExplanations}, {"rows as Parquet:  ", f.OutParquet},
+		{"rows as GeoJSON:  ", f.OutGeojson}, {"field sheet:      ", f.Sheet},
+	} {
+		if written.path != "" {
+			fmt.Fprintf(r.stdout, "%s%s%s\n", before, written.what, written.path)
+			before = ""
 		}
 	}
 	if n := result.Totals.GetRejected(); n > 0 {

@@ -11,26 +11,38 @@ import (
 
 // results is everything that one prescription is written to.
 type results struct {
-	csvFile, geojsonFile, sheetFile *output // nil: not wanted
+	csvFile, explanationsFile, parquetFile, geojsonFile, sheetFile *output // nil: not wanted
 
 	pass *passResults
 }
 
+// table is a file with every row.
+type table interface {
+	client.Sink
+	Close() error
+}
+
 // passResults is what one pass over the inventory fills.
 type passResults struct {
-	tally   report.Tally
-	csv     *report.CSV
-	geojson *report.GeoJSON
-	sheet   *fieldsheet.Sheet
+	tally  report.Tally
+	csv    *report.CSV
+	tables []table // the others
+	sheet  *fieldsheet.Sheet
 }
 
 func createResults(f *resultFiles, input string) (*results, error) {
+	if f.OutExplanations != "" && f.OutCsv == "" {
+		return nil, misuse{errors.New("--out-explanations takes out of the rows of --out-csv what they share; name that file too")}
+	}
 	r := &results{}
 	seen := map[string]bool{}
 	for _, one := range []struct {
 		path string
 		file **output
-	}{{f.OutCsv, &r.csvFile}, {f.OutGeojson, &r.geojsonFile}, {f.Sheet, &r.sheetFile}} {
+	}{
+		{f.OutCsv, &r.csvFile}, {f.OutExplanations, &r.explanationsFile}, {f.OutParquet, &r.parquetFile},
+		{f.OutGeojson, &r.geojsonFile}, {f.Sheet, &r.sheetFile},
+	} {
 		if one.path == "" {
 			continue
 		}
@@ -51,7 +63,7 @@ func createResults(f *resultFiles, input string) (*results, error) {
 
 func (r *results) files() []*output {
 	var list []*output
-	for _, o := range []*output{r.csvFile, r.geojsonFile, r.sheetFile} {
+	for _, o := range []*output{r.csvFile, r.explanationsFile, r.parquetFile, r.geojsonFile, r.sheetFile} {
 		if o != nil {
 			list = append(list, o)
 		}
@@ -67,14 +79,21 @@ func (r *results) begin() (client.Sink, error) {
 			return nil, err
 		}
 	}
-	if r.csvFile != nil {
-		var err error
-		if r.pass.csv, err = report.NewCSV(r.csvFile); err != nil {
-			return nil, err
-		}
+	var err error
+	switch {
+	case r.explanationsFile != nil:
+		r.pass.csv, err = report.NewCompactCSV(r.csvFile, r.explanationsFile)
+	case r.csvFile != nil:
+		r.pass.csv, err = report.NewCSV(r.csvFile)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if r.parquetFile != nil {
+		r.pass.tables = append(r.pass.tables, report.NewParquet(r.parquetFile))
 	}
 	if r.geojsonFile != nil {
-		r.pass.geojson = report.NewGeoJSON(r.geojsonFile)
+		r.pass.tables = append(r.pass.tables, report.NewGeoJSON(r.geojsonFile))
 	}
 	if r.sheetFile != nil {
 		r.pass.sheet = &fieldsheet.Sheet{}
@@ -88,8 +107,29 @@ func (p *passResults) Row(row *client.Row) error {
 	if p.csv != nil {
 		err = errors.Join(err, p.csv.Row(row))
 	}
-	if p.geojson != nil {
-		err = errors.Join(err, p.geojson.Row(row))
+	return errors.Join(err, p.whole(row))
+}
+
+// Rows hands many rows to everything that is wanted.
+func (p *passResults) Rows(a *client.Answered) error {
+	err := p.tally.Rows(a)
+	if p.csv != nil {
+		err = errors.Join(err, p.csv.Rows(a))
+	}
+	if len(p.tables) == 0 && p.sheet == nil {
+		return err
+	}
+	for i := range a.Len() {
+		err = errors.Join(err, p.whole(a.Row(i)))
+	}
+	return err
+}
+
+// whole hands a row to what wants the whole of it.
+func (p *passResults) whole(row *client.Row) error {
+	var err error
+	for _, t := range p.tables {
+		err = errors.Join(err, t.Row(row))
 	}
 	if p.sheet != nil {
 		err = errors.Join(err, p.sheet.Row(row))
@@ -104,8 +144,8 @@ func (r *results) complete(h *fieldsheet.Heading) error {
 			return err
 		}
 	}
-	if r.pass.geojson != nil {
-		if err := r.pass.geojson.Close(); err != nil {
+	for _, t := range r.pass.tables {
+		if err := t.Close(); err != nil {
 			return err
 		}
 	}

@@ -20,6 +20,18 @@ type lawbook struct {
 	List    listRules    `cmd:"" help:"List the rule sets that are active, and those that could not be loaded."`
 	Show    showRules    `cmd:"" help:"Show one rule set with all its rows."`
 	Explain explainRules `cmd:"" help:"Show what every row that applies says of one treatment of one stem, at a place on a day."`
+
+	Releases releases     `cmd:"" help:"List the releases in the server's folder: active, eligible, or refused and why."`
+	Compare  compareRules `cmd:"" help:"Show what differs between two tables, and in the answers for an inventory."`
+	Activate activate     `cmd:"" help:"Put a compared table in force at a running server."`
+	Rollback rollback     `cmd:"" help:"Bring back the table that was active before, at a running server."`
+	Retire   retire       `cmd:"" help:"Take a rule set out of force at a running server."`
+	Status   hostStatus   `cmd:"" help:"Show how rule plugins are confined and how they fare."`
+
+	Keygen keygen      `cmd:"" help:"Make a key to sign releases with."`
+	Sign   signRelease `cmd:"" help:"Sign a build of a rule set, or add a signature to its release."`
+	Verify verify      `cmd:"" help:"See whether a build's release is one that a trust file covers."`
+	Pin    pin         `cmd:"" help:"Make the releases of a folder active, before its first server starts."`
 }
 
 type listRules struct {
@@ -95,7 +107,10 @@ func (s *showRules) Run(r *run) error {
 func tableRow(p *page.Page, row *rules.Row) {
 	p.Line("")
 	p.Text("", row.ID+": "+row.Purpose)
-	p.Text("    ", row.Effect.Text())
+	p.Text("    ", row.Text())
+	if to := row.When.Text(); to != "" {
+		p.Text("    ", "for "+to)
+	}
 	to := ""
 	if row.ValidTo.Known() {
 		to = row.ValidTo.String()

@@ -21,23 +21,30 @@ const (
 
 const about = `Prescribes how each stem of an inventory of root-suckering invasive trees is treated: method, dose, dates, and what the law asks for.
 
-Nothing here reads the clock: where the day matters, --date states it. Without --server, a private server is started for the one command.
+No answer depends on the clock: where the day matters, --date states it. Without --server, a private server is started for the one command.
 
 The label is the law and stands above every answer, and so do local codes and the judgement of a licensed practitioner.`
 
 // commands is the command line.
 type commands struct {
 	Connection
+	Quiet bool `short:"q" help:"Do not show how far a long command is."`
 
-	Prescribe prescribe `cmd:"" help:"Prescribe an inventory file: a summary here, the rows in files."`
-	Explain   explain   `cmd:"" help:"Show the whole reasoning for one row of an inventory."`
-	Select    selection `cmd:"" help:"Rank every treatment of one stem."`
-	Dose      dose      `cmd:"" help:"Compute what one stem gets by a named method and formulation, lawful or not."`
-	Rules     lawbook   `cmd:"" help:"Show the rule sets that the server holds."`
-	Catalogue catalogue `cmd:"" help:"List the species and formulations that the server knows, with sources."`
-	Calibrate calibrate `cmd:"" help:"Turn a measurement in the field into a setting."`
-	Columns   columns   `cmd:"" help:"List the columns that an inventory file can have."`
-	Version   version   `cmd:"" help:"Show the version."`
+	Prescribe prescribe      `cmd:"" help:"Prescribe an inventory file: a summary here, the rows in files."`
+	Batch     batches        `cmd:"" help:"Have an inventory prescribed in the background, so that nothing is lost when a server stops."`
+	Explain   explain        `cmd:"" help:"Show the whole reasoning for one row of an inventory."`
+	Select    selection      `cmd:"" help:"Rank every treatment of one stem."`
+	Dose      dose           `cmd:"" help:"Compute what one stem gets by a named method and formulation, lawful or not."`
+	Rules     lawbook        `cmd:"" help:"Show, compare, sign and change the rule sets of a server."`
+	Water     waterCommands  `cmd:"" help:"Show the water layers of a server, and compute distances from them."`
+	Sites     siteCommands   `cmd:"" help:"Keep the sites of a campaign: the ground on which trees are fought over years."`
+	Records   recordCommands `cmd:"" help:"Keep the records of use, export their log, and prove that nothing in it was changed."`
+	Visits    visitCommands  `cmd:"" help:"Keep the visits to a site: what was looked for, found and felled."`
+	Progress  siteProgress   `cmd:"" help:"Show how a site stands on a day: what is due, how the stand declines, where to look, and why it is not finished."`
+	Catalogue catalogue      `cmd:"" help:"List the species and formulations that the server knows, with sources."`
+	Calibrate calibrate      `cmd:"" help:"Turn a measurement in the field into a setting."`
+	Columns   columns        `cmd:"" help:"List the columns that an inventory file can have."`
+	Version   version        `cmd:"" help:"Show the version."`
 }
 
 // exit unwinds from within the parser when it has printed what was asked for.
@@ -68,13 +75,14 @@ func Run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	if err != nil {
 		return complain(stderr, misuse{err})
 	}
-	return complain(stderr, parsed.Run(&run{ctx: ctx, connection: &c.Connection, stdout: stdout, stderr: stderr}))
+	return complain(stderr, parsed.Run(&run{ctx: ctx, connection: &c.Connection, quiet: c.Quiet, stdout: stdout, stderr: stderr}))
 }
 
 // run is what every command works with.
 type run struct {
 	ctx            context.Context
 	connection     *Connection
+	quiet          bool
 	stdout, stderr io.Writer
 }
 
@@ -84,7 +92,7 @@ func complain(stderr io.Writer, err error) int {
 		return done
 	}
 	for _, problem := range client.Problems(err) {
-		fmt.Fprintln(stderr, "rootward: "+page.Clean(problem))
+		fmt.Fprintln(stderr, "rootward: "+page.Clean(withFlags(problem)))
 	}
 	if errors.As(err, &misuse{}) {
 		fmt.Fprintln(stderr, "See rootward --help, or rootward COMMAND --help.")

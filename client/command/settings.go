@@ -9,11 +9,14 @@ import (
 // settings are what the crew works with. What is absent takes the server's default.
 type settings struct {
 	doseSettings
-	Standing       word[rules.Standing] `placeholder:"WORD" help:"Standing of the applicator: ${standings}. Not stated, what the law asks a standing for is undetermined and not prescribed."`
-	Formulation    []string             `placeholder:"ID" help:"Formulations at hand, by id; see the command catalogue. Default: all of it."`
-	TankGal        *float64             `placeholder:"N" help:"Tank of the backpack sprayer in US gallons. Default: 3."`
-	HandgunTankGal *float64             `placeholder:"N" help:"Tank that feeds the handgun, in US gallons. Default: 100."`
-	SparePercent   *float64             `placeholder:"N" help:"Product to buy beyond the need, in percent. Default: 10."`
+	uncertainty
+	Standing       word[rules.Standing]     `placeholder:"WORD" help:"Standing of the applicator: ${standings}. Not stated, what the law asks a standing for is undetermined and not prescribed."`
+	Category       []category               `placeholder:"WORD" help:"Category that the applicator is certified in, or the one who supervises is: ${categories}. Not stated, what the law asks a category for is undetermined."`
+	DriftControl   word[rules.DriftControl] `placeholder:"WORD" help:"Whether the spray equipment is approved as reducing drift: ${driftcontrols}."`
+	Formulation    []string                 `placeholder:"ID" help:"Formulations at hand, by id; see the command catalogue. Default: all of it."`
+	TankGal        *float64                 `placeholder:"N" help:"Tank of the backpack sprayer in US gallons. Default: 3."`
+	HandgunTankGal *float64                 `placeholder:"N" help:"Tank that feeds the handgun, in US gallons. Default: 100."`
+	SparePercent   *float64                 `placeholder:"N" help:"Product to buy beyond the need, in percent. Default: 10."`
 }
 
 // doseSettings are those that a dose depends on.
@@ -34,9 +37,21 @@ const (
 
 func (s *settings) proto() *treatmentv1.Settings {
 	p := s.doseSettings.proto()
-	p.Standing = commonv1.Standing(s.Standing.value)
+	p.Standing, p.Categories = commonv1.Standing(s.Standing.value), categories(s.Category)
+	p.DriftControl = commonv1.DriftControl(s.DriftControl.value)
 	p.FormulationIds, p.TankGal, p.HandgunTankGal, p.SparePercent = s.Formulation, s.TankGal, s.HandgunTankGal, s.SparePercent
+	p.CoordinateUncertaintyM = s.metres()
 	return p
+}
+
+type category = word[rules.CertificationCategory]
+
+func categories(list []category) []commonv1.CertificationCategory {
+	var values []commonv1.CertificationCategory
+	for _, c := range list {
+		values = append(values, commonv1.CertificationCategory(c.value))
+	}
+	return values
 }
 
 func (s *doseSettings) proto() *treatmentv1.Settings {

@@ -10,6 +10,7 @@ import (
 	"example.org/rootward/rules/rulewire"
 
 	"example.org/rootward/client"
+	"example.org/rootward/client/inventory"
 	"example.org/rootward/client/page"
 	"example.org/rootward/client/report"
 )
@@ -58,6 +59,7 @@ type selection struct {
 	Date civil.Date `required:"" placeholder:"YYYY-MM-DD" help:"Day of treatment at the place. Nothing is taken from the clock."`
 	ground
 	stem
+	stemPosition
 	settings
 }
 
@@ -69,6 +71,9 @@ func (s *selection) Run(r *run) error {
 	}
 	if !s.Date.Known() {
 		return misuse{errNoDate}
+	}
+	if err := s.locate(stem); err != nil {
+		return err
 	}
 	return r.with(func(c *client.Client) error {
 		answer, err := c.Treatment.SelectMethod(r.ctx, &treatmentv1.SelectMethodRequest{
@@ -94,4 +99,18 @@ func (s *selection) Run(r *run) error {
 		warn(p)
 		return p.Err()
 	})
+}
+
+// locate says where the stem stands. The rounding of the position is added to how far
+// it may be off.
+func (s *selection) locate(stem *treatmentv1.Stem) error {
+	stated, err := s.stemPosition.stated()
+	if err != nil || !stated {
+		return err
+	}
+	stem.LatitudeDeg, stem.LongitudeDeg = &s.StemLatitudeDeg.value, &s.StemLongitudeDeg.value
+	if around := s.metres(); around != nil {
+		stem.CoordinateUncertaintyM = new(*around + inventory.Rounding(s.StemLatitudeDeg.text, s.StemLongitudeDeg.text))
+	}
+	return nil
 }

@@ -44,18 +44,24 @@ type stem struct {
 	SeedBearing  word[rules.YesNo]     `placeholder:"WORD" help:"Whether it bears seed: ${yesno}."`
 	SlopePercent *float64              `placeholder:"N" help:"Slope of the ground in percent."`
 
-	WaterFt            []string `placeholder:"CLASS=N[:FROM]" help:"Distance to water in feet, as perennial_stream=120:bank_top. Classes: ${waters}. From: ${origins}."`
+	WaterFt            []string `placeholder:"CLASS=N[:FROM][:STATE]" help:"Distance to water in feet, as perennial_stream=120:bank_top or ditch=20:water_edge:dry. Classes: ${waters}. From: ${origins}. States: ${waterstates}; not stated counts as wet."`
 	WaterM             []string `placeholder:"CLASS=N[:FROM]" help:"The same in metres."`
 	OtherWaterBeyondFt *float64 `xor:"beyond" placeholder:"N" help:"Water of every other class is no nearer than this, in feet."`
 	OtherWaterBeyondM  *float64 `xor:"beyond" placeholder:"N" help:"The same in metres."`
+
+	DistanceFt          []string `placeholder:"CLASS=N" help:"Distance to a place other than water in feet, as school=300; 0 is inside. Classes: ${places}."`
+	DistanceM           []string `placeholder:"CLASS=N" help:"The same in metres."`
+	OtherPlacesBeyondFt *float64 `xor:"placesbeyond" placeholder:"N" help:"Places of every other class are no nearer than this, in feet."`
+	OtherPlacesBeyondM  *float64 `xor:"placesbeyond" placeholder:"N" help:"The same in metres."`
 }
 
 // m2PerAcre is the international acre.
 const m2PerAcre = 4046.8564224
 
 func (s *stem) proto() (*treatmentv1.Stem, error) {
-	water, err := s.water()
-	if err != nil {
+	water, err := distances(s.WaterFt, s.WaterM, waterDistance)
+	places, placesErr := distances(s.DistanceFt, s.DistanceM, placeDistance)
+	if err := errors.Join(err, placesErr); err != nil {
 		return nil, misuse{err}
 	}
 	return &treatmentv1.Stem{
@@ -68,7 +74,8 @@ func (s *stem) proto() (*treatmentv1.Stem, error) {
 		Desirable: commonv1.Desirable(s.Desirable.value), LandUse: commonv1.LandUse(s.LandUse.value),
 		Soil: commonv1.SoilState(s.Soil.value), Bark: commonv1.BarkState(s.Bark.value), RootCheck: commonv1.RootCheck(s.RootCheck.value),
 		SeedBearing: commonv1.YesNo(s.SeedBearing.value), SlopePercent: s.SlopePercent, WaterDistances: water,
-		OtherWaterBeyondM: either(s.OtherWaterBeyondM, times(s.OtherWaterBeyondFt, mPerFoot)),
+		OtherWaterBeyondM: either(s.OtherWaterBeyondM, times(s.OtherWaterBeyondFt, mPerFoot)), PlaceDistances: places,
+		OtherPlacesBeyondM: either(s.OtherPlacesBeyondM, times(s.OtherPlacesBeyondFt, mPerFoot)),
 	}, nil
 }
 
@@ -87,46 +94,77 @@ func either(list ...*float64) *float64 {
 	return nil
 }
 
-func (s *stem) water() ([]*commonv1.WaterDistance, error) {
-	var list []*commonv1.WaterDistance
+// distances reads flags in feet and in metres; read is told how many metres the unit is.
+func distances[T any](inFeet, inMetres []string, read func(flag string, metres float64) (T, error)) ([]T, error) {
+	var list []T
 	var faults []error
-	read := func(flags []string, metres float64) {
+	add := func(flags []string, metres float64) {
 		for _, flag := range flags {
-			d, err := waterDistance(flag, metres)
-			list = append(list, d)
-			if err != nil {
-				faults = append(faults, err)
-			}
+			d, err := read(flag, metres)
+			list, faults = append(list, d), append(faults, err)
 		}
 	}
-	read(s.WaterFt, mPerFoot)
-	read(s.WaterM, 1)
+	add(inFeet, mPerFoot)
+	add(inMetres, 1)
 	return list, errors.Join(faults...)
 }
 
-// waterDistance reads CLASS=N or CLASS=N:FROM; a unit of N is so many metres.
+// waterDistance reads CLASS=N, with the origin of the distance and the state of the
+// water behind it, each after a colon.
 func waterDistance(flag string, metres float64) (*commonv1.WaterDistance, error) {
+	what := fmt.Sprintf("distance to water %q", flag)
 	class, rest, found := strings.Cut(flag, "=")
-	number, from, _ := strings.Cut(rest, ":")
 	if !found {
-		return nil, fmt.Errorf("distance to water %q is not CLASS=N or CLASS=N:FROM", flag)
+		return nil, errors.New(what + " is not CLASS=N, CLASS=N:FROM or CLASS=N:FROM:STATE")
 	}
 	c, err := rules.ParseWord[rules.WaterClass](class)
 	if err != nil {
-		return nil, fmt.Errorf("distance to water %q: %w", flag, err)
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	parts := strings.Split(rest, ":")
+	distance, err := positiveOrZero(parts[0])
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	d := &commonv1.WaterDistance{WaterClass: commonv1.WaterClass(c), DistanceM: distance * metres}
+	for _, part := range parts[1:] {
+		if err := qualify(d, part); err != nil {
+			return nil, fmt.Errorf("%s: %w", what, err)
+		}
+	}
+	return d, nil
+}
+
+// qualify states where a distance to water starts, or whether the water is dry.
+func qualify(d *commonv1.WaterDistance, text string) error {
+	if state, err := rules.ParseWord[rules.WaterState](text); err == nil && d.State == 0 {
+		d.State = commonv1.WaterState(state)
+		return nil
+	}
+	origin, err := rules.ParseWord[rules.DistanceOrigin](text)
+	switch {
+	case err != nil:
+		return fmt.Errorf("%w, nor of %s", err, words[rules.WaterState]())
+	case d.Origin != 0 || origin == 0:
+		return fmt.Errorf("%q is one word too many", text)
+	}
+	d.Origin = commonv1.DistanceOrigin(origin)
+	return nil
+}
+
+// placeDistance reads CLASS=N; a unit of N is so many metres.
+func placeDistance(flag string, metres float64) (*commonv1.PlaceDistance, error) {
+	class, number, found := strings.Cut(flag, "=")
+	if !found {
+		return nil, fmt.Errorf("distance to a place %q is not CLASS=N", flag)
+	}
+	c, err := rules.ParseWord[rules.PlaceClass](class)
+	if err != nil {
+		return nil, fmt.Errorf("distance to a place %q: %w", flag, err)
 	}
 	distance, err := positiveOrZero(number)
 	if err != nil {
-		return nil, fmt.Errorf("distance to water %q: %w", flag, err)
+		return nil, fmt.Errorf("distance to a place %q: %w", flag, err)
 	}
-	d := &commonv1.WaterDistance{WaterClass: commonv1.WaterClass(c), DistanceM: distance * metres}
-	if from == "" {
-		return d, nil
-	}
-	origin, err := rules.ParseWord[rules.DistanceOrigin](from)
-	if err != nil {
-		return nil, fmt.Errorf("distance to water %q: %w", flag, err)
-	}
-	d.Origin = commonv1.DistanceOrigin(origin)
-	return d, nil
+	return &commonv1.PlaceDistance{PlaceClass: commonv1.PlaceClass(c), DistanceM: distance * metres}, nil
 }

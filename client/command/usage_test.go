@@ -38,6 +38,17 @@ func TestAWrongCommandLineExitsWith2AndSaysWhatIsWrong(t *testing.T) {
 		"unknown water":             {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--water-ft", "sea=3"), `"sea" is not one of`},
 		"distance without a number": {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--water-m", "lake=near"), "not a number of zero or more"},
 		"unknown origin":            {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--water-m", "lake=3:shore"), "bank_top"},
+		"unknown state of water":    {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--water-m", "lake=3:bank_top:frozen"), "nor of wet, dry"},
+		"two origins":               {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--water-m", "lake=3:bank_top:water_edge"), "one word too many"},
+		"two states":                {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--water-m", "lake=3:dry:wet"), "is not one of water_edge"},
+		"unknown place":             {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--distance-ft", "church=3"), `"church" is not one of school`},
+		"place without a distance":  {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--distance-m", "school"), "is not CLASS=N"},
+		"place not near":            {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--distance-m", "school=-1"), "not a number of zero or more"},
+		"two distances of others":   {with([]string{"dose", "--method", "cut_stump", "--formulation", "f"}, "--other-places-beyond-m", "4", "--other-places-beyond-ft", "30"), "--other-places-beyond-ft and --other-places-beyond-m"},
+		"unknown category":          {[]string{"prescribe", demo, "--date", "2031-08-10", "--category", "trees"}, "right_of_way"},
+		"unknown drift control":     {[]string{"prescribe", demo, "--date", "2031-08-10", "--drift-control", "none"}, "standard, approved"},
+		"reduction of no site":      {[]string{"prescribe", demo, "--date", "2031-08-10", "--granted", "kinds/well"}, "is not SITE=SET/RULE"},
+		"reduction of no rule":      {[]string{"prescribe", demo, "--date", "2031-08-10", "--granted", "mill-meadow=well"}, "is not SITE=SET/RULE"},
 		"stems to weigh":            {[]string{"calibrate", "weigh", "--before-g", "2", "--after-g", "1", "--density-g-per-ml", "1", "--stems-in", "4"}, "as 4x15x12"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -51,7 +62,7 @@ func TestAWrongCommandLineExitsWith2AndSaysWhatIsWrong(t *testing.T) {
 }
 
 func TestHelpIsNoFailure(t *testing.T) {
-	for _, args := range [][]string{{"--help"}, {"prescribe", "--help"}, {"select", "--help"}, {"rules", "explain", "--help"}} {
+	for _, args := range [][]string{{"--help"}, {"prescribe", "--help"}, {"select", "--help"}, {"rules", "explain", "--help"}, {"rules", "compare", "--help"}} {
 		got := direct(t, args...)
 		assert.Zero(t, got.code)
 		assert.Empty(t, got.stderr)

@@ -27,7 +27,8 @@ func vocabulary() kong.Vars {
 		"yesno": words[rules.YesNo](), "waters": words[rules.WaterClass](), "origins": words[rules.DistanceOrigin](),
 		"suckering": words[rules.Suckering](), "kinds": words[rules.FormulationKind](), "droplets": words[rules.Droplet](),
 		"toxicities": words[rules.ToxicityCategory](), "uses": words[rules.RestrictedUse](), "aquatic": words[rules.AquaticLabel](),
-		"soilactivity": words[rules.SoilActivity](),
+		"soilactivity": words[rules.SoilActivity](), "places": words[rules.PlaceClass](), "waterstates": words[rules.WaterState](),
+		"categories": words[rules.CertificationCategory](), "driftcontrols": words[rules.DriftControl](),
 	}
 }
 

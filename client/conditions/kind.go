@@ -12,8 +12,11 @@ const (
 	Permit
 	Notice
 	Posting
+	Register
+	Hours
 	Weather
 	Water
+	Place
 	Season
 	EntryInterval
 	ExclusionZone
@@ -21,15 +24,17 @@ const (
 	Warning
 	Prohibition
 	AnnualMaximum
+	Threshold
 	SeasonName // a part of the year gets its name; it asks for nothing
 	Other      // what the row does is not known here
 )
 
 var titles = map[Kind]string{
 	Standing: "Who may apply", Permit: "Permits", Notice: "Who is told beforehand", Posting: "Signs",
-	Weather: "Weather", Water: "Distance to water", Season: "Part of the year", EntryInterval: "No entry afterwards",
+	Register: "Registers to look up", Hours: "Hours of the day",
+	Weather: "Weather", Water: "Distance to water", Place: "Distance to places", Season: "Part of the year", EntryInterval: "No entry afterwards",
 	ExclusionZone: "Exclusion zone during application", Record: "Records", Warning: "Warnings",
-	Prohibition: "Forbidden", AnnualMaximum: "Annual maximum", SeasonName: "Seasons", Other: "Other rules that apply",
+	Prohibition: "Forbidden", AnnualMaximum: "Annual maximum", Threshold: "Use over the year", SeasonName: "Seasons", Other: "Other rules that apply",
 }
 
 // Title gives the kind in words, as a heading.
@@ -51,7 +56,9 @@ func kindOf(e *ruletablev1.Effect) Kind {
 		return Weather
 	case *ruletablev1.Effect_Buffer:
 		return Water
-	case *ruletablev1.Effect_Window:
+	case *ruletablev1.Effect_Setback:
+		return Place
+	case *ruletablev1.Effect_Window, *ruletablev1.Effect_Computed:
 		return Season
 	case *ruletablev1.Effect_EntryInterval:
 		return EntryInterval
@@ -73,6 +80,12 @@ func lesserKindOf(e *ruletablev1.Effect) Kind {
 		return AnnualMaximum
 	case *ruletablev1.Effect_Season:
 		return SeasonName
+	case *ruletablev1.Effect_Lookup:
+		return Register
+	case *ruletablev1.Effect_DailyHours:
+		return Hours
+	case *ruletablev1.Effect_UseThreshold:
+		return Threshold
 	}
 	return Other
 }

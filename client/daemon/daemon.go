@@ -19,6 +19,8 @@ import (
 type Options struct {
 	Program string // empty: beside the running program, then PATH
 	Rules   string // folder of rule sets; empty: "rules" beside the server
+	Water   string // folder of water layers; empty: it has none
+	Data    string // folder in which it keeps batches; empty: it keeps none
 	// Formulations are catalogue files of one's own.
 	Formulations []string
 	// StartTimeout is how long the server may take to be ready; zero: 30 s, for
@@ -100,6 +102,12 @@ func (o *Options) complete() error {
 
 func (o *Options) flags(socket string) []string {
 	flags := []string{"--listen", "unix:" + socket, "--rules", o.Rules, "--until-stdin-closes", "--log-level", "warn"}
+	if o.Water != "" {
+		flags = append(flags, "--water", o.Water)
+	}
+	if o.Data != "" {
+		flags = append(flags, "--data", o.Data)
+	}
 	for _, file := range o.Formulations {
 		flags = append(flags, "--formulations", file)
 	}

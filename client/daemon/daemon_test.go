@@ -199,8 +199,22 @@ func TestAServerThatIsStoppedIsKilledToo(t *testing.T) {
 	_, err = fmt.Sscanf(files[0], "/proc/%d/cmdline", &pid)
 	require.NoError(t, err)
 	require.NoError(t, syscall.Kill(pid, syscall.SIGSTOP))
+	require.Eventually(t, func() bool { return stopped(pid) }, 20*time.Second, time.Millisecond)
 	assert.ErrorContains(t, d.Close(), "was killed")
 	nothingLeft(t, folder)
+}
+
+// stopped reports whether every thread of a process has stopped: the signal is sent
+// before they have.
+func stopped(pid int) bool {
+	threads, _ := filepath.Glob(fmt.Sprintf("/proc/%d/task/*/stat", pid))
+	for _, thread := range threads {
+		stat, err := os.ReadFile(thread)
+		if err != nil || !strings.Contains(string(stat), ") T ") {
+			return false
+		}
+	}
+	return len(threads) > 0
 }
 
 func TestWhatIsMissingIsNamed(t *testing.T) {

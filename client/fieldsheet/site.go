@@ -52,6 +52,7 @@ type stem struct {
 	ID, Species, Form      string
 	Size                   []string
 	Remarks, Second        string
+	Water                  []string // that is known to be near
 	Stems                  int64
 	Cuts, MixML, ProductML string
 }
@@ -155,7 +156,7 @@ func newStem(r *client.Row, units measure.System) stem {
 	s := stem{
 		Number: record.Number, ID: record.Stem.GetStemId(), Species: record.Stem.GetScientificName(),
 		Form: wording.Word(rules.GrowthForm(record.Stem.GetForm())), Size: size(record.Stem, units),
-		Remarks: record.Remarks, Stems: r.Stems(),
+		Remarks: record.Remarks, Stems: r.Stems(), Water: report.NearWater(r, units),
 		MixML: volume(r.Dose.GetMixMl()), ProductML: volume(r.Dose.GetProductMl()), Cuts: cuts(r.Dose),
 	}
 	if r.Second != nil {

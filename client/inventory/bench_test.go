@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/rootward/client/inventory"
+	"example.org/rootward/testdata/many"
 )
 
 const benchmarkRows = 20_000
@@ -75,6 +76,27 @@ func BenchmarkCSVToChunks(b *testing.B) {
 		chunker.Take()
 	}
 	rowsPerSecond(b)
+}
+
+// BenchmarkBlocks is the way that files take to the server.
+func BenchmarkBlocks(b *testing.B) {
+	var drawn bytes.Buffer
+	require.NoError(b, many.WriteCSV(&drawn, 1, benchmarkRows))
+	for name, text := range map[string][]byte{"most columns": inventoryOf(benchmarkRows), "drawn": drawn.Bytes()} {
+		b.Run(name, func(b *testing.B) {
+			block := &inventory.Block{}
+			b.SetBytes(int64(len(text)))
+			b.ReportAllocs()
+			for b.Loop() {
+				r, err := inventory.NewCSV(bytes.NewReader(text))
+				require.NoError(b, err)
+				for err = r.Fill(block); err == nil; err = r.Fill(block) {
+				}
+				require.Equal(b, io.EOF, err)
+			}
+			rowsPerSecond(b)
+		})
+	}
 }
 
 func BenchmarkSites(b *testing.B) {

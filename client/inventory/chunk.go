@@ -9,7 +9,7 @@ import (
 
 const (
 	chunkRows  = 16_384
-	chunkBytes = 1 << 20 // encoded
+	chunkBytes = 4 << 20 // encoded
 )
 
 // Chunk is rows in columns, ready to be sent.
@@ -32,28 +32,52 @@ func (c *Chunk) Number(row int64) int64 {
 }
 
 // Chunker gathers the stems of records into chunks of at most 16,384 rows and
-// 1 MiB encoded; it numbers the rows of all chunks through from 1. It is for one
+// 4 MiB encoded; it numbers the rows of all chunks through from 1. It is for one
 // goroutine, and uses its memory again for each chunk.
 type Chunker struct {
+	// Uncertainty is how far true positions may lie from the stated ones, in metres, in
+	// rows that do not state it themselves; nil: it is not known.
+	Uncertainty *float64
+
 	firstRow int64
 	ids      []string
 	words    []string
 	wordAt   map[string]int64
 	columns  [chunkColumns]chunkColumn
+	outlines []*treatmentv1.RowOutline
 	numbers  []int64 // of the records
-	size     int     // encoded, columns without any value left out
-	staged   [chunkColumns]int64
+	size     int     // encoded, at most; columns without any value left out
+	blank    int     // encoded, of a row without a value, in the columns in use
+	staged   staged
 	buffers  buffers
 }
 
 // chunkColumn is one column while its chunk grows.
 type chunkColumn struct {
-	values []int64
-	used   bool // a row has a value; without one the column stays empty
+	values []int64 // up to the last row with a value
+	used   bool    // a row has a value; without one the column stays empty
 }
 
-// The columns of a chunk: indexes, words, numbers; then the distance and its
-// origin for each class of water.
+// staged is the row that is to be added: the columns in which it has a value.
+type staged struct {
+	id, site, species string
+	at                [chunkColumns]uint8
+	values            [chunkColumns]int64
+	used              int
+	idLength          int // of an id that is given later
+	outline           []*treatmentv1.Ring
+}
+
+// put states a value; an absent one is none.
+func (s *staged) put(column int, v int64) {
+	if v != absent[column] {
+		s.at[s.used], s.values[s.used] = uint8(column), v
+		s.used++
+	}
+}
+
+// The columns of a chunk: indexes, words, numbers; then the distance, its origin and
+// the state for each class of water; then the distance to each class of places.
 const (
 	colSite = iota
 	colSpecies
@@ -74,19 +98,40 @@ const (
 	colLargerDiameter
 	colSlope
 	colOtherWater
+	colOtherPlaces
+	colLatitude // the bits of a float64, as in the next
+	colLongitude
+	colUncertainty
 	colWater
-	chunkColumns = colWater + 2*16
+	colPlaces    = colWater + waterColumns*16
+	chunkColumns = colPlaces + 16
 	colNumbers   = colDiameter
+	waterColumns = 3 // of a class
 )
+
+// chunkColumnOf is the column that a quantity of a stem fills.
+func chunkColumnOf(id quantityID) int {
+	switch {
+	case id >= placeDistance:
+		return colPlaces + int(id-placeDistance)
+	case id >= distance:
+		return colWater + waterColumns*int(id-distance)
+	}
+	return map[quantityID]int{
+		diameter: colDiameter, height: colHeight, density: colDensity, patchArea: colArea, crownWidth: colCrownWidth,
+		largerDiameter: colLargerDiameter, otherWater: colOtherWater, otherPlaces: colOtherPlaces, slope: colSlope,
+	}[id]
+}
 
 // absent is what each column holds for a row without a value.
 var absent = func() (values [chunkColumns]int64) {
 	for i := range values {
-		isWord := i >= colForm && i < colNumbers || i >= colWater && (i-colWater)%2 == 1
+		isWord := i >= colForm && i < colNumbers || i >= colWater && i < colPlaces && (i-colWater)%waterColumns != 0
 		if !isWord {
 			values[i] = -1
 		}
 	}
+	values[colLatitude], values[colLongitude] = notADegree, notADegree
 	return values
 }()
 
@@ -100,6 +145,14 @@ func (c *Chunker) Add(r *Record) bool {
 	if r.Rejected() {
 		panic("inventory: a rejected record is no stem to prescribe for")
 	}
+	c.staged.stage(r.Stem)
+	c.staged.site = r.SiteID
+	c.stagePosition(r)
+	return c.add(&c.staged, r.Number)
+}
+
+// add takes a staged row into the chunk, or reports that it is full.
+func (c *Chunker) add(row *staged, number int64) bool {
 	switch len(c.numbers) {
 	case 0:
 		c.clear()
@@ -107,61 +160,71 @@ func (c *Chunker) Add(r *Record) bool {
 		return false
 	}
 	words := len(c.words)
-	stage(r.Stem, &c.staged)
-	c.staged[colSite], c.staged[colSpecies] = c.word(r.SiteID), c.word(r.Stem.ScientificName)
-	cost := c.cost(r.Stem.StemId, c.words[words:])
+	site, species := c.word(row.site), c.word(row.species)
+	cost := c.cost(row, words)
 	if len(c.numbers) > 0 && c.size+cost > chunkBytes {
 		c.forget(words)
 		return false
 	}
 	c.size += cost
-	for i := range c.columns {
-		c.columns[i].add(c.staged[i], absent[i], len(c.numbers))
+	c.put(colSite, site)
+	c.put(colSpecies, species)
+	for i, column := range row.at[:row.used] {
+		c.put(int(column), row.values[i])
 	}
-	c.ids, c.numbers = append(c.ids, r.Stem.StemId), append(c.numbers, r.Number)
+	c.addOutline(row.outline)
+	c.ids, c.numbers = append(c.ids, row.id), append(c.numbers, number)
 	return true
 }
 
 func (c *Chunker) clear() {
 	const firstRow = 1 + 10 // tag and number
-	c.size = firstRow
+	c.size, c.blank = firstRow, 0
 	clear(c.wordAt)
-	c.words, c.ids = c.words[:0], c.ids[:0]
+	c.words, c.ids, c.outlines = c.words[:0], c.ids[:0], c.outlines[:0]
 	for i := range c.columns {
 		c.columns[i] = chunkColumn{values: c.columns[i].values[:0]}
 	}
 }
 
-// add appends a row's value; a column gets its rows with the first value in it.
-func (k *chunkColumn) add(v, absent int64, rows int) {
-	if !k.used && v == absent {
-		return
+// put gives the row that is being added a value.
+func (c *Chunker) put(column int, v int64) {
+	k := &c.columns[column]
+	if !k.used {
+		k.used = true
+		c.blank += varint(absent[column])
 	}
-	for !k.used && len(k.values) < rows {
+	k.pad(absent[column], len(c.numbers))
+	k.values = append(k.values, v)
+}
+
+// pad gives the rows without a value theirs, up to so many.
+func (k *chunkColumn) pad(absent int64, rows int) {
+	for len(k.values) < rows {
 		k.values = append(k.values, absent)
 	}
-	k.used = true
-	k.values = append(k.values, v)
 }
 
 func varint(v int64) int { return protowire.SizeVarint(uint64(v)) }
 
-// cost is what the staged row adds to the encoded size. The first row with a
-// value in a column adds the rows before it to that column.
-func (c *Chunker) cost(id string, words []string) int {
-	const framing = 2 + 3 // tag and length of a field of less than 2 MiB
-	cost := framing + len(id)
-	for _, w := range words {
+// cost is what the staged row adds to the encoded size, at most; words behind the
+// first so many are new. The first row with a value in a column adds the rows
+// before it to that column.
+func (c *Chunker) cost(row *staged, words int) int {
+	const (
+		framing = 2 + 3 // tag and length of a field of less than 2 MiB
+		index   = 3     // a varint below 2^21
+	)
+	cost := framing + len(row.id) + row.idLength + 2*index + c.blank + outlineCost(row.outline)
+	for _, w := range c.words[words:] {
 		cost += framing + len(w)
 	}
-	for i, v := range c.staged {
-		switch {
-		case c.columns[i].used:
-			cost += varint(v)
-		case v != absent[i]:
-			// Distances to a class of water are a message of two columns.
-			cost += 3*framing + len(c.numbers)*varint(absent[i]) + varint(v)
+	for i, column := range row.at[:row.used] {
+		if !c.columns[column].used {
+			// Distances to a class of water or of places are a message of columns.
+			cost += 3*framing + len(c.numbers)*varint(absent[column])
 		}
+		cost += varint(row.values[i])
 	}
 	return cost
 }
@@ -185,28 +248,37 @@ func (c *Chunker) forget(n int) {
 	c.words = c.words[:n]
 }
 
-// stage turns a stem into the numbers of its row.
-func stage(s *treatmentv1.Stem, row *[chunkColumns]int64) {
-	copy(row[colWater:], absent[colWater:])
-	row[colForm] = int64(s.Form)
-	row[colDiameter] = whole(s.DiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) })
-	row[colHeight] = whole(s.HeightM, func(v float64) int64 { return int64(quantity.Metres(v)) })
-	row[colCount] = given(s.Count)
-	row[colDensity] = whole(s.StemDensityPerHa, func(v float64) int64 { return int64(nextUp(v)) })
-	row[colArea] = whole(s.AreaM2, func(v float64) int64 { return int64(quantity.SquareMetres(v)) })
-	row[colCrownWidth] = whole(s.CrownWidthM, func(v float64) int64 { return int64(quantity.Metres(v)) })
-	row[colLargerCount] = given(s.LargerCount)
-	row[colLargerDiameter] = whole(s.LargerDiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) })
+// stage begins a row with the numbers of a stem, but for its position.
+func (row *staged) stage(s *treatmentv1.Stem) {
+	row.id, row.species, row.outline, row.used = s.StemId, s.ScientificName, s.Outline, 0
+	row.put(colForm, int64(s.Form))
+	row.put(colDiameter, whole(s.DiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) }))
+	row.put(colHeight, whole(s.HeightM, func(v float64) int64 { return int64(quantity.Metres(v)) }))
+	row.put(colCount, given(s.Count))
+	row.put(colDensity, whole(s.StemDensityPerHa, func(v float64) int64 { return int64(nextUp(v)) }))
+	row.put(colArea, whole(s.AreaM2, func(v float64) int64 { return int64(quantity.SquareMetres(v)) }))
+	row.put(colCrownWidth, whole(s.CrownWidthM, func(v float64) int64 { return int64(quantity.Metres(v)) }))
+	row.put(colLargerCount, given(s.LargerCount))
+	row.put(colLargerDiameter, whole(s.LargerDiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) }))
 	// Steeper is the careful side: rules keep steep ground farther from water.
-	row[colSlope] = whole(s.SlopePercent, func(v float64) int64 { return int64(nextUp(v * 10)) })
-	// So is nearer to water.
-	row[colOtherWater] = whole(s.OtherWaterBeyondM, metresDown.convert)
-	row[colDesirable], row[colLandUse] = int64(s.Desirable), int64(s.LandUse)
-	row[colSoil], row[colBark] = int64(s.Soil), int64(s.Bark)
-	row[colRootCheck], row[colSeedBearing] = int64(s.RootCheck), int64(s.SeedBearing)
+	row.put(colSlope, whole(s.SlopePercent, func(v float64) int64 { return int64(nextUp(v * 10)) }))
+	// So is nearer to water and to places.
+	row.put(colOtherWater, whole(s.OtherWaterBeyondM, metresDown.convert))
+	row.put(colOtherPlaces, whole(s.OtherPlacesBeyondM, metresDown.convert))
+	row.put(colDesirable, int64(s.Desirable))
+	row.put(colLandUse, int64(s.LandUse))
+	row.put(colSoil, int64(s.Soil))
+	row.put(colBark, int64(s.Bark))
+	row.put(colRootCheck, int64(s.RootCheck))
+	row.put(colSeedBearing, int64(s.SeedBearing))
 	for _, w := range s.WaterDistances {
-		i := colWater + 2*int(w.WaterClass)
-		row[i], row[i+1] = metresDown.convert(w.DistanceM), int64(w.Origin)
+		i := colWater + waterColumns*int(w.WaterClass)
+		row.put(i, metresDown.convert(w.DistanceM))
+		row.put(i+1, int64(w.Origin))
+		row.put(i+2, int64(w.State))
+	}
+	for _, p := range s.PlaceDistances {
+		row.put(colPlaces+int(p.PlaceClass), metresDown.convert(p.DistanceM))
 	}
 }
 
@@ -238,6 +310,11 @@ func (c *Chunker) Take() *Chunk {
 
 func (c *Chunker) message() *treatmentv1.StemChunk {
 	b, k := &c.buffers, &c.columns
+	for i := range k {
+		if k[i].used {
+			k[i].pad(absent[i], len(c.numbers))
+		}
+	}
 	m := &treatmentv1.StemChunk{
 		FirstRow: c.firstRow, Words: c.words, StemIds: c.ids,
 		Site: narrow(&b.site, &k[colSite]), Species: narrow(&b.species, &k[colSpecies]),
@@ -250,13 +327,22 @@ func (c *Chunker) message() *treatmentv1.StemChunk {
 		AreaMm2: k[colArea].values, CrownWidthUm: k[colCrownWidth].values,
 		LargerCount: k[colLargerCount].values, LargerDiameterUm: k[colLargerDiameter].values,
 		SlopePermille: k[colSlope].values, OtherWaterBeyondUm: k[colOtherWater].values,
+		OtherPlacesBeyondUm: k[colOtherPlaces].values,
+		LatitudeDeg:         degreesOf(&b.latitude, &k[colLatitude]), LongitudeDeg: degreesOf(&b.longitude, &k[colLongitude]),
+		CoordinateUncertaintyUm: k[colUncertainty].values, Outlines: c.outlines,
 	}
 	for _, class := range waterClasses {
-		i := colWater + 2*int(class)
+		i := colWater + waterColumns*int(class)
 		if k[i].used {
 			m.Water = append(m.Water, &treatmentv1.WaterColumn{
-				WaterClass: commonv1.WaterClass(class), DistanceUm: k[i].values, Origin: narrow(&b.origin[class], &k[i+1]),
+				WaterClass: commonv1.WaterClass(class), DistanceUm: k[i].values,
+				Origin: narrow(&b.origin[class], &k[i+1]), State: narrow(&b.state[class], &k[i+2]),
 			})
+		}
+	}
+	for _, class := range placeClasses {
+		if column := &k[colPlaces+int(class)]; column.used {
+			m.Places = append(m.Places, &treatmentv1.PlaceColumn{PlaceClass: commonv1.PlaceClass(class), DistanceUm: column.values})
 		}
 	}
 	return m
@@ -265,6 +351,8 @@ func (c *Chunker) message() *treatmentv1.StemChunk {
 // buffers hold the columns whose numbers are narrower in the message.
 type buffers struct {
 	site, species []int32
+	latitude      []float64
+	longitude     []float64
 	form          []commonv1.GrowthForm
 	desirable     []commonv1.Desirable
 	landUse       []commonv1.LandUse
@@ -273,6 +361,7 @@ type buffers struct {
 	rootCheck     []commonv1.RootCheck
 	seedBearing   []commonv1.YesNo
 	origin        [16][]commonv1.DistanceOrigin
+	state         [16][]commonv1.WaterState
 }
 
 // narrow gives a column in a buffer.

@@ -14,6 +14,7 @@ import (
 	"example.org/rootward/client/inventory"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
 )
 
 // chunksOf gathers good records; the chunks are copied, as each is good only
@@ -39,10 +40,11 @@ func chunksOf(t require.TestingT, c *inventory.Chunker, list []*inventory.Record
 
 func TestChunkHoldsTheStems(t *testing.T) {
 	list := readCSV(t, header+",dbh_in,root_collar_cm,height_ft,individualCount,stem_density_per_ha,infested_area_m2,crown_width_m,larger_count,larger_dbh_in,"+
-		"desirable_vegetation,soil_state,slope_percent,distance_well_ft,distance_well_from,distance_lake_m,other_water_beyond_ft\n"+
-		good+",6,,30,,,,,,,none,moist,12.31,50,bank_top,,500\n"+
-		"a2,Robinia pseudoacacia,s1,us/velmora,shrub,,,,,,,,,,,,,,,,\n"+
-		"a3,Robinia pseudoacacia,s1,us/velmora,sapling,,1,,3,,0.5,6.1,0,4,,,0,,,0.0000019,\n")
+		"desirable_vegetation,soil_state,slope_percent,distance_well_ft,distance_well_from,distance_lake_m,other_water_beyond_ft,"+
+		"lake_state,distance_school_ft,distance_apiary_m,other_places_beyond_m\n"+
+		good+",6,,30,,,,,,,none,moist,12.31,50,bank_top,,500,,0,,\n"+
+		"a2,Robinia pseudoacacia,s1,us/velmora,shrub,,,,,,,,,,,,,,,,,,,,\n"+
+		"a3,Robinia pseudoacacia,s1,us/velmora,sapling,,1,,3,,0.5,6.1,0,4,,,0,,,0.0000019,,dry,,30.0000009,12\n")
 	chunks := chunksOf(t, inventory.NewChunker(), list)
 	require.Len(t, chunks, 1)
 	want := &treatmentv1.StemChunk{
@@ -55,10 +57,15 @@ func TestChunkHoldsTheStems(t *testing.T) {
 		Soil:          []commonv1.SoilState{commonv1.SoilState_SOIL_STATE_MOIST, 0},
 		SlopePermille: []int64{124, 0},
 		Water: []*treatmentv1.WaterColumn{
-			{WaterClass: commonv1.WaterClass_WATER_CLASS_LAKE, DistanceUm: []int64{-1, 1}},
+			{WaterClass: commonv1.WaterClass_WATER_CLASS_LAKE, DistanceUm: []int64{-1, 1}, State: []commonv1.WaterState{0, commonv1.WaterState_WATER_STATE_DRY}},
 			{WaterClass: commonv1.WaterClass_WATER_CLASS_WELL, DistanceUm: []int64{15_240_000, -1}, Origin: []commonv1.DistanceOrigin{commonv1.DistanceOrigin_DISTANCE_ORIGIN_BANK_TOP, 0}},
 		},
 		OtherWaterBeyondUm: []int64{152_400_000, -1},
+		Places: []*treatmentv1.PlaceColumn{
+			{PlaceClass: commonv1.PlaceClass_PLACE_CLASS_SCHOOL, DistanceUm: []int64{0, -1}},
+			{PlaceClass: commonv1.PlaceClass_PLACE_CLASS_APIARY, DistanceUm: []int64{-1, 30_000_000}},
+		},
+		OtherPlacesBeyondUm: []int64{-1, 12_000_000},
 	}
 	assert.True(t, proto.Equal(want, chunks[0].Stems), "%v\nwant\n%v", chunks[0].Stems, want)
 	assert.Equal(t, []int64{1, 3}, chunks[0].Numbers, "the rejected row 2 is not in it")
@@ -81,8 +88,8 @@ func TestChunksAreNumberedThrough(t *testing.T) {
 	assert.Len(t, chunks[0].Numbers, 16_384)
 }
 
-func TestChunksAreAtMostAMebibyte(t *testing.T) {
-	const most = 1 << 20
+func TestChunksAreAtMostFourMebibytes(t *testing.T) {
+	const most = 4 << 20
 	long := func(i int) string { return fmt.Sprintf("%s-%05d", strings.Repeat("i", 194), i) }
 	cases := []struct {
 		name, columns string
@@ -176,17 +183,22 @@ func drawRecord(t *rapid.T) *inventory.Record {
 		Desirable: commonv1.Desirable(word("desirable", 3)), LandUse: commonv1.LandUse(word("land use", 8)),
 		Soil: commonv1.SoilState(word("soil", 4)), Bark: commonv1.BarkState(word("bark", 3)),
 		RootCheck: commonv1.RootCheck(word("root", 3)), SeedBearing: commonv1.YesNo(word("seed", 2)),
-		OtherWaterBeyondM: some("other water", 0, 1e6),
+		OtherWaterBeyondM: some("other water", 0, 1e6), OtherPlacesBeyondM: some("other places", 0, 1e6),
 	}
 	if v := some("slope", 0, 1); v != nil {
 		slope := float64(int64(*v)%10_001) / 10
 		s.SlopePercent = &slope
 	}
-	for class := 1; class <= 9; class++ {
+	for class := 1; class <= len(rules.Words[rules.WaterClass]()); class++ {
 		if d := some("water", 0, 1e6); d != nil {
 			s.WaterDistances = append(s.WaterDistances, &commonv1.WaterDistance{
-				WaterClass: commonv1.WaterClass(class), DistanceM: *d, Origin: commonv1.DistanceOrigin(word("origin", 3)),
+				WaterClass: commonv1.WaterClass(class), DistanceM: *d, Origin: commonv1.DistanceOrigin(word("origin", 3)), State: commonv1.WaterState(word("state", 2)),
 			})
+		}
+	}
+	for class := 1; class <= len(rules.Words[rules.PlaceClass]()); class++ {
+		if d := some("place", 0, 1e6); d != nil {
+			s.PlaceDistances = append(s.PlaceDistances, &commonv1.PlaceDistance{PlaceClass: commonv1.PlaceClass(class), DistanceM: *d})
 		}
 	}
 	return &inventory.Record{
@@ -218,10 +230,16 @@ func stemOf(k *treatmentv1.StemChunk, i int) *treatmentv1.Stem {
 		Desirable: at(k.Desirable, i), LandUse: at(k.LandUse, i), Soil: at(k.Soil, i), Bark: at(k.Bark, i),
 		RootCheck: at(k.RootCheck, i), SeedBearing: at(k.SeedBearing, i),
 		SlopePercent: number(k.SlopePermille, 10), OtherWaterBeyondM: number(k.OtherWaterBeyondUm, 1e6),
+		OtherPlacesBeyondM: number(k.OtherPlacesBeyondUm, 1e6),
 	}
 	for _, w := range k.Water {
 		if d := number(w.DistanceUm, 1e6); d != nil {
-			s.WaterDistances = append(s.WaterDistances, &commonv1.WaterDistance{WaterClass: w.WaterClass, DistanceM: *d, Origin: at(w.Origin, i)})
+			s.WaterDistances = append(s.WaterDistances, &commonv1.WaterDistance{WaterClass: w.WaterClass, DistanceM: *d, Origin: at(w.Origin, i), State: at(w.State, i)})
+		}
+	}
+	for _, p := range k.Places {
+		if d := number(p.DistanceUm, 1e6); d != nil {
+			s.PlaceDistances = append(s.PlaceDistances, &commonv1.PlaceDistance{PlaceClass: p.PlaceClass, DistanceM: *d})
 		}
 	}
 	return s

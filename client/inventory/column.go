@@ -25,7 +25,11 @@ type Column struct {
 	quantity quantityID
 	site     bool   // it says something of the site
 	bit      uint64 // of a required column, its own
+	into     int    // of a chunk's columns the one that it fills
 	read     func(r *row, text string) error
+	// quick reads a plain text as read does, and reports false where it might
+	// not; nil: it never does.
+	quick func(r *quickRow, text []byte) bool
 }
 
 // quantityID names what several columns can state and one row states once.
@@ -40,10 +44,16 @@ const (
 	crownWidth
 	largerDiameter
 	otherWater
+	otherPlaces
 	latitude
 	longitude
-	distance   // and one on for each class of water
-	quantities = distance + 16
+	siteLatitude
+	siteLongitude
+	siteElevation
+	slope
+	distance      // and one on for each class of water
+	placeDistance = distance + 16
+	quantities    = placeDistance + 16
 )
 
 // measured is a quantity in one unit, as a column states it.
@@ -98,7 +108,20 @@ func saturate(v float64) int64 { return int64(max(min(v, 1<<62), -1<<62)) }
 func (m measured) column() *Column {
 	return &Column{
 		Name: m.name + "_" + m.unit.suffix, Type: "number " + m.limits(), Unit: m.unit.words(),
-		Term: m.term, Meaning: m.meaning, quantity: m.id, site: m.id == siteArea, read: m.read,
+		Term: m.term, Meaning: m.meaning, quantity: m.id, site: m.id == siteArea, read: m.read, quick: m.quick(),
+	}
+}
+
+// quick reads what read does into the column of a chunk.
+func (m measured) quick() func(r *quickRow, text []byte) bool {
+	into := chunkColumnOf(m.id)
+	return func(r *quickRow, text []byte) bool {
+		v, ok := plainDecimal(text)
+		if !ok {
+			return false
+		}
+		whole := m.unit.convert(v)
+		return whole <= m.most && (whole > 0 || m.zero) && r.put(into, whole)
 	}
 }
 
@@ -156,6 +179,10 @@ func (m measured) in(units ...unit) []*Column {
 // worded is a column of the words of one vocabulary of package rules.
 func worded[T rules.Vocabulary](c Column, set func(r *row, v T)) *Column {
 	c.Type = "one of " + rules.AnyOf(rules.Words[T]()...).String()
+	var words []string
+	for _, v := range rules.Words[T]() {
+		words = append(words, fmt.Sprint(v))
+	}
 	c.read = func(r *row, text string) error {
 		v, err := rules.ParseWord[T](text)
 		if err != nil {
@@ -163,6 +190,14 @@ func worded[T rules.Vocabulary](c Column, set func(r *row, v T)) *Column {
 		}
 		set(r, v)
 		return nil
+	}
+	c.quick = func(r *quickRow, text []byte) bool {
+		for v := range words {
+			if words[v] == string(text) {
+				return r.put(c.into, int64(v+1))
+			}
+		}
+		return false
 	}
 	return &c
 }
@@ -180,13 +215,35 @@ func named(c Column, set func(r *row, text string)) *Column {
 	return &c
 }
 
+// quickly gives a column of a name its quick reader, by where the name goes.
+func (c *Column) quickly(into func(r *quickRow) *[]byte) *Column {
+	c.quick = func(r *quickRow, text []byte) bool {
+		*into(r) = text
+		return len(text) <= maxName
+	}
+	return c
+}
+
 // maxName is the API's limit for a stem's id; names are held to the same.
 const maxName = 200
 
 // ignored is a column that people keep beside the stems and nothing is computed
 // from.
 func ignored(name, meaning string) *Column {
-	return &Column{Name: name, Type: "text", Term: darwinCore, Meaning: meaning + "; not used", read: func(*row, string) error { return nil }}
+	return &Column{Name: name, Type: "text", Term: darwinCore, Meaning: meaning + "; not used", read: func(*row, string) error { return nil }, quick: passOver}
+}
+
+// passOver takes any text, since nothing of it comes into a chunk.
+func passOver(*quickRow, []byte) bool { return true }
+
+// checked is the quick reader of a column of which nothing comes into a chunk but
+// that its texts are in order. It is for columns whose texts repeat.
+func checked(read func(r *row, text string) error) func(r *quickRow, text []byte) bool {
+	return func(_ *quickRow, text []byte) bool {
+		var scratch row
+		scratch.Record, scratch.storage = &Record{}, &storage{}
+		return read(&scratch, string(text)) == nil
+	}
 }
 
 // among is a column that is only checked for its words.
@@ -198,19 +255,43 @@ func among(c Column, words ...string) *Column {
 		}
 		return nil
 	}
+	c.quick = checked(c.read)
 	return &c
 }
 
 // degrees is a column of half a position; the two are judged together.
-func degrees(id quantityID, name, meaning string, most float64, set func(r *row, v float64)) *Column {
+func degrees(id quantityID, name, meaning string, most float64, set func(r *row, v float64, text string)) *Column {
 	return &Column{
-		Name: name, Type: fmt.Sprintf("number %g to %g", -most, most), Unit: "degrees, WGS 84", Term: darwinCore, Meaning: meaning, quantity: id,
+		Name: name, Type: between(-most, most), Unit: "degrees, WGS 84", Term: darwinCore, Meaning: meaning, quantity: id,
 		read: func(r *row, text string) error {
 			v, err := decimal(text)
 			if err == nil {
-				set(r, v)
+				set(r, v, text)
 			}
 			return err
 		},
+		quick: func(r *quickRow, text []byte) bool { return r.place(int(id-latitude), text) },
 	}
+}
+
+func between(least, most float64) string {
+	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+	return "number " + number(least) + " to " + number(most)
+}
+
+// ranged is a column of a number that can be below zero.
+func ranged(c Column, least, most float64, set func(r *row, v float64)) *Column {
+	c.Type = between(least, most)
+	c.read = func(r *row, text string) error {
+		v, err := decimal(text)
+		switch {
+		case err != nil:
+			return err
+		case v < least || v > most:
+			return fmt.Errorf("is not %g to %g %s", least, most, c.Unit)
+		}
+		set(r, v)
+		return nil
+	}
+	return &c
 }

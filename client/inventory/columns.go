@@ -3,6 +3,7 @@ package inventory
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
@@ -19,7 +20,7 @@ const (
 
 // Limits beyond which a value is taken for a slip of the pen. Those of stems are
 // the API's, as server/treatment checks them; that of distances is our own, far
-// beyond any water that a rule is about.
+// beyond any water or place that a rule is about.
 const (
 	maxDiameter = 5 * quantity.Metre
 	maxHeight   = 120 * quantity.Metre
@@ -30,10 +31,12 @@ const (
 )
 
 var (
-	columns      = slices.Concat(identity, siteColumns, survey, sizes, patches, condition, waters(), kept)
+	columns      = slices.Concat(identity, siteColumns, survey, footprint, sizes, patches, condition, waters(), places(), kept)
 	columnByName = index(columns)
 	required     = requiredOf(columns)
+	allRequired  = uint64(1)<<len(required) - 1
 	waterClasses = rules.Words[rules.WaterClass]()
+	placeClasses = rules.Words[rules.PlaceClass]()
 )
 
 // Columns lists every column that an inventory can have, in the order of the
@@ -67,14 +70,14 @@ func requiredOf(columns []*Column) []*Column {
 
 var identity = []*Column{
 	named(Column{Name: "occurrenceID", Required: true, Term: darwinCore, Meaning: "your id of the row, no other row's"},
-		func(r *row, text string) { r.Stem.StemId = text }),
+		func(r *row, text string) { r.Stem.StemId = text }).quickly(func(r *quickRow) *[]byte { return &r.id }),
 	named(Column{Name: "scientificName", Required: true, Term: darwinCore, Meaning: "species, as the catalogue names it"},
-		func(r *row, text string) { r.Stem.ScientificName = text }),
-	worded(Column{Name: "form", Required: true, Meaning: "what stands there"},
+		func(r *row, text string) { r.Stem.ScientificName = text }).quickly(func(r *quickRow) *[]byte { return &r.species }),
+	worded(Column{Name: "form", Required: true, into: colForm, Meaning: "what stands there"},
 		func(r *row, v rules.GrowthForm) { r.Stem.Form = commonv1.GrowthForm(v) }),
 }
 
-var siteColumns = append([]*Column{
+var siteColumns = slices.Concat([]*Column{
 	siteColumn(named(Column{Name: "locationID", Required: true, Term: darwinCore, Meaning: "id of the site, ground that is treated as one"},
 		func(r *row, text string) { r.SiteID = text })),
 	siteColumn(place()),
@@ -85,7 +88,7 @@ var siteColumns = append([]*Column{
 		r.siteArea = quantity.SquareMillimetres(v)
 		r.SiteAreaM2 = r.number(r.siteArea.SquareMetres())
 	},
-}.in(acres, hectares, squareMetres)...)
+}.in(acres, hectares, squareMetres), sitePosition)
 
 func siteColumn(c *Column) *Column {
 	c.site = true
@@ -106,24 +109,43 @@ func place() *Column {
 	return c
 }
 
+// sitePosition is where the site lies; the API holds the same limits.
+var sitePosition = []*Column{
+	siteColumn(ranged(Column{Name: "site_latitude_deg", Unit: "degrees, WGS 84", quantity: siteLatitude, Meaning: "latitude of the site, north above 0; windows that a place computes for each site need it"},
+		-90, 90, func(r *row, v float64) { r.siteFacts[atLatitude] = r.number(v) })),
+	siteColumn(ranged(Column{Name: "site_longitude_deg", Unit: "degrees, WGS 84", quantity: siteLongitude, Meaning: "longitude of the site, east above 0"},
+		-180, 180, func(r *row, v float64) { r.siteFacts[atLongitude] = r.number(v) })),
+	siteColumn(ranged(Column{Name: "site_elevation_ft", Unit: "feet", quantity: siteElevation, Meaning: elevationMeaning},
+		math.Ceil(minElevation.Feet()), math.Floor(maxElevation.Feet()), func(r *row, v float64) { r.siteFacts[atElevation] = r.number(v * quantity.Foot.Metres()) })),
+	siteColumn(ranged(Column{Name: "site_elevation_m", Unit: "metres", quantity: siteElevation, Meaning: elevationMeaning},
+		minElevation.Metres(), maxElevation.Metres(), func(r *row, v float64) { r.siteFacts[atElevation] = r.number(v) })),
+}
+
+const (
+	elevationMeaning = "height of the site above sea level"
+
+	minElevation = -500 * quantity.Metre
+	maxElevation = 9_000 * quantity.Metre
+)
+
 var survey = []*Column{
-	degrees(latitude, "decimalLatitude", "latitude", 90, func(r *row, v float64) { r.lat = r.number(v) }),
-	degrees(longitude, "decimalLongitude", "longitude", 180, func(r *row, v float64) { r.lon = r.number(v) }),
+	degrees(latitude, "decimalLatitude", "latitude of the stem; distances to water are computed from it where the server has water layers", 90, func(r *row, v float64, text string) { r.lat, r.latText = r.number(v), text }),
+	degrees(longitude, "decimalLongitude", "longitude", 180, func(r *row, v float64, text string) { r.lon, r.lonText = r.number(v), text }),
 	{
-		Name: "coordinateUncertaintyInMeters", Type: "number above 0", Unit: "metres", Term: darwinCore,
-		Meaning: "radius around the position within which the stem stands", read: readUncertainty,
+		Name: "coordinateUncertaintyInMeters", Type: "number above 0, at most 1000000", Unit: "metres", Term: darwinCore,
+		Meaning: "radius around the position within which every stem of the row stands; where neither it nor --coordinate-uncertainty- states it, no distance to water is computed", read: readUncertainty, quick: quickUncertainty,
 	},
-	{Name: "eventDate", Type: "date YYYY-MM-DD", Term: darwinCore, Meaning: "day of the survey", read: readSurveyed},
+	{Name: "eventDate", Type: "date YYYY-MM-DD", Term: darwinCore, Meaning: "day of the survey", read: readSurveyed, quick: checked(readSurveyed)},
 	{
 		Name: "occurrenceStatus", Type: "one of present, absent", Term: darwinCore,
-		Meaning: "a row that says absent is refused: nothing needs a prescription there", read: readStatus,
+		Meaning: "a row that says absent is refused: nothing needs a prescription there", read: readStatus, quick: checked(readStatus),
 	},
 	among(Column{Name: "degreeOfEstablishment", Term: darwinCore, Meaning: "checked for its words; not used"},
 		"native", "captive", "cultivated", "released", "failing", "casual", "reproducing", "established",
 		"colonising", "invasive", "widespreadInvasive"),
 	{
 		Name: "occurrenceRemarks", Type: "text", Term: darwinCore, Meaning: "remarks, handed through",
-		read: func(r *row, text string) error { r.Remarks = text; return nil },
+		read: func(r *row, text string) error { r.Remarks = text; return nil }, quick: passOver,
 	},
 }
 
@@ -132,10 +154,22 @@ func readUncertainty(r *row, text string) error {
 	if err == nil && v <= 0 {
 		err = errors.New("is not above 0; leave the field empty where the uncertainty is not known")
 	}
+	if err == nil && v > maxDistance.Metres() {
+		err = errors.New("is more than 1000000 metres; leave the field empty where the uncertainty is not known")
+	}
 	if err == nil {
 		r.Uncertainty = r.number(v)
 	}
 	return err
+}
+
+func quickUncertainty(r *quickRow, text []byte) bool {
+	v, ok := plainDecimal(text)
+	if !ok || v <= 0 || v > maxDistance.Metres() {
+		return false
+	}
+	r.uncertainty = v
+	return true
 }
 
 func readSurveyed(r *row, text string) error {
@@ -183,7 +217,7 @@ var sizes = slices.Concat(
 )
 
 var patches = slices.Concat(
-	[]*Column{counted(Column{Name: "individualCount", Term: darwinCore, Meaning: "stems that the row stands for; 1 where neither this nor a density is given"},
+	[]*Column{counted(Column{Name: "individualCount", into: colCount, Term: darwinCore, Meaning: "stems that the row stands for; 1 where neither this nor a density is given"},
 		1, func(r *row, v int64) { r.Stem.Count = new(v) })},
 	measured{
 		name: "stem_density", id: density, most: maxDensity, meaning: "stems of a patch by its area; rounded up to a whole number per hectare",
@@ -193,7 +227,7 @@ var patches = slices.Concat(
 		name: "infested_area", id: patchArea, most: int64(maxArea), term: mappingStandard, meaning: "area of a patch",
 		set: func(r *row, v int64) { r.Stem.AreaM2 = r.number(quantity.SquareMillimetres(v).SquareMetres()) },
 	}.in(acres, hectares, squareMetres, squareFeet),
-	[]*Column{counted(Column{Name: "larger_count", Meaning: "stems of the patch that are too tall for foliar treatment"},
+	[]*Column{counted(Column{Name: "larger_count", into: colLargerCount, Meaning: "stems of the patch that are too tall for foliar treatment"},
 		0, func(r *row, v int64) { r.Stem.LargerCount = new(v) })},
 	measured{
 		name: "larger_dbh", id: largerDiameter, most: int64(maxDiameter), meaning: "their diameter at breast height",
@@ -211,24 +245,28 @@ func counted(c Column, least int64, set func(r *row, v int64)) *Column {
 		}
 		return err
 	}
+	c.quick = func(r *quickRow, text []byte) bool {
+		v, ok := plainWhole(text)
+		return ok && v >= least && v <= maxCount && r.put(c.into, v)
+	}
 	return &c
 }
 
 var condition = []*Column{
-	worded(Column{Name: "desirable_vegetation", Meaning: "where vegetation stands that must live; not stated keeps out every method that could hit it"},
+	worded(Column{Name: "desirable_vegetation", into: colDesirable, Meaning: "where vegetation stands that must live; not stated keeps out every method that could hit it"},
 		func(r *row, v rules.Desirable) { r.Stem.Desirable = commonv1.Desirable(v) }),
-	worded(Column{Name: "land_use", Meaning: "what the ground is used for"},
+	worded(Column{Name: "land_use", into: colLandUse, Meaning: "what the ground is used for"},
 		func(r *row, v rules.LandUse) { r.Stem.LandUse = commonv1.LandUse(v) }),
-	worded(Column{Name: "soil_state", Meaning: "the soil on the day of the survey"},
+	worded(Column{Name: "soil_state", into: colSoil, Meaning: "the soil on the day of the survey"},
 		func(r *row, v rules.SoilState) { r.Stem.Soil = commonv1.SoilState(v) }),
-	worded(Column{Name: "bark_state", Meaning: "the bark on the day of the survey"},
+	worded(Column{Name: "bark_state", into: colBark, Meaning: "the bark on the day of the survey"},
 		func(r *row, v rules.BarkState) { r.Stem.Bark = commonv1.BarkState(v) }),
-	worded(Column{Name: "root_check", Meaning: "what was found when the root was dug at"},
+	worded(Column{Name: "root_check", into: colRootCheck, Meaning: "what was found when the root was dug at"},
 		func(r *row, v rules.RootCheck) { r.Stem.RootCheck = commonv1.RootCheck(v) }),
-	worded(Column{Name: "seed_bearing", Meaning: "whether the stem bears seed"},
+	worded(Column{Name: "seed_bearing", into: colSeedBearing, Meaning: "whether the stem bears seed"},
 		func(r *row, v rules.YesNo) { r.Stem.SeedBearing = commonv1.YesNo(v) }),
 	measured{
-		name: "slope", unit: unit{"percent", func(v float64) int64 { return saturate(nextUp(v * 10)) }}, most: 10_000, zero: true,
+		name: "slope", id: slope, unit: unit{"percent", func(v float64) int64 { return saturate(nextUp(v * 10)) }}, most: 10_000, zero: true,
 		meaning: "slope of the ground, rise over run; rounded up to a tenth, the steeper",
 		set:     func(r *row, v int64) { r.Stem.SlopePercent = r.number(float64(v) / 10) },
 	}.column(),
@@ -244,13 +282,32 @@ func waters() []*Column {
 			meaning: "horizontal distance from the nearest edge of what is treated; rounded down to a micrometre, the nearer",
 			set:     func(r *row, v int64) { r.water[class].metres = r.number(quantity.Micrometres(v).Metres()) },
 		}.in(feetDown, metresDown)...)
-		list = append(list, worded(Column{Name: name + "_from", Meaning: "where that distance starts; not stated decides no buffer that is counted from a named origin"},
+		list = append(list, worded(Column{Name: name + "_from", into: colWater + waterColumns*int(class) + 1, Meaning: "where that distance starts; not stated decides no buffer that is counted from a named origin"},
 			func(r *row, v rules.DistanceOrigin) { r.water[class].origin = v }))
+		list = append(list, worded(Column{Name: class.String() + "_state", into: colWater + waterColumns*int(class) + 2, Meaning: "dry where none of that water within reach of any rule holds water; not stated counts as wet"},
+			func(r *row, v rules.WaterState) { r.water[class].state = v }))
 	}
 	return append(list, measured{
 		name: "other_water_beyond", id: otherWater, most: int64(maxDistance), zero: true,
 		meaning: "every class of water without a distance is no nearer than this",
 		set:     func(r *row, v int64) { r.Stem.OtherWaterBeyondM = r.number(quantity.Micrometres(v).Metres()) },
+	}.in(feetDown, metresDown)...)
+}
+
+// places gives the columns of each class of places other than water.
+func places() []*Column {
+	var list []*Column
+	for _, class := range rules.Words[rules.PlaceClass]() {
+		list = append(list, measured{
+			name: "distance_" + class.String(), id: placeDistance + quantityID(class), most: int64(maxDistance), zero: true,
+			meaning: "horizontal distance from the nearest edge of what is treated, 0 inside; rounded down to a micrometre, the nearer",
+			set:     func(r *row, v int64) { r.places[class] = r.number(quantity.Micrometres(v).Metres()) },
+		}.in(feetDown, metresDown)...)
+	}
+	return append(list, measured{
+		name: "other_places_beyond", id: otherPlaces, most: int64(maxDistance), zero: true,
+		meaning: "every class of these places without a distance is no nearer than this",
+		set:     func(r *row, v int64) { r.Stem.OtherPlacesBeyondM = r.number(quantity.Micrometres(v).Metres()) },
 	}.in(feetDown, metresDown)...)
 }
 

@@ -31,18 +31,15 @@ func TestDocumentListsTheColumns(t *testing.T) {
 	assert.Equal(t, tableOfColumns(), table)
 }
 
-// tableOfColumns writes the three columns of each class of water once for all.
+// tableOfColumns writes the columns of each class of water once for all, and those of
+// each class of places.
 func tableOfColumns() string {
 	var b strings.Builder
 	b.WriteString("| column | value | unit | required | term of | meaning |\n|---|---|---|---|---|---|\n")
-	first := rules.PerennialStream.String()
 	for _, c := range inventory.Columns() {
-		name := "`" + c.Name + "`"
-		if rest, ok := strings.CutPrefix(c.Name, "distance_"); ok {
-			if !strings.HasPrefix(rest, first) {
-				continue
-			}
-			name = "`distance_`*water*`" + strings.TrimPrefix(rest, first) + "`"
+		name, ok := nameOfAll(c.Name)
+		if !ok {
+			continue
 		}
 		required := ""
 		if c.Required {
@@ -50,8 +47,36 @@ func tableOfColumns() string {
 		}
 		fmt.Fprintf(&b, "| %s | %s | %s | %s | %s | %s |\n", name, c.Type, c.Unit, required, c.Term, c.Meaning)
 	}
-	fmt.Fprintf(&b, "\n*water* is one of %s: `distance_lake_ft`.\n", rules.AnyOf(rules.Words[rules.WaterClass]()...))
+	fmt.Fprintf(&b, "\n*water* is one of %s: `distance_lake_ft`, `ditch_state`.\n", wordsOf(rules.Words[rules.WaterClass]()))
+	fmt.Fprintf(&b, "\n*place* is one of %s: `distance_school_ft`.\n", wordsOf(rules.Words[rules.PlaceClass]()))
 	return b.String()
+}
+
+// nameOfAll is the name of a column with the class of water or places left open, and
+// false for the columns of every class but the first.
+func nameOfAll(column string) (string, bool) {
+	for _, class := range rules.Words[rules.WaterClass]() {
+		if rest, ok := strings.CutPrefix(column, "distance_"+class.String()+"_"); ok && !strings.HasPrefix(rest, "category") {
+			return "`distance_`*water*`_" + rest + "`", class == rules.PerennialStream
+		}
+		if column == class.String()+"_state" {
+			return "*water*`_state`", class == rules.PerennialStream
+		}
+	}
+	for _, class := range rules.Words[rules.PlaceClass]() {
+		if rest, ok := strings.CutPrefix(column, "distance_"+class.String()+"_"); ok {
+			return "`distance_`*place*`_" + rest + "`", class == rules.School
+		}
+	}
+	return "`" + column + "`", true
+}
+
+func wordsOf[V fmt.Stringer](classes []V) string {
+	var words []string
+	for _, c := range classes {
+		words = append(words, c.String())
+	}
+	return strings.Join(words, ", ")
 }
 
 func TestColumns(t *testing.T) {
@@ -69,6 +94,10 @@ func TestColumns(t *testing.T) {
 	}
 	for _, class := range rules.Words[rules.WaterClass]() {
 		assert.True(t, seen["distance_"+class.String()+"_from"])
+		assert.True(t, seen[class.String()+"_state"])
+	}
+	for _, class := range rules.Words[rules.PlaceClass]() {
+		assert.True(t, seen["distance_"+class.String()+"_ft"])
 	}
 	inventory.Columns()[0].Name = "changed"
 	assert.Equal(t, "occurrenceID", inventory.Columns()[0].Name, "the list is a copy")

@@ -16,6 +16,9 @@ type csvSource struct {
 	fields  *csv.Reader
 	columns []*Column // nil: not read
 	partial bool      // columns of rows are left out on purpose
+	// only tells what the text is made from that nothing but some columns will be
+	// asked for; nil: it is a file.
+	only func(wanted func(name string) bool)
 }
 
 // NewCSV reads the header of a CSV file in UTF-8. A header with anything wrong in
@@ -30,6 +33,9 @@ func NewCSV(in io.Reader) (*Reader, error) {
 
 func (s *csvSource) onlySites() {
 	s.partial = true
+	if s.only != nil {
+		s.only(func(name string) bool { c := columnByName[strings.TrimSpace(name)]; return c != nil && c.site })
+	}
 	for i, c := range s.columns {
 		if c != nil && !c.site {
 			s.columns[i] = nil

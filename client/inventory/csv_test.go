@@ -68,6 +68,12 @@ func TestColumnsOfCSV(t *testing.T) {
 		{"distance_lake_ft", "0", func(r *record) any { return r.Stem.WaterDistances[0].WaterClass }, commonv1.WaterClass_WATER_CLASS_LAKE},
 		{"other_water_beyond_ft", "500", func(r *record) any { return *r.Stem.OtherWaterBeyondM }, 152.4},
 		{"other_water_beyond_m", "0", func(r *record) any { return *r.Stem.OtherWaterBeyondM }, 0.0},
+		{"distance_school_ft", "100", func(r *record) any { return r.Stem.PlaceDistances[0].DistanceM }, 30.48},
+		{"distance_dwelling_m", "0", func(r *record) any { return r.Stem.PlaceDistances[0].PlaceClass }, commonv1.PlaceClass_PLACE_CLASS_DWELLING},
+		{"distance_listed_species_area_m", "7.0000009", func(r *record) any { return r.Stem.PlaceDistances[0].DistanceM }, 7.0},
+		{"distance_intake_category_2_m", "3", func(r *record) any { return r.Stem.WaterDistances[0].WaterClass }, commonv1.WaterClass_WATER_CLASS_INTAKE_CATEGORY_2},
+		{"other_places_beyond_ft", "500", func(r *record) any { return *r.Stem.OtherPlacesBeyondM }, 152.4},
+		{"other_places_beyond_m", "0", func(r *record) any { return *r.Stem.OtherPlacesBeyondM }, 0.0},
 		{"site_area_ac", "2", func(r *record) any { return *r.SiteAreaM2 }, 8093.712845},
 		{"site_area_ha", "2", func(r *record) any { return *r.SiteAreaM2 }, 20_000.0},
 		{"site_area_m2", "2", func(r *record) any { return *r.SiteAreaM2 }, 2.0},
@@ -90,12 +96,14 @@ func TestColumnsOfCSV(t *testing.T) {
 }
 
 func TestAbsentValuesStayAbsent(t *testing.T) {
-	rec := rowOf(t, "dbh_in,height_m,slope_percent,distance_well_ft,decimalLatitude,soil_state", ",, ,,,")
+	rec := rowOf(t, "dbh_in,height_m,slope_percent,distance_well_ft,decimalLatitude,soil_state,distance_school_m,other_places_beyond_m,ditch_state", ",, ,,,,, ,")
 	require.Empty(t, rec.Faults)
 	assert.Nil(t, rec.Stem.DiameterCm)
 	assert.Nil(t, rec.Stem.HeightM)
 	assert.Nil(t, rec.Stem.SlopePercent)
 	assert.Empty(t, rec.Stem.WaterDistances)
+	assert.Empty(t, rec.Stem.PlaceDistances)
+	assert.Nil(t, rec.Stem.OtherPlacesBeyondM)
 	assert.Nil(t, rec.Lat)
 	assert.Nil(t, rec.Geometry())
 	assert.Equal(t, commonv1.SoilState_SOIL_STATE_UNSPECIFIED, rec.Stem.Soil)
@@ -110,6 +118,28 @@ func TestDistanceWithOrigin(t *testing.T) {
 	assert.Equal(t, commonv1.DistanceOrigin_DISTANCE_ORIGIN_UNSPECIFIED, ditch.Origin)
 	assert.Equal(t, 30.48, wetland.DistanceM)
 	assert.Equal(t, commonv1.DistanceOrigin_DISTANCE_ORIGIN_WETLAND_BOUNDARY, wetland.Origin)
+}
+
+func TestStateOfWater(t *testing.T) {
+	rec := rowOf(t, "ditch_state,distance_ditch_m,distance_lake_m,lake_state", "dry,7,3,wet")
+	require.Empty(t, rec.Faults)
+	assert.Equal(t, commonv1.WaterState_WATER_STATE_DRY, rec.Stem.WaterDistances[0].State)
+	assert.Equal(t, commonv1.WaterState_WATER_STATE_WET, rec.Stem.WaterDistances[1].State)
+
+	rec = rowOf(t, "ditch_state,distance_lake_m", "dry,3")
+	require.Len(t, rec.Faults, 1)
+	assert.Equal(t, `line 2, column ditch_state, "dry": is said of water whose distance the row does not give; state distance_ditch_ft or distance_ditch_m`, rec.Faults[0].String())
+}
+
+func TestWrongDistancesToPlaces(t *testing.T) {
+	rec := rowOf(t, "distance_school_ft,distance_school_m,distance_apiary_m,other_places_beyond_ft,lake_state", "1,1,-1,far,damp")
+	assert.Equal(t, strings.Join([]string{
+		`line 2, column distance_school_m, "1": the row gives distance_school_ft too; keep one of the two`,
+		`line 2, column distance_apiary_m, "-1": is not 0 to 1000000 metres`,
+		`line 2, column other_places_beyond_ft, "far": is not a number; write a plain decimal number such as 12.5, or leave the field empty where it is not known`,
+		`line 2, column lake_state, "damp": is not one of wet, dry`, "",
+	}, "\n"), faultsOf([]*inventory.Record{rec}))
+	assert.Empty(t, rec.Stem.PlaceDistances[1:], "what is wrong is not known")
 }
 
 func TestPositionOfCSV(t *testing.T) {

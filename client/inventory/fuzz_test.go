@@ -27,6 +27,7 @@ func FuzzCSV(f *testing.F) {
 	f.Add(header, strings.Repeat(good+"\n", 3)+"\xEF\xBB\xBF\xff\n\"a\"b,c\n,,,,\n\r\n\r\r\n\r")
 	f.Add("\xEF\xBB\xBF"+header, good)
 	f.Add("dbh", "6 in")
+	f.Add(header+",footprintWKT,coordinateUncertaintyInMeters", good+",\"POLYGON ((10.00 43, +10.1 043., -.5 43.1, 10.00 43), (10 43, 10.1 43, 10.1 43.1, 10 43))\",2\n")
 	whole, err := os.ReadFile(filepath.Join("testdata", "faults.csv"))
 	require.NoError(f, err)
 	head, rows, _ := strings.Cut(string(whole), "\n")

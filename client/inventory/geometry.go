@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/quantity"
 )
 
@@ -14,6 +15,8 @@ type geometry struct {
 	raw      json.RawMessage
 	lat, lon *float64                   // of a point
 	area     quantity.SquareMillimetres // of an outline; zero: a point
+	outline  []*treatmentv1.Ring
+	rounding float64 // of the position, or of the outline's, metres
 }
 
 // parseGeometry reads a point or an outline of RFC 7946, or says what is wrong
@@ -63,7 +66,7 @@ func (g *geometry) readPoint(coordinates json.RawMessage, seen *extent) error {
 	if err := seen.admit(p); err != nil {
 		return err
 	}
-	g.lat, g.lon = &p.lat, &p.lon
+	g.lat, g.lon, g.rounding = &p.lat, &p.lon, pointRounding(coordinates)
 	return nil
 }
 
@@ -89,6 +92,7 @@ func (g *geometry) readOutline(coordinates json.RawMessage, into any, outlines f
 	if g.area == 0 {
 		return errors.New("encloses no area; a patch that is a line or a point has to state infested_area beside a Point")
 	}
+	g.outline, g.rounding = rings(outlines()), outlineRounding(coordinates)
 	return seen.admit(outlines()[0][0][0])
 }
 

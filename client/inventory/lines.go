@@ -117,6 +117,37 @@ func (l *lines) take(n int) {
 	l.in.Discard(n)
 }
 
+// plain gives the next line that is in the buffer to its line feed, without its line
+// end, and how many bytes it takes in all; zero where there is none such. It passes
+// over blank lines.
+func (l *lines) plain() (text []byte, taken int) {
+	for {
+		end := bytes.IndexByte(l.peek(l.in.Buffered()), '\n')
+		if end < 0 {
+			if _, err := l.end(0); err != nil {
+				return nil, 0
+			}
+			if end = bytes.IndexByte(l.peek(l.in.Buffered()), '\n'); end < 0 {
+				return nil, 0
+			}
+		}
+		text := l.peek(end)
+		if end > 0 && text[end-1] == '\r' {
+			text = text[:end-1]
+		}
+		if len(text) > 0 {
+			return text, end + 1
+		}
+		l.takeLine(end + 1)
+	}
+}
+
+// takeLine passes over the bytes of one line.
+func (l *lines) takeLine(n int) {
+	l.line++
+	l.in.Discard(n)
+}
+
 // drop passes over the rest of a line that is too long for the buffer.
 func (l *lines) drop() error {
 	l.line++

@@ -76,6 +76,7 @@ func TestRoundingToTheCarefulSide(t *testing.T) {
 	}{
 		{"distance_lake_ft", ratio(3048, 10_000), false, micrometre, 1_000_000_000, func(r *inventory.Record) float64 { return r.Stem.WaterDistances[0].DistanceM }},
 		{"other_water_beyond_m", ratio(1, 1), false, micrometre, 1_000_000_000, func(r *inventory.Record) float64 { return *r.Stem.OtherWaterBeyondM }},
+		{"distance_school_ft", ratio(3048, 10_000), false, micrometre, 1_000_000_000, func(r *inventory.Record) float64 { return r.Stem.PlaceDistances[0].DistanceM }},
 		{"stem_density_per_ac", ratio(100_000_000_000, 40_468_564_224), true, whole, 1_000_000_000, func(r *inventory.Record) float64 { return *r.Stem.StemDensityPerHa }},
 		{"stem_density_per_ha", ratio(1, 1), true, whole, 1_000_000_000, func(r *inventory.Record) float64 { return *r.Stem.StemDensityPerHa }},
 		{"slope_percent", ratio(1, 1), true, tenth, 10_000_000, func(r *inventory.Record) float64 { return *r.Stem.SlopePercent }},

@@ -18,6 +18,14 @@ type Reader struct {
 	entry  entry
 	row    row
 	err    error
+
+	ofRows bool // the file has no lines; rows are told by their number
+
+	quick       *quick
+	held        *Record // that had no room in the block before
+	sent        int64   // good rows of the blocks before
+	only        string
+	uncertainty *float64
 }
 
 // source finds the rows of one file format.
@@ -28,14 +36,17 @@ type source interface {
 	onlySites()
 }
 
-// Open opens a file, whose name says by .csv, .geojson or .json what it is. The
-// caller closes the Reader. The error is a *FileError.
+// Open opens a file, whose name says by .csv, .parquet, .geojson or .json what it
+// is. The caller closes the Reader. The error is a *FileError.
 func Open(path string) (*Reader, error) {
-	read := map[string]func(io.Reader) (*Reader, error){
-		".csv": NewCSV, ".geojson": NewGeoJSON, ".json": NewGeoJSON,
+	stream := func(read func(io.Reader) (*Reader, error)) func(*os.File) (*Reader, error) {
+		return func(f *os.File) (*Reader, error) { return read(f) }
+	}
+	read := map[string]func(*os.File) (*Reader, error){
+		".csv": stream(NewCSV), ".geojson": stream(NewGeoJSON), ".json": stream(NewGeoJSON), ".parquet": openParquet,
 	}[strings.ToLower(filepath.Ext(path))]
 	if read == nil {
-		return nil, inFile(path, fileError(0, "", "the name does not say the format; name a CSV file .csv and a GeoJSON file .geojson or .json"))
+		return nil, inFile(path, fileError(0, "", "the name does not say the format; name a CSV file .csv, a Parquet file .parquet and a GeoJSON file .geojson or .json"))
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -50,6 +61,14 @@ func Open(path string) (*Reader, error) {
 	}
 	r.file, r.closer = path, f
 	return r, nil
+}
+
+func openParquet(f *os.File) (*Reader, error) {
+	info, err := f.Stat()
+	if err != nil {
+		return nil, readError(0, err)
+	}
+	return NewParquet(f, info.Size())
 }
 
 // reason is an error without the path, which is named already.
@@ -97,6 +116,9 @@ func (r *Reader) next() (*row, error) {
 	}
 	r.rows++
 	row := &r.row
+	if row.ofRows = r.ofRows; r.ofRows {
+		r.entry.number(int(r.rows))
+	}
 	row.assemble(r.rows, &r.entry)
 	if !r.sites.enter(row) {
 		return nil, r.fail(fileError(row.Line, "locationID", "names more than %d sites, the most that one inventory may have; split the file by site", maxSites))
@@ -104,7 +126,20 @@ func (r *Reader) next() (*row, error) {
 	return row, nil
 }
 
+// line is where the row is whose number this is, if it begins on this line.
+func (r *Reader) line(number int64, line int) int {
+	if r.ofRows {
+		return int(number)
+	}
+	return line
+}
+
 func (r *Reader) fail(err error) error {
+	if e, ok := err.(*FileError); ok {
+		for i := range e.Faults {
+			e.Faults[i].OfRow = r.ofRows
+		}
+	}
 	if r.file != "" {
 		err = inFile(r.file, err)
 	}

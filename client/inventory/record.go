@@ -16,6 +16,7 @@ import (
 type Record struct {
 	Number int64 // from 1 in the order of the file, rejected rows counted
 	Line   int   // of the file, from 1, on which the row or the feature begins
+	OfRow  bool  // the file has no lines, and Line is Number
 
 	// Stem holds all that was read without fault and is never nil. Lengths are
 	// whole micrometres and areas whole square millimetres, expressed in the
@@ -34,6 +35,7 @@ type Record struct {
 	Faults []Fault // any of them rejects the row
 
 	geometry json.RawMessage
+	rounding float64 // of the position, metres
 }
 
 // Rejected reports whether the row cannot be prescribed for.
@@ -55,6 +57,7 @@ func (r *Record) Geometry() json.RawMessage {
 // Fault is one thing that is wrong with a row or with a file.
 type Fault struct {
 	Line    int    // of the file; zero where none can be named
+	OfRow   bool   // the file has no lines, and Line is the number of a row
 	Column  string // column or property, "geometry", or empty for the whole row
 	Value   string // as it stands in the file, shortened
 	Problem string // what was expected, and the remedy
@@ -63,7 +66,10 @@ type Fault struct {
 // String gives the fault in one line for people.
 func (f Fault) String() string {
 	var parts []string
-	if f.Line > 0 {
+	switch {
+	case f.Line > 0 && f.OfRow:
+		parts = append(parts, fmt.Sprintf("row %d", f.Line))
+	case f.Line > 0:
 		parts = append(parts, fmt.Sprintf("line %d", f.Line))
 	}
 	if f.Column != "" {

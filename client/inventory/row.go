@@ -29,6 +29,17 @@ type entry struct {
 	faults   []Fault
 }
 
+// number says where the row is by its number.
+func (e *entry) number(row int) {
+	e.line = row
+	for i := range e.cells {
+		e.cells[i].line = row
+	}
+	for i := range e.faults {
+		e.faults[i].Line, e.faults[i].OfRow = row, true
+	}
+}
+
 // cell is one value that is not empty.
 type cell struct {
 	column *Column
@@ -44,11 +55,18 @@ type row struct {
 	siteFaults []Fault             // those of Faults that are conflicts between rows of a site
 	siteArea   quantity.SquareMillimetres
 	lat, lon   *float64
-	water      [16]struct {
+
+	latText, lonText string
+	footprint        *geometry
+	water            [16]struct {
 		metres *float64
 		origin rules.DistanceOrigin
+		state  rules.WaterState
 	}
+	places    [16]*float64 // metres
+	siteFacts [siteFacts]*float64
 	lastPlace string // that was found to be one
+	ofRows    bool   // of a file without lines
 	seen      extent // positions of the rows before, from columns
 	storage   *storage
 }
@@ -76,8 +94,8 @@ func (r *row) number(v float64) *float64 {
 // assemble reads an entry's cells into a new record.
 func (r *row) assemble(number int64, e *entry) {
 	s := &storage{}
-	*r = row{lastPlace: r.lastPlace, seen: r.seen, storage: s, Record: &s.record}
-	s.record = Record{Number: number, Line: e.line, Stem: &s.stem, Faults: e.faults}
+	*r = row{lastPlace: r.lastPlace, seen: r.seen, ofRows: r.ofRows, storage: s, Record: &s.record}
+	s.record = Record{Number: number, Line: e.line, OfRow: r.ofRows, Stem: &s.stem, Faults: e.faults}
 	for i := range e.cells {
 		r.take(&e.cells[i])
 	}
@@ -85,12 +103,24 @@ func (r *row) assemble(number int64, e *entry) {
 		r.require()
 	}
 	r.gatherWater()
-	r.locate(e.geometry)
-	r.measure(e.geometry)
+	r.gatherPlaces()
+	g := r.outline(e.geometry)
+	r.locate(g)
+	r.locateSite()
+	r.measure(g)
+	r.settle(g)
+}
+
+// where says where another row is.
+func (r *row) where(line int) string {
+	if r.ofRows {
+		return fmt.Sprintf("in row %d", line)
+	}
+	return fmt.Sprintf("on line %d", line)
 }
 
 func (r *row) fault(line int, column, value, format string, args ...any) {
-	r.Faults = append(r.Faults, Fault{Line: line, Column: column, Value: shorten(value), Problem: fmt.Sprintf(format, args...)})
+	r.Faults = append(r.Faults, Fault{Line: line, OfRow: r.ofRows, Column: column, Value: shorten(value), Problem: fmt.Sprintf(format, args...)})
 }
 
 func (r *row) take(c *cell) {
@@ -140,10 +170,22 @@ func (r *row) gatherWater() {
 		switch w := &r.water[class]; {
 		case w.metres != nil:
 			r.Stem.WaterDistances = append(r.Stem.WaterDistances, &commonv1.WaterDistance{
-				WaterClass: commonv1.WaterClass(class), DistanceM: *w.metres, Origin: commonv1.DistanceOrigin(w.origin),
+				WaterClass: commonv1.WaterClass(class), DistanceM: *w.metres, Origin: commonv1.DistanceOrigin(w.origin), State: commonv1.WaterState(w.state),
 			})
 		case rules.Known(w.origin) && r.given[distance+quantityID(class)] == nil:
 			r.fault(r.Line, fmt.Sprintf("distance_%s_from", class), w.origin.String(), "starts a distance that the row does not give; state distance_%s_ft or distance_%[1]s_m", class)
+		case rules.Known(w.state) && r.given[distance+quantityID(class)] == nil:
+			r.fault(r.Line, class.String()+"_state", w.state.String(), "is said of water whose distance the row does not give; state distance_%s_ft or distance_%[1]s_m", class)
+		}
+	}
+}
+
+func (r *row) gatherPlaces() {
+	for _, class := range placeClasses {
+		if metres := r.places[class]; metres != nil {
+			r.Stem.PlaceDistances = append(r.Stem.PlaceDistances, &commonv1.PlaceDistance{
+				PlaceClass: commonv1.PlaceClass(class), DistanceM: *metres,
+			})
 		}
 	}
 }
@@ -162,6 +204,16 @@ func (r *row) locate(g *geometry) {
 		r.place(position{lon: *r.lon, lat: *r.lat})
 	case math.Abs(*r.lat-*r.Lat) > sameDegrees || math.Abs(*r.lon-*r.Lon) > sameDegrees:
 		r.fault(r.Line, "decimalLatitude", "", "decimalLatitude %g and decimalLongitude %g are not the geometry's %g and %g; keep one position", *r.lat, *r.lon, *r.Lat, *r.Lon)
+	}
+}
+
+// locateSite keeps half a position from being taken for the site's.
+func (r *row) locateSite() {
+	if (r.given[siteLatitude] == nil) != (r.given[siteLongitude] == nil) {
+		r.fault(r.Line, "site_latitude_deg", "", "site_latitude_deg and site_longitude_deg make a position together; give both or none")
+	}
+	if r.siteFacts[atLatitude] == nil || r.siteFacts[atLongitude] == nil {
+		r.siteFacts[atLatitude], r.siteFacts[atLongitude] = nil, nil
 	}
 }
 

@@ -20,6 +20,34 @@ type site struct {
 	line     int // on which the place was stated
 	area     quantity.SquareMillimetres
 	areaLine int // on which the area was stated; zero: not stated
+	facts    [siteFacts]siteFact
+}
+
+// siteFact is a number that a site has one of. The first row that states it decides.
+type siteFact struct {
+	value float64
+	line  int // on which it was stated; zero: not stated
+}
+
+// The numbers of siteFact.
+const (
+	atLatitude = iota
+	atLongitude
+	atElevation
+	siteFacts
+)
+
+// siteFactOf says of each number which column states it, in which unit, and how far
+// apart two are that are still the same: what tables round positions to, about a
+// metre, and what is lost when a height is written in another unit.
+var siteFactOf = [siteFacts]struct {
+	id   quantityID
+	unit string
+	same float64
+}{
+	{siteLatitude, "degrees of latitude", sameDegrees},
+	{siteLongitude, "degrees of longitude", sameDegrees},
+	{siteElevation, "metres above sea level", 0.01},
 }
 
 // register holds a file's sites in the order in which they first appear.
@@ -43,10 +71,11 @@ func (g *register) enter(r *row) bool {
 	case !known:
 		s = g.add(r)
 	case s.place != r.Place:
-		r.conflict("place", r.Place, "is not %s, the place of site %q on line %d; a site has one place", s.place, s.id, s.line)
+		r.conflict("place", r.Place, "is not %s, the place of site %q %s; a site has one place", s.place, s.id, r.where(s.line))
 		return true
 	}
 	s.measure(r)
+	s.locate(r)
 	return true
 }
 
@@ -67,8 +96,22 @@ func (s *site) measure(r *row) {
 	case s.areaLine == 0:
 		s.area, s.areaLine = r.siteArea, r.Line
 	case !s.agrees(r.siteArea):
-		r.conflict(r.given[siteArea].Name, "", "states %.9g square metres, not the %.9g of site %q on line %d; a site has one area",
-			r.siteArea.SquareMetres(), s.area.SquareMetres(), s.id, s.areaLine)
+		r.conflict(r.given[siteArea].Name, "", "states %.9g square metres, not the %.9g of site %q %s; a site has one area",
+			r.siteArea.SquareMetres(), s.area.SquareMetres(), s.id, r.where(s.areaLine))
+	}
+}
+
+func (s *site) locate(r *row) {
+	for i, v := range r.siteFacts {
+		own, of := &s.facts[i], &siteFactOf[i]
+		switch {
+		case v == nil:
+		case own.line == 0:
+			*own = siteFact{*v, r.Line}
+		case math.Abs(own.value-*v) > of.same:
+			r.conflict(r.given[of.id].Name, "", "states %.9g %s, not the %.9g of site %q %s; a site has one",
+				*v, of.unit, own.value, s.id, r.where(own.line))
+		}
 	}
 }
 
@@ -86,33 +129,63 @@ func (r *row) conflict(column, value, format string, args ...any) {
 // maxSiteFaults keeps memory flat for a file whose every row is in conflict.
 const maxSiteFaults = 1_000
 
-// Sites makes a first pass over a file and collects its sites in the order in
-// which they appear, with the conflicts between rows that name the same site: a
-// later row with another place or another area than the first that states it.
-// At most 1,000 conflicts are listed. A Reader comes to the same conflicts by
+// Survey is what a first pass over a file finds.
+type Survey struct {
+	Sites []*treatmentv1.Site // in the order in which they appear
+	// Conflicts are those between rows that name the same site: a later row with
+	// another place or another area than the first that states it; at most 1,000.
+	Conflicts []Fault
+	Rows      int64
+}
+
+// SurveyOf makes a first pass over a file. A Reader comes to the same conflicts by
 // itself and rejects those rows, and those that repeat an id as well: they state
 // their site all the same. Rows that do not state an area leave it to those that
 // do.
 //
 // More than 100,000 sites are an error.
-func Sites(path string) ([]*treatmentv1.Site, []Fault, error) {
+func SurveyOf(path string) (*Survey, error) {
 	r, err := Open(path)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	defer r.Close()
 	r.source.onlySites()
-	var faults []Fault
+	pass, learn := r.passKnown()
+	s := &Survey{}
 	for {
+		r.rows += pass()
 		row, err := r.next()
 		if err == io.EOF {
-			return r.sites.messages(), faults, nil
+			s.Sites, s.Rows = r.sites.messages(), r.rows
+			return s, nil
 		}
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
-		faults = append(faults, row.siteFaults[:min(len(row.siteFaults), maxSiteFaults-len(faults))]...)
+		learn(row)
+		s.Conflicts = append(s.Conflicts, row.siteFaults[:min(len(row.siteFaults), maxSiteFaults-len(s.Conflicts))]...)
 	}
+}
+
+// Sites gives the sites of SurveyOf and their conflicts.
+func Sites(path string) ([]*treatmentv1.Site, []Fault, error) {
+	s, err := SurveyOf(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	return s.Sites, s.Conflicts, nil
+}
+
+// passKnown gives what passes over rows that say nothing new of a site, and what it
+// learns from the others.
+func (r *Reader) passKnown() (pass func() int64, learn func(*row)) {
+	s, ok := r.source.(*csvSource)
+	if !ok {
+		return func() int64 { return 0 }, func(*row) {}
+	}
+	lines := newSiteLines(s.columns)
+	return func() int64 { return lines.pass(s.lines) }, lines.learn
 }
 
 func (g *register) messages() []*treatmentv1.Site {
@@ -122,6 +195,15 @@ func (g *register) messages() []*treatmentv1.Site {
 		if s.areaLine > 0 {
 			list[i].AreaM2 = new(s.area.SquareMetres())
 		}
+		list[i].LatitudeDeg, list[i].LongitudeDeg = s.facts[atLatitude].stated(), s.facts[atLongitude].stated()
+		list[i].ElevationM = s.facts[atElevation].stated()
 	}
 	return list
+}
+
+func (f *siteFact) stated() *float64 {
+	if f.line == 0 {
+		return nil
+	}
+	return &f.value
 }

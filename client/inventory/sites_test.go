@@ -84,6 +84,55 @@ func TestSites(t *testing.T) {
 	}
 }
 
+func TestWhereSitesLie(t *testing.T) {
+	const columns = "occurrenceID,scientificName,form,locationID,place,site_latitude_deg,site_longitude_deg,site_elevation_ft,site_elevation_m,dbh_in\n"
+	at := func(lat, lon, feet, metres string) string {
+		return "a,Ailanthus altissima,tree,n,us," + strings.Join([]string{lat, lon, feet, metres}, ",") + ",6\n"
+	}
+	known := func(lat, lon, up float64) *treatmentv1.Site {
+		return &treatmentv1.Site{SiteId: "n", Place: "us", LatitudeDeg: &lat, LongitudeDeg: &lon, ElevationM: &up}
+	}
+	place := &treatmentv1.Site{SiteId: "n", Place: "us"}
+	cases := []struct {
+		name, rows string
+		want       *treatmentv1.Site
+		faults     []string
+	}{
+		{"not stated is not known", at("", "", "", ""), place, nil},
+		{"on the equator, at sea level", at("0", "0", "", "0"), known(0, 0, 0), nil},
+		{"as far as it goes", at("-90", "180", "", "9000"), known(-90, 180, 9000), nil},
+		{"in feet", at("41.5", "-79.25", "100", ""), known(41.5, -79.25, 30.48), nil},
+		{"stated later", at("", "", "", "") + at("41", "-79", "", "") + at("", "", "", "-500"), known(41, -79, -500), nil},
+		{"the same but for rounding", at("41", "-79", "100", "") + at("41.000009", "-79", "", "30.48"), known(41, -79, 30.48), nil},
+		{"others", at("41", "-79", "", "12") + at("41.1", "-79.1", "", "13"), known(41, -79, 12), []string{
+			`line 3, column site_latitude_deg: states 41.1 degrees of latitude, not the 41 of site "n" on line 2; a site has one`,
+			`line 3, column site_longitude_deg: states -79.1 degrees of longitude, not the -79 of site "n" on line 2; a site has one`,
+			`line 3, column site_elevation_m: states 13 metres above sea level, not the 12 of site "n" on line 2; a site has one`,
+		}},
+		{"half a position says nothing", at("41", "", "", "") + at("42", "-79", "", "1"), known(42, -79, 1), nil},
+		{"half of it wrong", at("41", "181", "", "") + at("42", "-79", "", "1"), known(42, -79, 1), nil},
+		{"out of range", at("-90.1", "0", "", "") + at("", "", "", "9001") + at("", "", "29528", "") + at("NaN", "", "", ""), place, nil},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			path := write(t, "inventory.csv", columns+c.rows)
+			got, faults, err := inventory.Sites(path)
+			require.NoError(t, err)
+			require.Len(t, got, 1)
+			assert.True(t, proto.Equal(c.want, got[0]), "%v, want %v", got[0], c.want)
+			var texts []string
+			for _, f := range faults {
+				texts = append(texts, f.String())
+			}
+			assert.Equal(t, c.faults, texts)
+			assert.Subset(t, strings.Split(faultsOf(openAll(t, path)), "\n"), texts)
+		})
+	}
+	rejected := faultsOf(openAll(t, write(t, "inventory.csv", columns+at("41", "", "", "")+strings.Replace(at("", "", "29528", ""), "a,", "b,", 1))))
+	assert.Contains(t, rejected, "line 2, column site_latitude_deg: site_latitude_deg and site_longitude_deg make a position together; give both or none")
+	assert.Contains(t, rejected, `line 3, column site_elevation_ft, "29528": is not -1640 to 29527 feet`)
+}
+
 func openAll(t testing.TB, path string) []*inventory.Record {
 	t.Helper()
 	r, err := inventory.Open(path)
@@ -139,7 +188,7 @@ func TestOpen(t *testing.T) {
 		{"INVENTORY.CSV", header + "\n" + good + "\n", ""},
 		{"inventory.geojson", collection(point("[-38,43]")), ""},
 		{"inventory.json", collection(point("[-38,43]")), ""},
-		{"inventory.xlsx", "PK", "name a CSV file .csv and a GeoJSON file .geojson or .json"},
+		{"inventory.xlsx", "PK", "name a CSV file .csv, a Parquet file .parquet and a GeoJSON file .geojson or .json"},
 		{"inventory", "", "name a CSV file .csv"},
 		{"bad.csv", header + ",dbh\n", "line 1, column dbh: does not say its unit"},
 		{"bad.json", "[]", "line 1: the file is not a GeoJSON object"},

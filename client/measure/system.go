@@ -77,6 +77,15 @@ func (s System) Length(m float64) string {
 	return tenths(quantity.Metres(m).Feet()) + " ft"
 }
 
+// Nearer writes a distance given in metres, to a tenth and never more than it is.
+func (s System) Nearer(m float64) string {
+	v, unit := m, " m"
+	if s == US {
+		v, unit = quantity.Metres(m).Feet(), " ft"
+	}
+	return tenths(math.Floor(v*10*(1+slack))/10) + unit
+}
+
 // Area writes an area given in square metres.
 func (s System) Area(m2 float64) string {
 	a := quantity.SquareMetres(m2)

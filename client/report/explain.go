@@ -38,8 +38,10 @@ func (r *Reasoning) Write(w io.Writer) error {
 	r.chosen(p, e)
 	r.dose(p)
 	section(p, "How it is done", steps(r.Row))
+	section(p, "Distances to water", water(r.Row, r.Units.Nearer))
 	section(p, "What is missing, or would change the answer", e.GetRemedies())
 	rulesThatApply(p, e.GetFindings())
+	Conflicts(p, e.GetConflicts())
 	against(p, e.GetAlternatives())
 	section(p, "Cautions", withAlways(e.GetCautions()))
 	section(p, "Afterwards", e.GetFollowUp())
@@ -197,6 +199,18 @@ func FindingInFull(p *page.Page, f *rulesetv1.Finding) {
 		p.Text("      ", "not known: "+strings.Join(f.GetMissing(), ", "))
 	}
 	p.Text("      ", fmt.Sprintf("%s; %s", f.GetCitation(), wording.RuleSet(f.GetRuleSet())))
+}
+
+// Conflicts writes where rules of two sets ask for different things. Each begins with
+// a rule's name, as it stands.
+func Conflicts(p *page.Page, texts []string) {
+	if len(texts) == 0 {
+		return
+	}
+	p.Heading("Where rule sets ask for different things")
+	for _, text := range texts {
+		p.Text("  - ", text)
+	}
 }
 
 func against(p *page.Page, alternatives []*treatmentv1.Alternative) {

@@ -20,10 +20,12 @@ type group struct {
 // maxIDs is how many ids stand for a group.
 const maxIDs = 3
 
-func (g *group) add(r *client.Row) {
+func (g *group) add(r *client.Row) { g.addID(r.Record.Stem.GetStemId()) }
+
+func (g *group) addID(id string) {
 	g.rows++
 	if len(g.ids) < maxIDs {
-		g.ids = append(g.ids, r.Record.Stem.GetStemId())
+		g.ids = append(g.ids, strings.Clone(id)) // which may be part of a large text
 	}
 }
 

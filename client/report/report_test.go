@@ -84,6 +84,15 @@ func TestReasoning(t *testing.T) {
 	golden(t, "reasoning.txt", out.Bytes())
 }
 
+func TestReasoningTellsWhereRuleSetsDiffer(t *testing.T) {
+	r := *clienttest.Rows(t)[0]
+	r.Explanation = proto.CloneOf(r.Explanation)
+	r.Explanation.Conflicts = []string{"velmora/lake asks: more; federal/lake asks: less; velmora/lake is the stricter and holds."}
+	var out bytes.Buffer
+	require.NoError(t, (&report.Reasoning{Row: &r, Date: clienttest.Date, Units: measure.US}).Write(&out))
+	assert.Contains(t, out.String(), "WHERE RULE SETS ASK FOR DIFFERENT THINGS\n  - velmora/lake asks: more;")
+}
+
 // A crew that treats on the last day must not read the date of the first as leave.
 func TestTheWaitBeforeFellingCountsFromTheTreatment(t *testing.T) {
 	from := &date.Date{Year: 2027, Month: 12, Day: 20}

@@ -60,6 +60,13 @@ func asked(p *page.Page, o *Overview) {
 	if len(o.Result.Summary.GetRuleSets()) == 0 {
 		p.Text("  rule sets   ", "none governs any of these sites")
 	}
+	for i, ref := range o.Result.Summary.GetWaterLayers() {
+		label := "  water       "
+		if i > 0 {
+			label = "              "
+		}
+		p.Text(label, wording.WaterLayer(ref))
+	}
 	p.Text("  applied     ", applied(o.Result.Sites))
 }
 

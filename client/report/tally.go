@@ -43,10 +43,11 @@ func (t *Tally) Row(r *client.Row) error {
 	case treatmentv1.Outcome_OUTCOME_PRESCRIBED:
 		t.prescribed(r)
 	case treatmentv1.Outcome_OUTCOME_DEFERRED:
-		date, why := wording.Date(r.Explanation.GetDates().GetTreatFrom()), r.Explanation.GetWhy()
-		t.later.of(why, date).add(r)
+		t.deferredTo(r.Explanation).add(r)
 	case treatmentv1.Outcome_OUTCOME_UNDETERMINED:
-		t.undetermined(r)
+		for _, g := range t.undecided(r.Explanation) {
+			g.add(r)
+		}
 	default:
 		if len(t.rejected) < maxRejected {
 			t.rejected = append(t.rejected, r)
@@ -60,7 +61,7 @@ func (t *Tally) prescribed(r *client.Row) {
 	name := wording.Choice(c.GetMethod(), c.GetFormulation())
 	t.method(name).add(r)
 	t.dates.of(name, Dates(r.Explanation.GetDates())).add(r)
-	if t.shared.add(r.Explanation) {
+	if t.shared.add(r.Explanation, 1) {
 		t.settle()
 	}
 }
@@ -89,14 +90,22 @@ func (m *methodSum) add(r *client.Row) {
 	}
 }
 
-func (t *Tally) undetermined(r *client.Row) {
-	remedies := r.Explanation.GetRemedies()
+// deferredTo is the group of the rows with this opening and this reason.
+func (t *Tally) deferredTo(e *treatmentv1.Explanation) *group {
+	return t.later.of(e.GetWhy(), wording.Date(e.GetDates().GetTreatFrom()))
+}
+
+// undecided is the groups of the rows that want these remedies.
+func (t *Tally) undecided(e *treatmentv1.Explanation) []*group {
+	remedies := e.GetRemedies()
 	if len(remedies) == 0 {
-		remedies = []string{r.Explanation.GetWhy()}
+		remedies = []string{e.GetWhy()}
 	}
-	for _, remedy := range remedies {
-		t.unknown.of(remedy, "").add(r)
+	list := make([]*group, len(remedies))
+	for i, remedy := range remedies {
+		list[i] = t.unknown.of(remedy, "")
 	}
+	return list
 }
 
 // settle counts what rows share.
@@ -120,14 +129,14 @@ type sharedExplanations struct {
 const maxShared = 1024
 
 // add reports whether it is time to drain.
-func (s *sharedExplanations) add(e *treatmentv1.Explanation) bool {
+func (s *sharedExplanations) add(e *treatmentv1.Explanation, rows int64) bool {
 	if s.rows == nil {
 		s.rows = map[*treatmentv1.Explanation]int64{}
 	}
 	if s.rows[e] == 0 {
 		s.order = append(s.order, e)
 	}
-	s.rows[e]++
+	s.rows[e] += rows
 	return len(s.order) >= maxShared
 }
 

@@ -69,6 +69,11 @@ func RuleSet(r *commonv1.RuleSetRef) string {
 	return fmt.Sprintf("%s %s, sha256 %s", r.GetRuleSetId(), r.GetVersion(), Digest(r.GetDigest()))
 }
 
+// WaterLayer names an exact layer of water, as "streams, sha256 3f2a91c04b7e".
+func WaterLayer(r *commonv1.WaterLayerRef) string {
+	return fmt.Sprintf("%s, sha256 %s", r.GetName(), Digest(r.GetDigest()))
+}
+
 // Choice names a treatment, as "Basal bark: triclopyr ester".
 func Choice(method commonv1.Method, formulation string) string {
 	title := Title(Method(method))

@@ -18,8 +18,6 @@ var faults = map[string]func(name string){
 	"writes-garbage":     beforeHandshake(writeGarbage),
 	"looks-around":       beforeHandshake(lookAround),
 	"leaves-a-child":     beforeHandshake(leaveChild),
-	"needs-company-a":    beforeHandshake(needCompany("needs-company-b")),
-	"needs-company-b":    beforeHandshake(needCompany("needs-company-a")),
 	"crashes-compiling":  whenCompiling(func(string) { os.Exit(7) }),
 	"panics-compiling":   whenCompiling(func(string) { panic("row 3 of nothing") }),
 	"hangs-compiling":    whenCompiling(forever),
@@ -31,7 +29,26 @@ var faults = map[string]func(name string){
 	"other-digest":       serving(withAnotherVersion),
 	"changes-its-mind":   serving(withVersionByCall()),
 	"next-contract":      nextContract,
-	"replaces-itself":    replaceItself,
+
+	"writes-later":          whenCompiling(writeLater),
+	"writes-a-file":         whenCompiling(writeFile),
+	"needs-its-environment": needEnvironment,
+	"follows-its-time-zone": followTimeZone,
+	"describes-then-fails":  describeThenFail,
+	"describes-and-chats":   describeAndChat,
+	"starts-by-hand":        startByHand,
+	"takes-any-contract":    takeAnyContract,
+	"outlives-its-host":     outliveHost,
+	"stays-when-asked":      stayWhenAsked,
+	"other-scope":           serving(withAnotherScope),
+	"unknown-word":          serving(withUnknownWord),
+	"huge-reply":            serving(withHugeTitle),
+}
+
+func init() {
+	for name := range seeded {
+		faults[name] = serveSeeded
+	}
 }
 
 func main() {

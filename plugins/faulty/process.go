@@ -5,12 +5,13 @@ import (
 	"io"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"syscall"
 	"time"
 
+	ruletablev1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
 	"example.org/rootward/rules"
+	"example.org/rootward/rules/ruleplugin"
 	"example.org/rootward/rules/rulesdk"
 )
 
@@ -74,26 +75,82 @@ func lookAround(string) {
 // leaveChild starts a process that holds its output open.
 func leaveChild(string) {
 	child := exec.Command("/bin/sleep", "3600")
-	child.Stderr = stderr
+	child.Stdin, child.Stdout, child.Stderr = os.Stdin, stderr, stderr
 	if err := child.Start(); err != nil {
 		panic(err)
 	}
 	fmt.Fprintln(stderr, "process", child.Process.Pid)
 }
 
-// needCompany waits until another plugin is starting too.
-func needCompany(other string) func(string) {
-	return func(name string) {
-		self, err := os.Executable()
-		if err != nil {
-			panic(err)
-		}
-		here := func(n string) string { return filepath.Join(filepath.Dir(self), ".here-"+n) }
-		if err := os.WriteFile(here(name), nil, 0o600); err != nil {
-			panic(err)
-		}
-		for _, err := os.Stat(here(other)); err != nil; _, err = os.Stat(here(other)) {
-			time.Sleep(time.Millisecond)
-		}
+// writeLater writes to standard output when the host has its table.
+func writeLater(string) {
+	go func() {
+		time.Sleep(20 * time.Millisecond)
+		fmt.Println("all rules are loaded")
+	}()
+}
+
+func writeFile(string) { _ = os.WriteFile("rules.cache", []byte("cached"), 0o600) }
+
+// needEnvironment does not start without its user's home.
+func needEnvironment(name string) {
+	if os.Getenv("HOME") == "" {
+		fmt.Fprintln(stderr, "HOME is not set")
+		os.Exit(1)
+	}
+	sound(name)
+}
+
+// followTimeZone gives a table that depends on where the host stands.
+func followTimeZone(name string) {
+	rulesdk.Main(func() rules.Table {
+		t := table(name)
+		t.Manifest.Title += " in " + time.Local.String() + os.Getenv("TZ")
+		return t
+	})
+}
+
+func describeThenFail(name string) {
+	if describing() {
+		writeDescription(name)
+		os.Exit(3)
+	}
+	sound(name)
+}
+
+func describeAndChat(name string) {
+	if describing() {
+		writeDescription(name)
+		fmt.Println("that was all")
+		os.Exit(0)
+	}
+	sound(name)
+}
+
+// startByHand takes whoever starts it for its host.
+func startByHand(name string) {
+	if !describing() && !hosted() {
+		os.Exit(0)
+	}
+	sound(name)
+}
+
+// outliveHost does not look whether its host lives.
+func outliveHost(name string) { serving(func(*ruletablev1.Table) {})(name) }
+
+// stayWhenAsked does not end when its host asks it to.
+func stayWhenAsked(name string) {
+	outliveHost(name)
+	forever(name)
+}
+
+func writeDescription(name string) {
+	set, err := rules.NewSet(table(name))
+	if err != nil {
+		panic(err)
+	}
+	d := ruleplugin.Describe(set)
+	if err := d.Write(os.Stdout); err != nil {
+		panic(err)
 	}
 }

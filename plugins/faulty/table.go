@@ -4,7 +4,10 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"strings"
+	"time"
 
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	pluginv1 "example.org/rootward/proto/gen/rootward/plugin/v1"
 	ruletablev1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
 	"example.org/rootward/rules"
@@ -12,6 +15,8 @@ import (
 	"example.org/rootward/rules/ruleplugin"
 	"example.org/rootward/rules/rulesdk"
 	"example.org/rootward/rules/rulewire"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/encoding/protowire"
 )
 
@@ -27,6 +32,7 @@ func table(id string) rules.Table {
 			ID: "nothing", Purpose: "Nothing is treated here.", Citation: "invented for a test",
 			ValidFrom: from, Effect: rules.Prohibit{},
 		}},
+		Cases: []rules.Case{rulesdk.Case(rulesdk.FoliarSpray(2026, time.August, 10), "nothing", rulesdk.Forbidden("nothing"))},
 	}
 }
 
@@ -44,23 +50,37 @@ func invalidTable(name string) {
 // serving describes a valid table and serves a changed one.
 func serving(change func(*ruletablev1.Table)) func(string) {
 	return func(name string) {
-		if describing() {
+		if describing() || !hosted() {
 			sound(name)
 		}
 		ruleplugin.Serve(&changed{name: name, change: change})
 	}
 }
 
+// takeAnyContract answers hosts of contracts that it does not know.
+func takeAnyContract(name string) {
+	if describing() || !hosted() {
+		sound(name)
+	}
+	ruleplugin.Serve(&changed{name: name, change: func(*ruletablev1.Table) {}, anyContract: true})
+}
+
 func describing() bool { return len(os.Args) > 1 }
+
+func hosted() bool { return os.Getenv(ruleplugin.Handshake.MagicCookieKey) != "" }
 
 type changed struct {
 	pluginv1.UnimplementedRulePluginServiceServer
-	name   string
-	change func(*ruletablev1.Table)
+	name        string
+	change      func(*ruletablev1.Table)
+	anyContract bool
 }
 
 // Compile implements rootward.plugin.v1.RulePluginService.
-func (c *changed) Compile(context.Context, *pluginv1.CompileRequest) (*pluginv1.CompileResponse, error) {
+func (c *changed) Compile(_ context.Context, req *pluginv1.CompileRequest) (*pluginv1.CompileResponse, error) {
+	if req.GetContractVersion() != ruleplugin.ContractVersion && !c.anyContract {
+		return nil, status.Error(codes.FailedPrecondition, "another contract")
+	}
 	t := table(c.name)
 	wire := rulewire.EncodeTable(&t)
 	c.change(wire)
@@ -76,6 +96,16 @@ func withUnknownEffect(t *ruletablev1.Table) {
 	t.Rows[0].Effect = effect
 }
 
+// withUnknownWord names a method that no host knows yet.
+func withUnknownWord(t *ruletablev1.Table) {
+	t.Rows[0].When = &ruletablev1.Selector{Methods: []commonv1.Method{99}}
+}
+
+func withAnotherScope(t *ruletablev1.Table) { t.Manifest.Scope = "us/velmora/elsewhere" }
+
+// withHugeTitle makes the table larger than a host takes.
+func withHugeTitle(t *ruletablev1.Table) { t.Manifest.Title = strings.Repeat("rules ", 4<<20) }
+
 func withAnotherVersion(t *ruletablev1.Table) { t.Manifest.Version = "2" }
 
 func withVersionByCall() func(*ruletablev1.Table) {
@@ -90,28 +120,5 @@ func withVersionByCall() func(*ruletablev1.Table) {
 func nextContract(name string) {
 	if describing() {
 		fmt.Printf(`{"contract_version": 2, "rule_sets": [{"id": %q}]}`+"\n", name)
-	}
-}
-
-// replaceItself puts another file in its own place once it was asked what it is.
-func replaceItself(name string) {
-	rulesdk.Main(func() rules.Table {
-		if describing() {
-			replace()
-		}
-		return table(name)
-	})
-}
-
-func replace() {
-	self, err := os.Executable()
-	if err == nil {
-		err = os.Remove(self)
-	}
-	if err == nil {
-		err = os.WriteFile(self, []byte("not the plugin that was described"), 0o700)
-	}
-	if err != nil {
-		panic(err)
 	}
 }

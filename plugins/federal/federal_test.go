@@ -11,8 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-func TestTable(t *testing.T)  { ruletest.Check(t, table) }
-func TestBinary(t *testing.T) { ruletest.CheckBinary(t, ".") }
+func TestRules(t *testing.T) { ruletest.Run(t, table, ".") }
 
 // Values of 40 CFR 170.405(a) as of 2024-12-03, and arithmetic: 12 in is exactly
 // 304,800 micrometres.

@@ -35,6 +35,7 @@ func standingCases() []rules.Case {
 		rulesdk.Case(foliar(), "restricted use, standing not stated", restricted, by(0), rulesdk.Gives(rules.Undetermined, "restricted-use-standing")),
 		rulesdk.Case(foliar(), "general use, unlicensed", by(rules.Unlicensed)),
 		rulesdk.Case(foliar(), "picloram, unlicensed", picloram, by(rules.Unlicensed), rulesdk.Forbidden("picloram-standing")),
+		rulesdk.Case(foliar(), "picloram, supervised", picloram, by(rules.Supervised)),
 		rulesdk.Case(foliar(), "picloram, certified", picloram),
 	}
 }

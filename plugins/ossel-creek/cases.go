@@ -79,6 +79,10 @@ func peopleCases() []rules.Case {
 		rulesdk.Case(base(), "foliar spray, supervised", standing(rules.Supervised), rulesdk.Forbidden("certified-spraying")),
 		rulesdk.Case(base(), "foliar spray, certified", standing(rules.Certified), rulesdk.Gives(rules.Conditional, "notice-district")),
 		rulesdk.Case(onCut(rules.HackAndSquirt), "cuts, supervised", standing(rules.Supervised)),
+		rulesdk.Case(base(), "hand pulling is told to nobody", rulesdk.Gives(rules.Allowed),
+			rulesdk.With(func(t *rules.Treatment) {
+				*t = rules.Treatment{Species: t.Species, Suckering: t.Suckering, Method: rules.HandPull, LandUse: t.LandUse, NoHerbicide: true}
+			})),
 		rulesdk.Case(onCut(rules.CutStump), "at the edge of water",
 			rulesdk.With(func(t *rules.Treatment) { t.LandUse = rules.AquaticMargin }),
 			rulesdk.Gives(rules.Conditional, "permit-aquatic-margin", "notice-district")),

@@ -9,8 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-func TestTable(t *testing.T)  { ruletest.Check(t, table) }
-func TestBinary(t *testing.T) { ruletest.CheckBinary(t, ".") }
+func TestRules(t *testing.T) { ruletest.Run(t, table, ".") }
 
 // The worked cases take their limits from the constants; here the limits stand as
 // numbers, in micrometres (1 ft is 304,800).

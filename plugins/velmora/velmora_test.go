@@ -7,5 +7,4 @@ import (
 	"example.org/rootward/rules/ruletest"
 )
 
-func TestTable(t *testing.T)  { ruletest.Check(t, velmora.Edition2024.Table) }
-func TestBinary(t *testing.T) { ruletest.CheckBinary(t, ".") }
+func TestRules(t *testing.T) { ruletest.Run(t, velmora.Edition2024.Table, ".") }

@@ -87,3 +87,79 @@ func AllHold(windows []Window, d Date) bool {
 	}
 	return true
 }
+
+// Complement gives the rest of the year, and false if the window is all of it. It
+// holds no day of the window; that of a window that starts on 29 February ends on
+// 27 February, since an end on the 28th would hold the 29th.
+func (w Window) Complement() (Window, bool) {
+	rest := w.arc().rest()
+	if rest.length == 0 {
+		return Window{}, false
+	}
+	c := rest.window()
+	if c.To == (DayOfYear{time.February, 28}) {
+		if rest.length == 1 {
+			return Window{}, false
+		}
+		c.To.Day = 27
+	}
+	return c, true
+}
+
+// Except gives the parts of the window that another does not hold, at most two. One
+// that ends on 28 February holds the 29th as well.
+func (w Window) Except(other Window) []Window {
+	var parts []Window
+	a, b := w.arc(), other.arc().rest()
+	for _, from := range []int{a.from, b.from} {
+		if n := min(a.left(from), b.left(from)); n > 0 && (len(parts) == 0 || a.from != b.from) {
+			parts = append(parts, arc{from: from, length: n}.window())
+		}
+	}
+	return parts
+}
+
+// arc is a part of the circle of a leap year's days, from 0 for 1 January.
+type arc struct{ from, length int }
+
+const daysOfYear = 366
+
+func (w Window) arc() arc {
+	from, to := w.From.index(), w.To.index()
+	if from > to {
+		to += daysOfYear
+	}
+	if w.To == (DayOfYear{time.February, 28}) {
+		to++
+	}
+	return arc{from: from, length: min(to-from+1, daysOfYear)}
+}
+
+func (a arc) rest() arc {
+	return arc{from: (a.from + a.length) % daysOfYear, length: daysOfYear - a.length}
+}
+
+// left is how many days of the arc are left from a day on, none if it does not
+// hold the day.
+func (a arc) left(day int) int {
+	return a.length - (day-a.from+daysOfYear)%daysOfYear
+}
+
+func (a arc) window() Window {
+	return Window{From: dayAt(a.from), To: dayAt((a.from + a.length - 1) % daysOfYear)}
+}
+
+func (d DayOfYear) index() int {
+	return time.Date(2000, d.Month, d.Day, 0, 0, 0, 0, time.UTC).YearDay() - 1
+}
+
+func dayAt(index int) DayOfYear {
+	t := time.Date(2000, time.January, 1+index, 0, 0, 0, 0, time.UTC)
+	return DayOfYear{Month: t.Month(), Day: t.Day()}
+}
+
+// Meets reports whether the windows have a day in common.
+func (w Window) Meets(other Window) bool {
+	a, b := w.arc(), other.arc()
+	return a.left(b.from) > 0 || b.left(a.from) > 0
+}

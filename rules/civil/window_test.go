@@ -217,3 +217,80 @@ func BenchmarkNext(b *testing.B) {
 		civil.Next(d, windows)
 	}
 }
+
+func TestComplement(t *testing.T) {
+	cases := []struct {
+		name   string
+		window civil.Window
+		want   string // empty: there is none
+	}{
+		{"summer", summer, "16 October to 14 July"},
+		{"wrapping", felling, "1 May to 14 November"},
+		{"to the end of February", winter, "1 March to 30 November"},
+		{"to the leap day", windowOf(time.December, 1, time.February, 29), "1 March to 30 November"},
+		{"from the leap day", windowOf(time.February, 29, time.April, 30), "1 May to 27 February"},
+		{"from 1 March", windowOf(time.March, 1, time.April, 30), "1 May to 29 February"},
+		{"one day", windowOf(time.May, 5, time.May, 5), "6 May to 4 May"},
+		{"all but one day", windowOf(time.May, 6, time.May, 4), "5 May to 5 May"},
+		{"all but 28 February", windowOf(time.February, 29, time.February, 27), ""},
+		{"the whole year", wholeYear, ""},
+		{"the whole year from March", windowOf(time.March, 1, time.February, 28), ""},
+		{"the whole year from the leap day", windowOf(time.February, 29, time.February, 28), ""},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			rest, ok := c.window.Complement()
+			assert.Equal(t, c.want != "", ok)
+			if ok {
+				assert.Equal(t, c.want, rest.String())
+			}
+		})
+	}
+}
+
+func leapYear() (days []civil.Date) {
+	for d := civil.Of(2028, time.January, 1); d <= civil.Of(2028, time.December, 31); d++ {
+		days = append(days, d)
+	}
+	return days
+}
+
+// A complement holds no day of the window, and every other but 28 February.
+func TestAComplementIsTheRest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWindow(t)
+		rest, ok := w.Complement()
+		for _, d := range leapYear() {
+			switch {
+			case w.Holds(d):
+				require.False(t, ok && rest.Holds(d), "%s: %s and %s", d, w, rest)
+			case d.DayOfYear() != civil.DayOfYear{Month: time.February, Day: 28}:
+				require.True(t, ok && rest.Holds(d), "%s: %s and %s", d, w, rest)
+			}
+		}
+	})
+}
+
+// The parts of a window outside another hold each of its days that the other does not,
+// and no other but the leap day.
+func TestExceptIsTheDifference(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w, other := drawWindow(t), drawWindow(t)
+		parts := w.Except(other)
+		require.LessOrEqual(t, len(parts), 2)
+		meets := false
+		for _, d := range leapYear() {
+			held := false
+			for _, p := range parts {
+				held = held || p.Holds(d)
+			}
+			meets = meets || w.Holds(d) && other.Holds(d)
+			want := w.Holds(d) && !other.Holds(d)
+			if want || d != civil.Of(2028, time.February, 29) {
+				require.Equal(t, want, held, "%s: %s except %s is %v", d, w, other, parts)
+			}
+		}
+		require.Equal(t, meets, w.Meets(other), "%s and %s", w, other)
+		require.Equal(t, meets, other.Meets(w))
+	})
+}

@@ -91,6 +91,9 @@ func TestRoundingDirections(t *testing.T) {
 		s := quantity.PoundsPerGallon(float64(thousandths) / 1_000)
 		ae := product(whole(int64(v)), big.NewRat(thousandths, 1_000), pound, over(whole(1), gallon))
 		assert.Equal(t, ceil(ae), int64(s.In(v)), "acid equivalent rounds up")
+		for _, m := range []quantity.MicrogramsAE{s.In(v) - 1, s.In(v), s.In(v) + 1, -1, 0} {
+			assert.Equal(t, s.In(v) <= m, s.Holds(v, m), "%d in %d", m, v)
+		}
 
 		rate := quantity.PoundsPerAcre(float64(thousandths) / 1_000)
 		pounds := product(big.NewRat(thousandths, 1_000), pound)

@@ -1,5 +1,10 @@
 package quantity
 
+import (
+	"math"
+	"math/bits"
+)
+
 // MicrogramsAE is a mass of acid equivalent.
 type MicrogramsAE int64
 
@@ -47,6 +52,19 @@ func (s Strength) PoundsPerGallon() float64 { return float64(s) / strengthPerPou
 func (s Strength) In(v Microlitres) MicrogramsAE {
 	// One g/L is one microgram per microlitre.
 	return MicrogramsAE(mulDivCeil(int64(v), int64(s), strengthPerGramPerLitre))
+}
+
+// Holds reports whether In(v) is at most m, in less time.
+func (s Strength) Holds(v Microlitres, m MicrogramsAE) bool {
+	if v <= 0 || s <= 0 {
+		return m >= 0
+	}
+	if m < 0 {
+		return false
+	}
+	hi, lo := bits.Mul64(uint64(v), uint64(s))
+	mostHi, mostLo := bits.Mul64(uint64(m), strengthPerGramPerLitre)
+	return hi < mostHi || hi == mostHi && lo <= mostLo || m == math.MaxInt64
 }
 
 // Dilute is how much of a product of strength s brings this much mix to the

@@ -25,8 +25,8 @@ func Case(base rules.Case, name string, changes ...Change) rules.Case {
 }
 
 // FoliarSpray is a case to start from: a certified applicator sprays the leaves of a
-// root sucker in a forest from a backpack, far from all water. Nothing it states is
-// law of any place.
+// root sucker in a forest from a backpack, far from all water and from every place that
+// rules protect. Nothing it states is law of any place.
 func FoliarSpray(year int, month time.Month, day int) rules.Case {
 	c := rules.Case{
 		Name: "foliar spray far from water",
@@ -43,6 +43,7 @@ func FoliarSpray(year int, month time.Month, day int) rules.Case {
 		Want: rules.Conditional,
 	}
 	c.Site.Water.SetOthers(quantity.Mile)
+	c.Site.Places.SetOthers(quantity.Mile)
 	return c
 }
 
@@ -76,6 +77,11 @@ func Water(class rules.WaterClass, distance quantity.Micrometres, from rules.Dis
 	}
 }
 
+// Place states a measured distance to a class of places.
+func Place(class rules.PlaceClass, distance quantity.Micrometres) Change {
+	return func(c *rules.Case) { c.Site.Places.Set(class, rules.PlaceDistance{Distance: distance}) }
+}
+
 // Measure states a measure, in its own unit.
 func Measure(of rules.Measure, value int64) Change {
 	return func(c *rules.Case) { c.Site.Measures.Set(of, value) }
@@ -91,24 +97,42 @@ func AtDistance(base rules.Case, row string, class rules.WaterClass, limit quant
 	}
 }
 
+// AtSetback gives the pair of cases at the limit of a setback, as AtDistance does for
+// a buffer.
+func AtSetback(base rules.Case, row string, class rules.PlaceClass, limit quantity.Micrometres) []rules.Case {
+	name := row + ", " + class.String()
+	return []rules.Case{
+		Case(base, name+", just inside", Place(class, limit-1), Forbidden(row)),
+		Case(base, name+", at the limit", Place(class, limit)),
+	}
+}
+
 // AtEdges gives the cases at the ends of a window that opens in a year: on the day
 // before it opens and the day after it closes the row forbids, on its first and
 // last day the base's decision stands.
 func AtEdges(base rules.Case, row string, w civil.Window, year int) []rules.Case {
+	cases := AcrossEdges(base, row, w, year)
+	for _, outside := range []int{0, 3} {
+		cases[outside] = Case(cases[outside], cases[outside].Name, Forbidden(row))
+	}
+	return cases
+}
+
+// AcrossEdges gives the days of AtEdges with the base's decision on all of them: for
+// a row that names a season, or that sets a condition in a part of the year.
+func AcrossEdges(base rules.Case, row string, w civil.Window, year int) []rules.Case {
 	first := civil.Of(year, w.From.Month, w.From.Day)
 	last := civil.Of(year, w.To.Month, w.To.Day)
 	if last < first {
 		last = civil.Of(year+1, w.To.Month, w.To.Day)
 	}
-	at := func(name string, d civil.Date, changes ...Change) rules.Case {
-		c := Case(base, row+", "+name, changes...)
-		c.On = d
-		return c
+	at := func(name string, d civil.Date) rules.Case {
+		return Case(base, row+", "+name, func(c *rules.Case) { c.On = d })
 	}
 	return []rules.Case{
-		at("the day before it opens", first.AddDays(-1), Forbidden(row)),
+		at("the day before it opens", first.AddDays(-1)),
 		at("first day", first),
 		at("last day", last),
-		at("the day after it closes", last.AddDays(1), Forbidden(row)),
+		at("the day after it closes", last.AddDays(1)),
 	}
 }

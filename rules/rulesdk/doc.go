@@ -3,6 +3,9 @@
 //
 //	func main() { rulesdk.Main(table) }
 //
+// A plugin whose table has rows that need computing for each site brings a function
+// for them along: rulesdk.MainWith(rulesdk.Plugin{Table: table, Evaluate: evaluate}).
+//
 // The kit answers --describe, serves the table to a host, keeps a panic of the
 // author's code from reaching the host as anything but an error, and ends the
 // process when its host is gone. It never writes to standard output except for

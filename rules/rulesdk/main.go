@@ -20,15 +20,18 @@ const (
 )
 
 // Main is the whole main function of a rule plugin. It does not return.
-func Main(table func() rules.Table) {
-	os.Exit(run(os.Args, os.Getenv, os.Stdout, os.Stderr, table))
+func Main(table func() rules.Table) { MainWith(Plugin{Table: table}) }
+
+// MainWith is Main for a plugin that also computes rows. It does not return.
+func MainWith(p Plugin) {
+	os.Exit(run(os.Args, os.Getenv, os.Stdout, os.Stderr, p))
 }
 
-func run(args []string, getenv func(string) string, stdout, stderr io.Writer, table func() rules.Table) int {
+func run(args []string, getenv func(string) string, stdout, stderr io.Writer, p Plugin) int {
 	name := filepath.Base(args[0])
 	switch {
 	case len(args) == 2 && args[1] == ruleplugin.DescribeFlag:
-		return describe(name, stdout, stderr, table)
+		return describe(name, stdout, stderr, p.Table)
 	case len(args) > 1:
 		fmt.Fprintf(stderr, "%s: knows no argument but %s\n", name, ruleplugin.DescribeFlag)
 		return exitUsage
@@ -37,8 +40,9 @@ func run(args []string, getenv func(string) string, stdout, stderr io.Writer, ta
 			name, name, ruleplugin.DescribeFlag)
 		return exitUsage
 	}
-	go watchParent(os.Getppid, parentCheck, func() { os.Exit(exitOK) })
-	ruleplugin.Serve(Service(table, stderr))
+	// Asked before the handshake: later the host may be gone already.
+	go watchParent(os.Getppid(), os.Getppid, parentCheck, func() { os.Exit(exitOK) })
+	ruleplugin.Serve(ServiceWith(p, stderr))
 	return exitOK
 }
 
@@ -78,10 +82,9 @@ func panicked(p any) error { return fmt.Errorf("compiling the rule table panicke
 // other systems and for hosts that do not ask.
 const parentCheck = time.Second
 
-// watchParent calls exit once the parent is another process than at the start:
-// an orphan is given to another parent.
-func watchParent(parent func() int, every time.Duration, exit func()) {
-	first := parent()
+// watchParent calls exit once the parent is another process than at first: an
+// orphan is given to another parent.
+func watchParent(first int, parent func() int, every time.Duration, exit func()) {
 	for range time.Tick(every) {
 		if parent() != first {
 			exit()

@@ -71,7 +71,7 @@ func panicking() rules.Table { panic("no rows today") }
 
 func run(table func() rules.Table, environment map[string]string, args ...string) (code int, stdout, stderr string) {
 	var out, err bytes.Buffer
-	code = rulesdk.Run(append([]string{"/plugins/test-set"}, args...), func(name string) string { return environment[name] }, &out, &err, table)
+	code = rulesdk.Run(append([]string{"/plugins/test-set"}, args...), func(name string) string { return environment[name] }, &out, &err, rulesdk.Plugin{Table: table})
 	return code, out.String(), err.String()
 }
 
@@ -119,7 +119,7 @@ func TestWhatCannotBeStarted(t *testing.T) {
 func TestTheWatchEndsThePluginWithItsParent(t *testing.T) {
 	parents := []int{40, 40, 40, 1}
 	asked, exits := 0, 0
-	rulesdk.WatchParent(func() int {
+	rulesdk.WatchParent(40, func() int {
 		asked++
 		return parents[min(asked-1, len(parents)-1)]
 	}, time.Microsecond, func() { exits++ })

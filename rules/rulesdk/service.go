@@ -18,13 +18,20 @@ import (
 // whether the table is the same each time. A panic of table becomes an error of
 // code Internal with the panic's message; the stack goes to log alone.
 func Service(table func() rules.Table, log io.Writer) pluginv1.RulePluginServiceServer {
-	return &service{table: table, log: log}
+	return ServiceWith(Plugin{Table: table}, log)
+}
+
+// ServiceWith is Service for a plugin that also computes rows. What Evaluate gives
+// in an error or a panic reaches the host as code Internal.
+func ServiceWith(p Plugin, log io.Writer) pluginv1.RulePluginServiceServer {
+	return &service{plugin: p, digest: p.digest(), log: log}
 }
 
 type service struct {
 	pluginv1.UnimplementedRulePluginServiceServer
-	table func() rules.Table
-	log   io.Writer
+	plugin Plugin
+	digest func() (string, error)
+	log    io.Writer
 }
 
 // Compile implements rootward.plugin.v1.RulePluginService.
@@ -39,6 +46,6 @@ func (s *service) Compile(_ context.Context, req *pluginv1.CompileRequest) (res 
 		return nil, status.Errorf(codes.FailedPrecondition,
 			"this plugin speaks version %d of the plugin contract and the host asked for %d; build the plugin with the kit of the host's version", ruleplugin.ContractVersion, v)
 	}
-	t := s.table()
+	t := s.plugin.Table()
 	return &pluginv1.CompileResponse{Table: rulewire.EncodeTable(&t)}, nil
 }

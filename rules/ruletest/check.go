@@ -5,112 +5,130 @@ import (
 	"fmt"
 	"net"
 	"os"
-	"testing"
+	"strings"
 
 	pluginv1 "example.org/rootward/proto/gen/rootward/plugin/v1"
 	"example.org/rootward/rules"
+	"example.org/rootward/rules/rulecoverage"
 	"example.org/rootward/rules/ruleplugin"
 	"example.org/rootward/rules/rulesdk"
 	"example.org/rootward/rules/rulewire"
-	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/status"
 	"google.golang.org/grpc/test/bufconn"
+	"google.golang.org/protobuf/proto"
 )
 
-// Check serves the table in this process, takes it through a real client as a
-// host does, and fails the test unless it is valid, is the same at each call,
-// passes its own worked cases, and the cases reach every row: each row applies in
-// one of them, each row that can forbid forbids in one, and each buffer, window
-// and standing lets one through.
-func Check(t *testing.T, table func() rules.Table) {
+// Run is the whole kit: Check, then CheckBinary on the plugin in the folder, which
+// must serve the very table.
+func Run(t T, table func() rules.Table, dir string) {
 	t.Helper()
-	client := serve(t, table)
-	first, second := compile(t, client), compile(t, client)
-	assert.Equal(t, first.Ref.Digest, second.Ref.Digest, "the table differs from one call to the next")
-	for _, gap := range untested(first) {
-		assert.Fail(t, gap)
+	set := check(t, table)
+	if binary := CheckBinary(t, dir); binary != nil && binary.Ref.Digest != set.Ref.Digest {
+		t.Errorf("the binary serves %s %s (digest %s), not the table of the test (%s); does its main function give another table?",
+			binary.Ref.ID, binary.Ref.Version, binary.Ref.Digest, set.Ref.Digest)
 	}
 }
 
-// Said gives what each row of the table that applies to a case said, by id.
-func Said(t *testing.T, table rules.Table, c rules.Case) map[string]rules.Decision {
+// Check serves the table in this process, takes it through a real client as a
+// host does, and fails the test unless it is valid, is the same at each call,
+// passes its own worked cases, and the cases show every row: that it applies and
+// that it does not, and both sides of each of its limits. What is missing is
+// described as the case to add.
+func Check(t T, table func() rules.Table) {
 	t.Helper()
-	set, err := rules.NewSet(table)
-	require.NoError(t, err)
-	return said(set, &c)
+	check(t, table)
 }
 
-func serve(t *testing.T, table func() rules.Table) pluginv1.RulePluginServiceClient {
-	listener := bufconn.Listen(1 << 20)
-	server := grpc.NewServer()
-	pluginv1.RegisterRulePluginServiceServer(server, rulesdk.Service(table, os.Stderr))
-	go func() { _ = server.Serve(listener) }()
-	t.Cleanup(server.Stop)
-	conn, err := grpc.NewClient("passthrough:///plugin", grpc.WithTransportCredentials(insecure.NewCredentials()),
-		grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) { return listener.DialContext(ctx) }))
-	require.NoError(t, err)
-	t.Cleanup(func() { assert.NoError(t, conn.Close()) })
-	return pluginv1.NewRulePluginServiceClient(conn)
-}
-
-func compile(t *testing.T, client pluginv1.RulePluginServiceClient) *rules.Set {
+func check(t T, table func() rules.Table) *rules.Set {
 	t.Helper()
-	res, err := client.Compile(t.Context(), &pluginv1.CompileRequest{ContractVersion: ruleplugin.ContractVersion})
-	require.NoError(t, err)
-	table, err := rulewire.DecodeTable(res.GetTable())
-	require.NoError(t, err)
-	set, err := rules.NewSet(table)
-	require.NoError(t, err, "the table does not load")
+	set := compileOften(t, serve(t, table))
+	for _, gap := range untested(set) {
+		t.Errorf("%s", gap)
+	}
 	return set
 }
 
-func said(s *rules.Set, c *rules.Case) map[string]rules.Decision {
+// Said gives what each row of the table that applies to a case said, by id.
+func Said(t T, table rules.Table, c rules.Case) map[string]rules.Decision {
+	t.Helper()
+	set, err := rules.NewSet(table)
+	require.NoError(t, err)
 	decisions := map[string]rules.Decision{}
-	g := rules.Govern(s.Table.Manifest.Scope, c.On, []*rules.Set{s})
-	for _, f := range g.Narrow(c.Treatment).Explain(&c.Site) {
+	for _, f := range rulecoverage.Explain(set, &c) {
 		decisions[f.Row.ID] = f.Decision
 	}
 	return decisions
 }
 
-// untested lists what the worked cases do not reach.
-func untested(s *rules.Set) []string {
-	reached := map[string]map[rules.Decision]bool{}
-	for i := range s.Table.Cases {
-		for id, d := range said(s, &s.Table.Cases[i]) {
-			if reached[id] == nil {
-				reached[id] = map[rules.Decision]bool{}
-			}
-			reached[id][d] = true
-		}
-	}
-	var gaps []string
-	for i := range s.Table.Rows {
-		r := &s.Table.Rows[i]
-		if gap := untestedRow(r, reached[r.ID]); gap != "" {
-			gaps = append(gaps, fmt.Sprintf("row %s (%s): %s", r.ID, r.Effect.Kind(), gap))
-		}
-	}
-	return gaps
+func serve(t T, table func() rules.Table) pluginv1.RulePluginServiceClient {
+	return serveService(t, rulesdk.Service(table, os.Stderr))
 }
 
-func untestedRow(r *rules.Row, reached map[rules.Decision]bool) string {
-	forbids, passes := false, false
-	switch r.Effect.Kind() {
-	case rules.KindProhibit:
-		forbids = true
-	case rules.KindBuffer, rules.KindWindow, rules.KindStanding:
-		forbids, passes = true, true
+func serveService(t T, service pluginv1.RulePluginServiceServer) pluginv1.RulePluginServiceClient {
+	listener := bufconn.Listen(1 << 20)
+	server := grpc.NewServer()
+	pluginv1.RegisterRulePluginServiceServer(server, service)
+	go func() { _ = server.Serve(listener) }()
+	t.Cleanup(server.Stop)
+	conn, err := grpc.NewClient("passthrough:///plugin", grpc.WithTransportCredentials(insecure.NewCredentials()),
+		grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) { return listener.DialContext(ctx) }),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxTable)))
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = conn.Close() })
+	return pluginv1.NewRulePluginServiceClient(conn)
+}
+
+// maxTable is the largest table that a host takes unless its operator says
+// otherwise, in bytes on the wire.
+const maxTable = 4 << 20
+
+// calls is how often a table is asked for. A map's order, which begins anywhere, is
+// the same each time by chance alone once in a thousand for a map of two.
+const calls = 10
+
+// compileOften fails the test unless the table is the same at each call, and loads.
+func compileOften(t T, client pluginv1.RulePluginServiceClient) *rules.Set {
+	t.Helper()
+	first := fetch(t, client)
+	for range calls - 1 {
+		if !proto.Equal(first, fetch(t, client)) {
+			t.Errorf("the table differs from one call to the next; it must not depend on time, chance or the order of a map")
+			break
+		}
 	}
-	switch {
-	case len(reached) == 0:
-		return "no worked case is one that it applies to; add one"
-	case forbids && !reached[rules.Prohibited]:
-		return "no worked case is forbidden by it; add one just inside its limit"
-	case passes && !reached[rules.Allowed]:
-		return "no worked case is let through by it; add one just outside its limit"
+	return load(t, first)
+}
+
+func fetch(t T, client pluginv1.RulePluginServiceClient) *pluginv1.CompileResponse {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), limitsOf(t).Answer)
+	defer cancel()
+	res, err := client.Compile(ctx, &pluginv1.CompileRequest{ContractVersion: ruleplugin.ContractVersion})
+	if err != nil {
+		s := status.Convert(err)
+		fail(t, "it does not give its table within %s: %s: %s", limitsOf(t).Answer, s.Code(), s.Message())
 	}
-	return ""
+	return res
+}
+
+func load(t T, res *pluginv1.CompileResponse) *rules.Set {
+	t.Helper()
+	table, err := rulewire.DecodeTable(res.GetTable())
+	if err != nil {
+		fail(t, "the table cannot be read:\n%s", err)
+	}
+	set, err := rules.NewSet(table)
+	if err != nil {
+		fail(t, "the table does not load:\n%s", err)
+	}
+	return set
+}
+
+func fail(t T, format string, args ...any) {
+	t.Helper()
+	t.Errorf("%s", strings.TrimSpace(fmt.Sprintf(format, args...)))
+	t.FailNow()
 }

@@ -100,44 +100,65 @@ func (r *reader) manifest(p *pb.Manifest) rules.Manifest {
 func (r *reader) tableRow(p *pb.Row) rules.Row {
 	r.noUnknown("row", p.ProtoReflect())
 	return rules.Row{
-		ID:        p.GetRuleId(),
-		Purpose:   p.GetPurpose(),
-		Citation:  p.GetCitation(),
-		ValidFrom: r.date("valid_from", p.GetValidFrom()),
-		ValidTo:   r.date("valid_to", p.GetValidTo()),
-		When:      r.selector(p.GetWhen()),
-		Effect:    r.effect(p.GetEffect()),
+		ID:         p.GetRuleId(),
+		Purpose:    p.GetPurpose(),
+		Citation:   p.GetCitation(),
+		ValidFrom:  r.date("valid_from", p.GetValidFrom()),
+		ValidTo:    r.date("valid_to", p.GetValidTo()),
+		When:       r.selector("when", p.GetWhen()),
+		Unless:     r.unless(p.GetUnless()),
+		During:     r.during(p.GetDuring()),
+		Supersedes: some(p.GetSupersedes()),
+		Effect:     r.effect(p.GetEffect()),
 	}
 }
 
-func (r *reader) selector(p *pb.Selector) rules.Selector {
+func (r *reader) unless(list []*pb.Selector) []rules.Selector {
+	var selectors []rules.Selector
+	for i, p := range list {
+		selectors = append(selectors, r.selector(fmt.Sprintf("unless[%d]", i), p))
+	}
+	return selectors
+}
+
+// during reads the part of the year in which a row applies; none is all of it.
+func (r *reader) during(p *pb.Window) civil.Window {
+	if p == nil {
+		return civil.Window{}
+	}
+	return r.window("during", p)
+}
+
+func (r *reader) selector(path string, p *pb.Selector) rules.Selector {
+	at := func(field string) string { return join(path, field) }
 	return rules.Selector{
 		Species:       some(p.GetSpecies()),
 		Actives:       some(p.GetActives()),
-		Suckering:     set[rules.Suckering](r, "when.suckering", p.GetSuckering()),
-		Forms:         set[rules.GrowthForm](r, "when.forms", p.GetForms()),
-		Methods:       set[rules.Method](r, "when.methods", p.GetMethods()),
-		Equipment:     set[rules.Equipment](r, "when.equipment", p.GetEquipment()),
-		Formulations:  set[rules.FormulationKind](r, "when.formulations", p.GetFormulations()),
-		SoilActivity:  set[rules.SoilActivity](r, "when.soil_activity", p.GetSoilActivity()),
-		AquaticLabel:  set[rules.AquaticLabel](r, "when.aquatic_label", p.GetAquaticLabel()),
-		RestrictedUse: set[rules.RestrictedUse](r, "when.restricted_use", p.GetRestrictedUse()),
-		Toxicity:      set[rules.ToxicityCategory](r, "when.toxicity", p.GetToxicity()),
-		Droplets:      set[rules.Droplet](r, "when.droplets", p.GetDroplets()),
-		LandUses:      set[rules.LandUse](r, "when.land_uses", p.GetLandUses()),
-		Soil:          set[rules.SoilState](r, "when.soil", p.GetSoil()),
-		Bark:          set[rules.BarkState](r, "when.bark", p.GetBark()),
-		Desirable:     set[rules.Desirable](r, "when.desirable", p.GetDesirable()),
-		Ranges:        r.ranges(p.GetRanges()),
+		Suckering:     set[rules.Suckering](r, at("suckering"), p.GetSuckering()),
+		Forms:         set[rules.GrowthForm](r, at("forms"), p.GetForms()),
+		Methods:       set[rules.Method](r, at("methods"), p.GetMethods()),
+		Equipment:     set[rules.Equipment](r, at("equipment"), p.GetEquipment()),
+		Formulations:  set[rules.FormulationKind](r, at("formulations"), p.GetFormulations()),
+		SoilActivity:  set[rules.SoilActivity](r, at("soil_activity"), p.GetSoilActivity()),
+		AquaticLabel:  set[rules.AquaticLabel](r, at("aquatic_label"), p.GetAquaticLabel()),
+		RestrictedUse: set[rules.RestrictedUse](r, at("restricted_use"), p.GetRestrictedUse()),
+		Toxicity:      set[rules.ToxicityCategory](r, at("toxicity"), p.GetToxicity()),
+		Droplets:      set[rules.Droplet](r, at("droplets"), p.GetDroplets()),
+		LandUses:      set[rules.LandUse](r, at("land_uses"), p.GetLandUses()),
+		Soil:          set[rules.SoilState](r, at("soil"), p.GetSoil()),
+		Bark:          set[rules.BarkState](r, at("bark"), p.GetBark()),
+		Desirable:     set[rules.Desirable](r, at("desirable"), p.GetDesirable()),
+		Ranges:        r.ranges(path, p.GetRanges()),
+		DriftControl:  set[rules.DriftControl](r, at("drift_control"), p.GetDriftControl()),
 	}
 }
 
-func (r *reader) ranges(list []*pb.Range) []rules.Range {
+func (r *reader) ranges(path string, list []*pb.Range) []rules.Range {
 	var ranges []rules.Range
 	for i, p := range list {
 		p = cmp.Or(p, &pb.Range{})
 		v := rules.Range{
-			Of:  word[rules.Measure](r, fmt.Sprintf("when.ranges[%d].measure", i), p.GetMeasure()),
+			Of:  word[rules.Measure](r, fmt.Sprintf("%s.ranges[%d].measure", path, i), p.GetMeasure()),
 			Min: math.MinInt64, Max: math.MaxInt64,
 			MinOpen: p.GetMinOpen(), MaxOpen: p.GetMaxOpen(),
 		}

@@ -18,11 +18,9 @@ func (r *reader) effect(p *pb.Effect) rules.Effect {
 	case *pb.Effect_Prohibit:
 		return rules.Prohibit{}
 	case *pb.Effect_Buffer:
-		return rules.Buffer{
-			Water:    set[rules.WaterClass](r, "effect.buffer.water", k.Buffer.GetWater()),
-			Distance: quantity.Micrometres(k.Buffer.GetDistanceUm()),
-			From:     word[rules.DistanceOrigin](r, "effect.buffer.from", k.Buffer.GetFrom()),
-		}
+		return r.buffer(k.Buffer)
+	case *pb.Effect_Setback:
+		return r.setback(k.Setback)
 	case *pb.Effect_Window:
 		return rules.Window{Open: r.window("effect.window.open", k.Window.GetOpen())}
 	case *pb.Effect_Season:
@@ -31,38 +29,96 @@ func (r *reader) effect(p *pb.Effect) rules.Effect {
 			During: r.window("effect.season.during", k.Season.GetDuring()),
 		}
 	case *pb.Effect_Cap:
-		return rules.Cap{Active: k.Cap.GetActive(), Rate: quantity.ArealRate(k.Cap.GetRateUgPerAc())}
+		return rules.Cap{
+			Active: k.Cap.GetActive(), Rate: quantity.ArealRate(k.Cap.GetRateUgPerAc()),
+			Over:           word[rules.AreaCounted](r, "effect.cap.over", k.Cap.GetOver()),
+			RepeatsCounted: word[rules.YesNo](r, "effect.cap.repeats_counted", k.Cap.GetRepeatsCounted()),
+		}
 	case *pb.Effect_Standing:
-		return rules.RequireStanding{AtLeast: word[rules.Standing](r, "effect.standing.at_least", k.Standing.GetAtLeast())}
-	case *pb.Effect_Permit:
-		return rules.Permit{Name: k.Permit.GetName(), From: k.Permit.GetFrom()}
+		return rules.RequireStanding{
+			AtLeast:       word[rules.Standing](r, "effect.standing.at_least", k.Standing.GetAtLeast()),
+			Categories:    set[rules.CertificationCategory](r, "effect.standing.categories", k.Standing.GetCategories()),
+			MaxSupervised: int(k.Standing.GetMaxSupervised()),
+		}
+	case *pb.Effect_Computed:
+		return rules.Computed{Method: k.Computed.GetMethod(), Needs: set[rules.SiteFact](r, "effect.computed.needs", k.Computed.GetNeeds())}
 	}
 	return r.condition(p)
+}
+
+func (r *reader) buffer(p *pb.Buffer) rules.Buffer {
+	b := rules.Buffer{
+		Water:    set[rules.WaterClass](r, "effect.buffer.water", p.GetWater()),
+		Distance: quantity.Micrometres(p.GetDistanceUm()),
+		From:     word[rules.DistanceOrigin](r, "effect.buffer.from", p.GetFrom()),
+		Activity: word[rules.Activity](r, "effect.buffer.activity", p.GetActivity()),
+		Along:    word[rules.DistanceAlong](r, "effect.buffer.along", p.GetAlong()),
+		WhileWet: p.GetWhileWet(),
+	}
+	if d := p.GetReduction(); d != nil {
+		b.Reduction = rules.Reduction{
+			Distance: quantity.Micrometres(d.GetDistanceUm()), Evidence: d.GetEvidence(), DecidedBy: d.GetDecidedBy(), RecordField: d.GetRecordField(),
+		}
+	}
+	return b
+}
+
+func (r *reader) setback(p *pb.Setback) rules.Setback {
+	return rules.Setback{
+		Places:   set[rules.PlaceClass](r, "effect.setback.places", p.GetPlaces()),
+		Distance: quantity.Micrometres(p.GetDistanceUm()),
+		Hours:    r.hours("effect.setback.hours", p.GetHours()),
+	}
+}
+
+func (r *reader) hours(field string, p *pb.ClockHours) rules.ClockHours {
+	return rules.ClockHours{
+		From: int(p.GetFromMin()), To: int(p.GetToMin()),
+		FromAnchor: word[rules.ClockAnchor](r, field+".from_anchor", p.GetFromAnchor()),
+		ToAnchor:   word[rules.ClockAnchor](r, field+".to_anchor", p.GetToAnchor()),
+	}
 }
 
 // condition reads the effects that only set a condition or inform.
 func (r *reader) condition(p *pb.Effect) rules.Effect {
 	switch k := p.GetKind().(type) {
+	case *pb.Effect_Permit:
+		return rules.Permit{
+			Name: k.Permit.GetName(), From: k.Permit.GetFrom(),
+			ValidYears: int(k.Permit.GetValidYears()), Yearly: k.Permit.GetYearly(),
+		}
 	case *pb.Effect_Notice:
 		return rules.Notice{
 			To: k.Notice.GetTo(), MinDays: int(k.Notice.GetMinDays()), MaxDays: int(k.Notice.GetMaxDays()),
 			Within: quantity.Micrometres(k.Notice.GetWithinUm()), RainDates: int(k.Notice.GetRainDates()),
+			By: k.Notice.GetBy(), Languages: some(k.Notice.GetLanguages()),
 		}
 	case *pb.Effect_Posting:
 		return rules.Posting{
 			Says: k.Posting.GetSays(), Every: quantity.Micrometres(k.Posting.GetEveryUm()),
 			EarliestHours: int(k.Posting.GetEarliestHours()), RemoveWithinDays: int(k.Posting.GetRemoveWithinDays()),
+			Width: quantity.Micrometres(k.Posting.GetWidthUm()), Height: quantity.Micrometres(k.Posting.GetHeightUm()), Until: k.Posting.GetUntil(),
 		}
 	case *pb.Effect_Weather:
 		return r.weather(k.Weather)
 	case *pb.Effect_Record:
 		return rules.Record{
 			Fields: some(k.Record.GetFields()), WithinDays: int(k.Record.GetWithinDays()), KeepYears: int(k.Record.GetKeepYears()),
+			WithinHours: int(k.Record.GetWithinHours()),
 		}
 	case *pb.Effect_EntryInterval:
 		return rules.EntryInterval{Hours: int(k.EntryInterval.GetHours())}
 	case *pb.Effect_ExclusionZone:
 		return rules.ExclusionZone{Radius: quantity.Micrometres(k.ExclusionZone.GetRadiusUm())}
+	case *pb.Effect_DailyHours:
+		return rules.DailyHours{Open: r.hours("effect.daily_hours.open", k.DailyHours.GetOpen())}
+	case *pb.Effect_UseThreshold:
+		return r.useThreshold(k.UseThreshold)
+	case *pb.Effect_Lookup:
+		return rules.Lookup{
+			Register: k.Lookup.GetRegister(), Within: quantity.Micrometres(k.Lookup.GetWithinUm()),
+			MaxDays: int(k.Lookup.GetMaxDays()), Then: k.Lookup.GetThen(),
+		}
 	case *pb.Effect_Warn:
 		return rules.Warn{Message: k.Warn.GetMessage()}
 	}
@@ -70,9 +126,20 @@ func (r *reader) condition(p *pb.Effect) rules.Effect {
 	return nil
 }
 
+func (r *reader) useThreshold(p *pb.UseThreshold) rules.UseThreshold {
+	return rules.UseThreshold{
+		Area: quantity.SquareMillimetres(p.GetAreaMm2()), Length: quantity.Micrometres(p.GetLengthUm()),
+		RepeatsCounted: word[rules.YesNo](r, "effect.use_threshold.repeats_counted", p.GetRepeatsCounted()),
+		BothBanks:      word[rules.YesNo](r, "effect.use_threshold.both_banks", p.GetBothBanks()),
+		Then:           p.GetThen(), SingleArea: p.GetSingleArea(),
+	}
+}
+
 func (r *reader) weather(p *pb.WeatherLimit) rules.WeatherLimit {
 	p = cmp.Or(p, &pb.WeatherLimit{})
 	w := rules.WeatherLimit{Factor: word[rules.WeatherFactor](r, "effect.weather.factor", p.GetFactor())}
+	w.Statistic = word[rules.Statistic](r, "effect.weather.statistic", p.GetStatistic())
+	w.OverMinutes = int(p.GetOverMinutes())
 	if p.Min != nil {
 		w.Min, w.HasMin = *p.Min, true
 	}

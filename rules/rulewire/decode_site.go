@@ -10,25 +10,36 @@ import (
 
 func (r *reader) treatment(path string, p *pb.Treatment) rules.Treatment {
 	at := func(field string) string { return join(path, field) }
-	if p.GetReleaseHeightUm() < 0 {
-		r.add(at("release_height_um"), "%d is below zero", p.GetReleaseHeightUm())
-	}
+	r.notBelowZero(at("release_height_um"), p.GetReleaseHeightUm())
+	r.notBelowZero(at("carrier_ml_per_ha"), p.GetCarrierMlPerHa())
+	r.notBelowZero(at("dose_permille"), p.GetDosePermille())
 	return rules.Treatment{
-		Species:       p.GetSpecies(),
-		Suckering:     word[rules.Suckering](r, at("suckering"), p.GetSuckering()),
-		Method:        word[rules.Method](r, at("method"), p.GetMethod()),
-		Equipment:     word[rules.Equipment](r, at("equipment"), p.GetEquipment()),
-		Active:        p.GetActive(),
-		Formulation:   word[rules.FormulationKind](r, at("formulation"), p.GetFormulation()),
-		SoilActivity:  word[rules.SoilActivity](r, at("soil_activity"), p.GetSoilActivity()),
-		AquaticLabel:  word[rules.AquaticLabel](r, at("aquatic_label"), p.GetAquaticLabel()),
-		RestrictedUse: word[rules.RestrictedUse](r, at("restricted_use"), p.GetRestrictedUse()),
-		Toxicity:      word[rules.ToxicityCategory](r, at("toxicity"), p.GetToxicity()),
-		Droplet:       word[rules.Droplet](r, at("droplet"), p.GetDroplet()),
-		ReleaseHeight: quantity.Micrometres(p.GetReleaseHeightUm()),
-		LandUse:       word[rules.LandUse](r, at("land_use"), p.GetLandUse()),
-		Standing:      word[rules.Standing](r, at("standing"), p.GetStanding()),
-		NoHerbicide:   p.GetNoHerbicide(),
+		Species:        p.GetSpecies(),
+		Suckering:      word[rules.Suckering](r, at("suckering"), p.GetSuckering()),
+		Method:         word[rules.Method](r, at("method"), p.GetMethod()),
+		Equipment:      word[rules.Equipment](r, at("equipment"), p.GetEquipment()),
+		Active:         p.GetActive(),
+		Formulation:    word[rules.FormulationKind](r, at("formulation"), p.GetFormulation()),
+		SoilActivity:   word[rules.SoilActivity](r, at("soil_activity"), p.GetSoilActivity()),
+		AquaticLabel:   word[rules.AquaticLabel](r, at("aquatic_label"), p.GetAquaticLabel()),
+		RestrictedUse:  word[rules.RestrictedUse](r, at("restricted_use"), p.GetRestrictedUse()),
+		Toxicity:       word[rules.ToxicityCategory](r, at("toxicity"), p.GetToxicity()),
+		Droplet:        word[rules.Droplet](r, at("droplet"), p.GetDroplet()),
+		ReleaseHeight:  quantity.Micrometres(p.GetReleaseHeightUm()),
+		LandUse:        word[rules.LandUse](r, at("land_use"), p.GetLandUse()),
+		Standing:       word[rules.Standing](r, at("standing"), p.GetStanding()),
+		NoHerbicide:    p.GetNoHerbicide(),
+		DriftControl:   word[rules.DriftControl](r, at("drift_control"), p.GetDriftControl()),
+		Categories:     set[rules.CertificationCategory](r, at("categories"), p.GetCategories()),
+		CarrierMlPerHa: p.GetCarrierMlPerHa(),
+		DosePermille:   p.GetDosePermille(),
+		Granted:        some(p.GetGranted()),
+	}
+}
+
+func (r *reader) notBelowZero(field string, v int64) {
+	if v < 0 {
+		r.add(field, "%d is below zero", v)
 	}
 }
 
@@ -41,6 +52,7 @@ func (r *reader) surroundings(path string, p *pb.Surroundings) rules.Surrounding
 		Desirable: word[rules.Desirable](r, at("desirable"), p.GetDesirable()),
 		Measures:  r.measures(at("measures"), p.GetMeasures()),
 		Water:     r.waters(at("water"), p.GetWater()),
+		Places:    r.places(at("places"), p.GetPlaces()),
 	}
 }
 
@@ -71,16 +83,32 @@ func (r *reader) waters(path string, list []*pb.MeasuredWater) rules.Waters {
 		if _, twice := w.Get(c); twice {
 			r.add(at, "the distance to %s is stated twice", c)
 		}
-		if p.GetDistanceUm() < 0 {
-			r.add(at+".distance_um", "%d is below zero", p.GetDistanceUm())
-		}
+		r.notBelowZero(at+".distance_um", p.GetDistanceUm())
 		w.Set(c, rules.WaterDistance{
 			Distance: quantity.Micrometres(p.GetDistanceUm()),
 			Origin:   word[rules.DistanceOrigin](r, at+".origin", p.GetOrigin()),
 			AtLeast:  p.GetAtLeast(),
+			State:    word[rules.WaterState](r, at+".state", p.GetState()),
 		})
 	}
 	return w
+}
+
+func (r *reader) places(path string, list []*pb.MeasuredPlace) rules.Places {
+	var places rules.Places
+	for i, p := range list {
+		at := fmt.Sprintf("%s[%d]", path, i)
+		c := stated[rules.PlaceClass](r, at+".place_class", p.GetPlaceClass())
+		if c == 0 {
+			continue
+		}
+		if _, twice := places.Get(c); twice {
+			r.add(at, "the distance to %s is stated twice", c)
+		}
+		r.notBelowZero(at+".distance_um", p.GetDistanceUm())
+		places.Set(c, rules.PlaceDistance{Distance: quantity.Micrometres(p.GetDistanceUm()), AtLeast: p.GetAtLeast()})
+	}
+	return places
 }
 
 // stated reads one word that may not be left out; zero says that it was not read.

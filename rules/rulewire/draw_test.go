@@ -66,7 +66,7 @@ func selector(t *rapid.T) rules.Selector {
 		Toxicity: set[rules.ToxicityCategory](t, "toxicity"), Droplets: set[rules.Droplet](t, "droplets"),
 		LandUses: set[rules.LandUse](t, "land uses"), Soil: set[rules.SoilState](t, "soil"),
 		Bark: set[rules.BarkState](t, "bark"), Desirable: set[rules.Desirable](t, "desirable"),
-		Ranges: ranges(t),
+		Ranges: ranges(t), DriftControl: set[rules.DriftControl](t, "drift control"),
 	}
 }
 
@@ -78,58 +78,28 @@ func ranges(t *rapid.T) []rules.Range {
 	}).Draw(t, "ranges")
 }
 
-var effects = map[rules.EffectKind]func(t *rapid.T) rules.Effect{
-	rules.KindProhibit: func(*rapid.T) rules.Effect { return rules.Prohibit{} },
-	rules.KindBuffer: func(t *rapid.T) rules.Effect {
-		return rules.Buffer{
-			Water:    set[rules.WaterClass](t, "waters") | rules.AnyOf(word[rules.WaterClass](t, "water")),
-			Distance: length(t, "buffer", 1), From: word[rules.DistanceOrigin](t, "from"),
-		}
-	},
-	rules.KindWindow: func(t *rapid.T) rules.Effect { return rules.Window{Open: yearly(t, "window")} },
-	rules.KindSeason: func(t *rapid.T) rules.Effect {
-		return rules.InSeason{Season: word[rules.Season](t, "season"), During: yearly(t, "during")}
-	},
-	rules.KindCap: func(t *rapid.T) rules.Effect {
-		return rules.Cap{Active: text(t, "active"), Rate: quantity.ArealRate(rapid.Int64Range(1, 1e9).Draw(t, "rate"))}
-	},
-	rules.KindStanding: func(t *rapid.T) rules.Effect {
-		return rules.RequireStanding{AtLeast: word[rules.Standing](t, "standing")}
-	},
-	rules.KindPermit: func(t *rapid.T) rules.Effect {
-		return rules.Permit{Name: text(t, "permit"), From: text(t, "giver")}
-	},
-	rules.KindNotice: func(t *rapid.T) rules.Effect {
-		n := rules.Notice{To: text(t, "to"), MinDays: number(t, "days", 0, 100), Within: length(t, "within", 0), RainDates: number(t, "rain dates", 0, 3)}
-		n.MaxDays = n.MinDays + number(t, "more days", 0, 100)
-		return n
-	},
-	rules.KindPosting: func(t *rapid.T) rules.Effect {
-		return rules.Posting{Says: text(t, "sign"), Every: length(t, "every", 0), EarliestHours: number(t, "hours", 0, 100), RemoveWithinDays: number(t, "remove", 0, 100)}
-	},
-	rules.KindWeather: func(t *rapid.T) rules.Effect {
-		w := rules.WeatherLimit{Factor: word[rules.WeatherFactor](t, "factor"), HasMin: rapid.Bool().Draw(t, "has min")}
-		if w.HasMin {
-			w.Min = rapid.Float64Range(-50, 50).Draw(t, "min")
-		}
-		if w.HasMax = !w.HasMin || rapid.Bool().Draw(t, "has max"); w.HasMax {
-			w.Max = rapid.Float64Range(50, 150).Draw(t, "max")
-		}
-		return w
-	},
-	rules.KindRecord: func(t *rapid.T) rules.Effect {
-		return rules.Record{Fields: []string{text(t, "field"), text(t, "field")}, WithinDays: number(t, "within", 0, 100), KeepYears: number(t, "years", 0, 10)}
-	},
-	rules.KindEntryInterval: func(t *rapid.T) rules.Effect { return rules.EntryInterval{Hours: number(t, "hours", 1, 100)} },
-	rules.KindExclusionZone: func(t *rapid.T) rules.Effect { return rules.ExclusionZone{Radius: length(t, "radius", 0)} },
-	rules.KindWarn:          func(t *rapid.T) rules.Effect { return rules.Warn{Message: text(t, "message")} },
+func maybeText(t *rapid.T, name string) string {
+	if rapid.Bool().Draw(t, name+" stated") {
+		return text(t, name)
+	}
+	return ""
+}
+
+func hours(t *rapid.T) rules.ClockHours {
+	return rapid.SampledFrom([]rules.ClockHours{
+		{From: 60, To: 120}, {From: 1_380, To: 300, FromAnchor: rules.Midnight}, {From: -30, To: 45, FromAnchor: rules.Sunrise, ToAnchor: rules.Sunset},
+		{From: 300, To: -720, FromAnchor: rules.Midnight, ToAnchor: rules.Sunset},
+	}).Draw(t, "hours")
 }
 
 func row(t *rapid.T, id string) rules.Row {
 	r := rules.Row{ID: id, Purpose: text(t, "purpose") + " is the reason.", Citation: text(t, "citation"), ValidFrom: day(t, "valid from"), When: selector(t)}
 	r.Effect = effects[word[rules.EffectKind](t, "kind")](t)
+	r.Supersedes = rapid.SampledFrom([][]string{nil, {"older"}, {"older", "oldest"}}).Draw(t, "supersedes")
 	if r.Effect.Kind() == rules.KindSeason {
 		r.When = rules.Selector{Species: r.When.Species}
+	} else {
+		r.Unless, r.During = unless(t), during(t)
 	}
 	if rapid.Bool().Draw(t, "row ends") {
 		r.ValidTo = r.ValidFrom + civil.Date(number(t, "row's days", 0, 1_000))
@@ -137,12 +107,34 @@ func row(t *rapid.T, id string) rules.Row {
 	return r
 }
 
+func unless(t *rapid.T) []rules.Selector {
+	var list []rules.Selector
+	for range number(t, "exceptions", 0, 2) {
+		s := selector(t)
+		s.DriftControl |= rules.AnyOf(rules.DriftApproved)
+		list = append(list, s)
+	}
+	return list
+}
+
+// during draws a part of the year that is not all of it.
+func during(t *rapid.T) civil.Window {
+	w := yearly(t, "during")
+	if _, ends := w.Complement(); !ends || rapid.Bool().Draw(t, "all year") {
+		return civil.Window{}
+	}
+	return w
+}
+
 // table draws a valid table without worked cases.
 func table(t *rapid.T) rules.Table {
 	m := rules.Manifest{
 		ID: "drawn", Version: text(t, "version"), Title: text(t, "title"), Publisher: text(t, "publisher"),
-		Layer: word[rules.Layer](t, "layer"), Scope: "us/velmora", ValidFrom: day(t, "set from"),
+		Layer: word[rules.Layer](t, "layer"), ValidFrom: day(t, "set from"),
 	}
+	m.Scope = map[rules.Layer]string{
+		rules.Biology: "us", rules.Federal: "us", rules.State: "us/velmora", rules.District: "us/velmora/ossel-creek", rules.Owner: "us/velmora/ossel-creek/mill",
+	}[m.Layer]
 	if rapid.Bool().Draw(t, "set ends") {
 		m.ValidTo, m.ReviewBy = m.ValidFrom+1_000, m.ValidFrom+500
 	}
@@ -162,6 +154,9 @@ func treatment(t *rapid.T) rules.Treatment {
 		RestrictedUse: maybe[rules.RestrictedUse](t, "restricted use"), Toxicity: maybe[rules.ToxicityCategory](t, "toxicity"),
 		Droplet: maybe[rules.Droplet](t, "droplet"), ReleaseHeight: length(t, "release", 0), LandUse: maybe[rules.LandUse](t, "land use"),
 		Standing: maybe[rules.Standing](t, "standing"), NoHerbicide: rapid.Bool().Draw(t, "no herbicide"),
+		DriftControl: maybe[rules.DriftControl](t, "drift control"), Categories: set[rules.CertificationCategory](t, "categories"),
+		CarrierMlPerHa: rapid.Int64Range(0, 1e6).Draw(t, "carrier"), DosePermille: rapid.Int64Range(0, 1_500).Draw(t, "dose"),
+		Granted: rapid.SampledFrom([][]string{nil, {"drawn/row-1"}, {"drawn/row-1", "drawn/row-2"}}).Draw(t, "granted"),
 	}
 }
 
@@ -174,7 +169,10 @@ func surroundings(t *rapid.T) rules.Surroundings {
 		s.Measures.Set(q, rapid.Int64().Draw(t, "value"))
 	}
 	for _, c := range set[rules.WaterClass](t, "waters").Values() {
-		s.Water.Set(c, rules.WaterDistance{Distance: length(t, "distance", 0), Origin: maybe[rules.DistanceOrigin](t, "origin"), AtLeast: rapid.Bool().Draw(t, "at least")})
+		s.Water.Set(c, rules.WaterDistance{Distance: length(t, "distance", 0), Origin: maybe[rules.DistanceOrigin](t, "origin"), AtLeast: rapid.Bool().Draw(t, "at least"), State: maybe[rules.WaterState](t, "state")})
+	}
+	for _, c := range set[rules.PlaceClass](t, "places").Values() {
+		s.Places.Set(c, rules.PlaceDistance{Distance: length(t, "distance", 0), AtLeast: rapid.Bool().Draw(t, "at least")})
 	}
 	return s
 }

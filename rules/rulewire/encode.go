@@ -56,14 +56,32 @@ func EncodeDate(d civil.Date) *date.Date {
 
 func encodeRow(r *rules.Row) *pb.Row {
 	return &pb.Row{
-		RuleId:    r.ID,
-		Purpose:   r.Purpose,
-		Citation:  r.Citation,
-		ValidFrom: EncodeDate(r.ValidFrom),
-		ValidTo:   EncodeDate(r.ValidTo),
-		When:      encodeSelector(&r.When),
-		Effect:    encodeEffect(r.Effect),
+		RuleId:     r.ID,
+		Purpose:    r.Purpose,
+		Citation:   r.Citation,
+		ValidFrom:  EncodeDate(r.ValidFrom),
+		ValidTo:    EncodeDate(r.ValidTo),
+		When:       encodeSelector(&r.When),
+		Unless:     encodeUnless(r.Unless),
+		During:     encodeDuring(r.During),
+		Supersedes: r.Supersedes,
+		Effect:     encodeEffect(r.Effect),
 	}
+}
+
+func encodeUnless(selectors []rules.Selector) []*pb.Selector {
+	var list []*pb.Selector
+	for i := range selectors {
+		list = append(list, encodeSelector(&selectors[i]))
+	}
+	return list
+}
+
+func encodeDuring(w civil.Window) *pb.Window {
+	if w == (civil.Window{}) {
+		return nil
+	}
+	return encodeWindow(w)
 }
 
 func encodeSelector(s *rules.Selector) *pb.Selector {
@@ -85,6 +103,7 @@ func encodeSelector(s *rules.Selector) *pb.Selector {
 		Bark:          encodeSet[commonv1.BarkState](s.Bark),
 		Desirable:     encodeSet[commonv1.Desirable](s.Desirable),
 		Ranges:        encodeRanges(s.Ranges),
+		DriftControl:  encodeSet[commonv1.DriftControl](s.DriftControl),
 	}
 }
 
@@ -132,6 +151,11 @@ func EncodeTreatment(t *rules.Treatment) *pb.Treatment {
 		LandUse:         Encode[commonv1.LandUse](t.LandUse),
 		Standing:        Encode[commonv1.Standing](t.Standing),
 		NoHerbicide:     t.NoHerbicide,
+		DriftControl:    Encode[commonv1.DriftControl](t.DriftControl),
+		Categories:      encodeSet[commonv1.CertificationCategory](t.Categories),
+		CarrierMlPerHa:  t.CarrierMlPerHa,
+		DosePermille:    t.DosePermille,
+		Granted:         t.Granted,
 	}
 }
 
@@ -155,6 +179,14 @@ func EncodeSurroundings(s *rules.Surroundings) *pb.Surroundings {
 				DistanceUm: int64(d.Distance),
 				Origin:     Encode[commonv1.DistanceOrigin](d.Origin),
 				AtLeast:    d.AtLeast,
+				State:      Encode[commonv1.WaterState](d.State),
+			})
+		}
+	}
+	for _, c := range rules.Words[rules.PlaceClass]() {
+		if d, known := s.Places.Get(c); known {
+			site.Places = append(site.Places, &pb.MeasuredPlace{
+				PlaceClass: Encode[commonv1.PlaceClass](c), DistanceUm: int64(d.Distance), AtLeast: d.AtLeast,
 			})
 		}
 	}

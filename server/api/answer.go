@@ -27,12 +27,15 @@ func writeDose(d *treatment.Dose) *treatmentv1.Dose {
 	return p
 }
 
-func writeExplanation(e *treatment.Explanation, g *rules.Governing) *treatmentv1.Explanation {
+func writeExplanation(e *treatment.Explanation, g *rules.Governing, known sharedFindings) *treatmentv1.Explanation {
 	p := &treatmentv1.Explanation{
 		Choice: writeChoice(e.Choice), SecondPass: writeChoice(e.Second), Why: e.Why,
-		Alternatives: writeAlternatives(e.Alternatives), Findings: writeFindings(e.Findings), Dates: writeDates(&e.Dates),
+		Alternatives: writeAlternatives(e.Alternatives), Findings: known.write(e.Findings), Dates: writeDates(&e.Dates),
 		Steps: e.Steps, Cautions: e.Cautions, FollowUp: e.FollowUp, Remedies: e.Remedies,
 		RuleSets: writeRefs(g.Sets),
+	}
+	for _, c := range rules.Conflicts(e.Findings) {
+		p.Conflicts = append(p.Conflicts, c.Text)
 	}
 	return p
 }
@@ -76,16 +79,40 @@ func writeDates(d *treatment.Dates) *treatmentv1.Dates {
 	}
 }
 
-func writeFindings(list []rules.Finding) []*rulesetv1.Finding {
-	var out []*rulesetv1.Finding
-	for _, f := range list {
-		out = append(out, &rulesetv1.Finding{
-			RuleSet: rulewire.EncodeRef(f.Set), RuleId: f.Row.ID, Decision: rulewire.EncodeDecision(f.Decision),
-			Purpose: f.Row.Purpose, Text: f.Row.Effect.Text(), Citation: f.Row.Citation,
-			Uncertain: !f.Certain, Missing: f.Missing,
-		})
+// sharedFindings are what rows said, as it is sent. Most stems are told the same of a row, and
+// share it.
+type sharedFindings map[finding]*rulesetv1.Finding
+
+type finding struct {
+	set      rules.Ref
+	row      *rules.Row
+	answer   *rules.Answer
+	decision rules.Decision
+	certain  bool
+}
+
+func (known sharedFindings) write(list []rules.Finding) []*rulesetv1.Finding {
+	out := make([]*rulesetv1.Finding, 0, len(list))
+	for i := range list {
+		out = append(out, known.one(&list[i]))
 	}
 	return out
+}
+
+func (known sharedFindings) one(f *rules.Finding) *rulesetv1.Finding {
+	key := finding{f.Set, f.Row, f.Answer, f.Decision, f.Certain}
+	if p := known[key]; p != nil && len(f.Missing) == 0 {
+		return p
+	}
+	p := &rulesetv1.Finding{
+		RuleSet: rulewire.EncodeRef(f.Set), RuleId: f.Row.ID, Decision: rulewire.EncodeDecision(f.Decision),
+		Purpose: f.Row.Purpose, Text: f.Text(), Citation: f.Row.Citation,
+		Uncertain: !f.Certain, Missing: f.Missing,
+	}
+	if len(f.Missing) == 0 {
+		known[key] = p
+	}
+	return p
 }
 
 func writeRefs(list []rules.Ref) []*commonv1.RuleSetRef {

@@ -35,6 +35,8 @@ func checkChunk(c *treatmentv1.StemChunk, due int64) error {
 	f.indexes("chunk.site", c.GetSite(), len(c.GetWords()))
 	f.indexes("chunk.species", c.GetSpecies(), len(c.GetWords()))
 	f.waterColumns(c.GetWater(), rows)
+	f.placeColumns(c.GetPlaces(), rows)
+	f.outlines(c.GetOutlines(), rows)
 	return f.err()
 }
 
@@ -53,6 +55,9 @@ func (f *faults) columns(c *treatmentv1.StemChunk, rows int) {
 		{"desirable", len(c.GetDesirable())}, {"land_use", len(c.GetLandUse())}, {"soil", len(c.GetSoil())},
 		{"bark", len(c.GetBark())}, {"root_check", len(c.GetRootCheck())}, {"seed_bearing", len(c.GetSeedBearing())},
 		{"slope_permille", len(c.GetSlopePermille())}, {"other_water_beyond_um", len(c.GetOtherWaterBeyondUm())},
+		{"other_places_beyond_um", len(c.GetOtherPlacesBeyondUm())},
+		{"latitude_deg", len(c.GetLatitudeDeg())}, {"longitude_deg", len(c.GetLongitudeDeg())},
+		{"coordinate_uncertainty_um", len(c.GetCoordinateUncertaintyUm())},
 	} {
 		f.column("chunk."+column.name, column.n, rows)
 	}
@@ -83,17 +88,32 @@ func (f *faults) waterColumns(list []*treatmentv1.WaterColumn, rows int) {
 		f.unless(len(w.GetDistanceUm()) == rows, path+"distance_um", "has %d values, there are %d rows: give one a row", len(w.GetDistanceUm()), rows)
 		f.column(path+"origin", len(w.GetOrigin()), rows)
 		f.column(path+"at_least", len(w.GetAtLeast()), rows)
+		f.column(path+"state", len(w.GetState()), rows)
 	}
 }
 
-// readRow reads a row of a checked chunk. It gives the id of the row's site.
-func (r *row) readRow(c *treatmentv1.StemChunk, i int) string {
+func (f *faults) placeColumns(list []*treatmentv1.PlaceColumn, rows int) {
+	var seen rules.OneOf[rules.PlaceClass]
+	for i, p := range list {
+		path := fmt.Sprintf("chunk.places[%d].", i)
+		class := word[rules.PlaceClass](f, path+"place_class", p.GetPlaceClass())
+		f.unless(p.GetPlaceClass() != 0, path+"place_class", "is not stated: use one of %v", rules.Words[rules.PlaceClass]())
+		f.unless(class == 0 || !seen.Has(class), path+"place_class", "%s has a column already: give one a class", class)
+		seen |= rules.AnyOf(class)
+		f.unless(len(p.GetDistanceUm()) == rows, path+"distance_um", "has %d values, there are %d rows: give one a row", len(p.GetDistanceUm()), rows)
+		f.column(path+"at_least", len(p.GetAtLeast()), rows)
+	}
+}
+
+// readRow reads a row of a checked chunk.
+func (r *row) readRow(c *treatmentv1.StemChunk, i int) {
 	*r = row{faults: faults{r.list[:0]}}
 	r.stem.ID, r.stem.Species = c.GetStemIds()[i], named(c, c.GetSpecies()[i])
 	r.readWordColumns(c, i)
 	r.readNumberColumns(c, i)
 	r.readWaterColumns(c, i)
-	return named(c, c.GetSite()[i])
+	r.readPlaceColumns(c, i)
+	r.readPositionColumns(c, i)
 }
 
 func named(c *treatmentv1.StemChunk, at int32) string {
@@ -176,11 +196,48 @@ func (r *row) readWaterColumn(w *treatmentv1.WaterColumn, i, known int) {
 		}
 		d.Origin = origin
 	}
+	if column := w.GetState(); len(column) > 0 {
+		state, ok := rulewire.Decode[rules.WaterState](column[i])
+		if !ok {
+			word[rules.WaterState](&r.faults, waterPath(known)+"state", column[i])
+		}
+		d.State = state
+	}
 	if column := w.GetAtLeast(); len(column) > 0 {
 		d.AtLeast = column[i]
 	}
 	class, _ := rulewire.Decode[rules.WaterClass](w.GetWaterClass())
 	r.stem.Water.Set(class, d)
+}
+
+func (r *row) readPlaceColumns(c *treatmentv1.StemChunk, i int) {
+	known := 0
+	for _, p := range c.GetPlaces() {
+		if um := p.GetDistanceUm()[i]; um != notKnown {
+			r.readPlaceColumn(p, i, known)
+			known++
+		}
+	}
+	if column := c.GetOtherPlacesBeyondUm(); len(column) > 0 && column[i] != notKnown {
+		if beyond, ok := r.whole("", otherPlaces, column[i]); ok {
+			r.stem.Places.SetOthers(quantity.Micrometres(beyond))
+		}
+	}
+}
+
+// readPlaceColumn reads the distance to one class of places, as readWaterColumn does
+// that to water.
+func (r *row) readPlaceColumn(p *treatmentv1.PlaceColumn, i, known int) {
+	um := p.GetDistanceUm()[i]
+	if !placeDistance.holds(um) {
+		um, _ = r.whole(placePath(known), placeDistance, um)
+	}
+	d := rules.PlaceDistance{Distance: quantity.Micrometres(um)}
+	if column := p.GetAtLeast(); len(column) > 0 {
+		d.AtLeast = column[i]
+	}
+	class, _ := rulewire.Decode[rules.PlaceClass](p.GetPlaceClass())
+	r.stem.Places.Set(class, d)
 }
 
 // reject lists what is wrong with a row that could not be read.

@@ -32,9 +32,33 @@ func chunkOf(firstRow int64, siteID string, stems []*treatmentv1.Stem) *treatmen
 		c.SeedBearing = append(c.SeedBearing, s.SeedBearing)
 		c.SlopePermille = append(c.SlopePermille, scaled(s.SlopePercent, 10))
 		c.OtherWaterBeyondUm = append(c.OtherWaterBeyondUm, scaled(s.OtherWaterBeyondM, 1e6))
+		c.OtherPlacesBeyondUm = append(c.OtherPlacesBeyondUm, scaled(s.OtherPlacesBeyondM, 1e6))
 	}
-	c.Water = waterColumns(stems)
+	c.Water, c.Places = waterColumns(stems), placeColumns(stems)
+	positionColumns(c, stems)
 	return c
+}
+
+// positionColumns writes positions; a chunk without any has no such columns.
+func positionColumns(c *treatmentv1.StemChunk, stems []*treatmentv1.Stem) {
+	if !slices.ContainsFunc(stems, func(s *treatmentv1.Stem) bool {
+		return s.LatitudeDeg != nil || s.LongitudeDeg != nil || s.CoordinateUncertaintyM != nil || s.Outline != nil
+	}) {
+		return
+	}
+	degrees := func(v *float64) float64 {
+		if v == nil {
+			return math.NaN()
+		}
+		return *v
+	}
+	for i, s := range stems {
+		c.LatitudeDeg, c.LongitudeDeg = append(c.LatitudeDeg, degrees(s.LatitudeDeg)), append(c.LongitudeDeg, degrees(s.LongitudeDeg))
+		c.CoordinateUncertaintyUm = append(c.CoordinateUncertaintyUm, scaled(s.CoordinateUncertaintyM, 1e6))
+		if s.Outline != nil {
+			c.Outlines = append(c.Outlines, &treatmentv1.RowOutline{Index: int32(i), Rings: s.Outline})
+		}
+	}
 }
 
 func indexOf(c *treatmentv1.StemChunk, w string) int32 {
@@ -68,19 +92,37 @@ func waterColumns(stems []*treatmentv1.Stem) []*treatmentv1.WaterColumn {
 				column = &treatmentv1.WaterColumn{
 					WaterClass: w.WaterClass,
 					DistanceUm: slices.Repeat([]int64{-1}, len(stems)), Origin: make([]commonv1.DistanceOrigin, len(stems)), AtLeast: make([]bool, len(stems)),
+					State: make([]commonv1.WaterState, len(stems)),
 				}
 				columns[w.WaterClass] = column
 			}
 			column.DistanceUm[i], column.Origin[i], column.AtLeast[i] = scaled(&w.DistanceM, 1e6), w.Origin, w.AtLeast
+			column.State[i] = w.State
 		}
 	}
 	var list []*treatmentv1.WaterColumn
-	for class := range commonv1.WaterClass_WATER_CLASS_ESTUARY + 1 {
+	for class := range commonv1.WaterClass_WATER_CLASS_INTAKE_CATEGORY_3 + 1 {
 		if columns[class] != nil {
 			list = append(list, columns[class])
 		}
 	}
 	return list
+}
+
+func placeColumns(stems []*treatmentv1.Stem) []*treatmentv1.PlaceColumn {
+	columns := make([]*treatmentv1.PlaceColumn, commonv1.PlaceClass_PLACE_CLASS_PUBLIC_WAY+1)
+	for i, s := range stems {
+		for _, p := range s.PlaceDistances {
+			if columns[p.PlaceClass] == nil {
+				columns[p.PlaceClass] = &treatmentv1.PlaceColumn{
+					PlaceClass: p.PlaceClass, DistanceUm: slices.Repeat([]int64{-1}, len(stems)), AtLeast: make([]bool, len(stems)),
+				}
+			}
+			column := columns[p.PlaceClass]
+			column.DistanceUm[i], column.AtLeast[i] = scaled(&p.DistanceM, 1e6), p.AtLeast
+		}
+	}
+	return slices.DeleteFunc(columns, func(c *treatmentv1.PlaceColumn) bool { return c == nil })
 }
 
 // rowsOf reads an answer in columns as answers by row.
@@ -92,6 +134,15 @@ func rowsOf(c *treatmentv1.PrescriptionChunk, ids []string) []*answeredRow {
 			p.Explanation = c.Explanations[at]
 		}
 		list = append(list, p)
+	}
+	for _, column := range c.ComputedWater {
+		for i, um := range column.DistanceUm {
+			if um >= 0 {
+				list[i].ComputedWater = append(list[i].ComputedWater, &commonv1.WaterDistance{
+					WaterClass: column.WaterClass, DistanceM: float64(um) / 1e6, Origin: column.Origin[i], AtLeast: column.AtLeast[i],
+				})
+			}
+		}
 	}
 	for _, second := range c.SecondDoses {
 		list[second.Row-c.FirstRow].SecondDose = second.Dose

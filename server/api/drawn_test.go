@@ -40,13 +40,14 @@ func (d draw) stem(id string) *treatmentv1.Stem {
 		s.SlopePercent = ptr(float64(d.IntN(1_000)) / 10)
 	}
 	d.patch(s)
-	for class := range commonv1.WaterClass_WATER_CLASS_ESTUARY {
+	for class := range commonv1.WaterClass_WATER_CLASS_INTAKE_CATEGORY_3 {
 		if d.IntN(4) == 0 {
 			s.WaterDistances = append(s.WaterDistances, &commonv1.WaterDistance{
-				WaterClass: class + 1, DistanceM: float64(d.IntN(100_000_000)) / 1e6, Origin: commonv1.DistanceOrigin(d.IntN(4)),
+				WaterClass: class + 1, DistanceM: float64(d.IntN(100_000_000)) / 1e6, Origin: commonv1.DistanceOrigin(d.IntN(4)), State: commonv1.WaterState(d.IntN(3)),
 			})
 		}
 	}
+	d.places(s)
 	return s
 }
 
@@ -70,6 +71,17 @@ func (d draw) patch(s *treatmentv1.Stem) {
 	s.CrownWidthM = d.micrometres(1, 6_000_000, 1e6)
 }
 
+func (d draw) places(s *treatmentv1.Stem) {
+	s.OtherPlacesBeyondM = d.micrometres(0, 100_000_000, 1e6)
+	for class := range commonv1.PlaceClass_PLACE_CLASS_PUBLIC_WAY {
+		if d.IntN(4) == 0 {
+			s.PlaceDistances = append(s.PlaceDistances, &commonv1.PlaceDistance{
+				PlaceClass: class + 1, DistanceM: float64(d.IntN(100_000_000)) / 1e6, AtLeast: d.IntN(3) == 0,
+			})
+		}
+	}
+}
+
 // spoil puts one or two faults into a stem, of those that columns can hold too.
 func (d draw) spoil(s *treatmentv1.Stem) {
 	spoilers := []func(){
@@ -86,7 +98,11 @@ func (d draw) spoil(s *treatmentv1.Stem) {
 		func() { s.StemDensityPerHa, s.AreaM2 = ptr(100.0), nil },
 		func() { s.OtherWaterBeyondM = ptr(2e6) },
 		func() {
-			s.WaterDistances = []*commonv1.WaterDistance{{WaterClass: 2, DistanceM: -2, Origin: 9}}
+			s.WaterDistances = []*commonv1.WaterDistance{{WaterClass: 2, DistanceM: -2, Origin: 9, State: 9}}
+		},
+		func() { s.OtherPlacesBeyondM = ptr(-1.0) },
+		func() {
+			s.PlaceDistances = []*commonv1.PlaceDistance{{PlaceClass: 1, DistanceM: 5}, {PlaceClass: 3, DistanceM: 2e6}}
 		},
 	}
 	for range 1 + d.IntN(2) {

@@ -14,8 +14,10 @@ import (
 	"google.golang.org/grpc/test/bufconn"
 
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	waterv1 "example.org/rootward/proto/gen/rootward/water/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
@@ -88,6 +90,13 @@ func creek(tb testing.TB) *rules.Set {
 	)
 }
 
+// bankLaw is a district's that counts from the top of the bank.
+func bankLaw(tb testing.TB) *rules.Set {
+	return setOf(tb, "ossel-creek", rules.District, district,
+		row("bank", rules.Selector{Methods: rules.AnyOf(rules.LowVolumeFoliar, rules.HighVolumeFoliar)},
+			rules.Buffer{Water: rules.AnyOf(rules.PerennialStream), Distance: 50 * quantity.Metre, From: rules.BankTop}))
+}
+
 func lawOf(sets ...*rules.Set) api.Law {
 	return api.Law{
 		Sets:   sets,
@@ -101,17 +110,32 @@ var shipped = sync.OnceValues(catalogue.Default)
 
 type clients struct {
 	treatmentv1.TreatmentServiceClient
-	rules rulesetv1.RuleSetServiceClient
+	rules   rulesetv1.RuleSetServiceClient
+	water   waterv1.WaterServiceClient
+	batches inventoryv1.InventoryServiceClient
 }
 
 // serve serves a law over an in-memory connection.
 func serve(tb testing.TB, current api.Current) clients {
 	tb.Helper()
+	return serveHost(tb, current, nil)
+}
+
+// serveHost serves a law that a host can change.
+func serveHost(tb testing.TB, current api.Current, host api.RuleHost) clients {
+	tb.Helper()
+	return serveAll(tb, api.Services{Current: current, Host: host})
+}
+
+// serveAll serves with the shipped catalogue.
+func serveAll(tb testing.TB, with api.Services) clients {
+	tb.Helper()
 	known, err := shipped()
 	require.NoError(tb, err)
 	listener := bufconn.Listen(1 << 20)
-	server := grpc.NewServer()
-	api.Register(server, known, current)
+	server := grpc.NewServer(grpc.MaxRecvMsgSize(16 << 20)) // as the app has it
+	with.Catalogue = known
+	api.Register(server, with)
 	var serving sync.WaitGroup
 	serving.Go(func() { _ = server.Serve(listener) }) // ends with Stop
 	conn, err := grpc.NewClient("passthrough:memory",
@@ -124,7 +148,7 @@ func serve(tb testing.TB, current api.Current) clients {
 		server.Stop()
 		serving.Wait()
 	})
-	return clients{treatmentv1.NewTreatmentServiceClient(conn), rulesetv1.NewRuleSetServiceClient(conn)}
+	return clients{treatmentv1.NewTreatmentServiceClient(conn), rulesetv1.NewRuleSetServiceClient(conn), waterv1.NewWaterServiceClient(conn), inventoryv1.NewInventoryServiceClient(conn)}
 }
 
 func serveFull(tb testing.TB) clients {
@@ -145,6 +169,6 @@ func goodStem() *treatmentv1.Stem {
 		StemId: "1", ScientificName: "Ailanthus altissima", Form: commonv1.GrowthForm_GROWTH_FORM_SAPLING,
 		DiameterCm: ptr(6.0), HeightM: ptr(5.0),
 		Desirable: commonv1.Desirable_DESIRABLE_NONE, Bark: commonv1.BarkState_BARK_STATE_DRY,
-		OtherWaterBeyondM: ptr(200.0),
+		OtherWaterBeyondM: ptr(200.0), OtherPlacesBeyondM: ptr(200.0),
 	}
 }

@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"context"
 	"io"
 	"testing"
 
@@ -11,6 +12,7 @@ import (
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/api"
+	"example.org/rootward/server/water"
 )
 
 // direct is a stream without a connection: with one, the fuzzer's view of what an
@@ -30,6 +32,8 @@ func (d *direct) Recv() (*treatmentv1.PrescribeStreamRequest, error) {
 	return m, nil
 }
 
+func (*direct) Context() context.Context { return context.Background() }
+
 func (d *direct) Send(a *treatmentv1.PrescribeStreamResponse) error {
 	d.answers = append(d.answers, proto.CloneOf(a))
 	return nil
@@ -39,14 +43,17 @@ func (d *direct) Send(a *treatmentv1.PrescribeStreamResponse) error {
 // every row of it is counted once.
 func FuzzChunk(f *testing.F) {
 	for seed := range uint64(4) {
-		text, err := proto.Marshal(chunkOf(1, goodSite().SiteId, newDraw(seed).stems(5)))
+		stems := newDraw(seed).stems(5)
+		newDraw(seed + 100).place(stems)
+		text, err := proto.Marshal(chunkOf(1, goodSite().SiteId, stems))
 		require.NoError(f, err)
 		f.Add(text)
 	}
 	known, err := shipped()
 	require.NoError(f, err)
 	law := fullLaw(f)
-	service := api.NewTreatment(known, func() api.Law { return law })
+	layers := layersWith(f, streamLatitude)
+	service := api.NewTreatment(api.Services{Catalogue: known, Current: func() api.Law { return law }, Water: func() *water.Layers { return layers }})
 	f.Fuzz(func(t *testing.T, text []byte) {
 		var rows treatmentv1.StemChunk
 		if proto.Unmarshal(text, &rows) != nil {
@@ -70,6 +77,11 @@ func requireCounted(t *testing.T, n int, got *treatmentv1.PrescriptionChunk, tot
 	assert.Equal(t, int(totals.Rejected), len(got.Rejections))
 	for _, column := range [][]int64{got.Stems, got.Cuts, got.CutUl, got.MixUl, got.ProductUl, got.CarrierUl, got.AdjuvantUl, got.DyeUl, got.AeUg, got.RateUgPerAc} {
 		assert.Len(t, column, n)
+	}
+	for _, c := range got.ComputedWater {
+		assert.Len(t, c.DistanceUm, n)
+		assert.Len(t, c.Origin, n)
+		assert.Len(t, c.AtLeast, n)
 	}
 	for i, at := range got.Explanation {
 		assert.Less(t, int(at), len(got.Explanations))

@@ -3,13 +3,43 @@ package api
 import (
 	"google.golang.org/grpc"
 
+	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
+	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	waterv1 "example.org/rootward/proto/gen/rootward/water/v1"
 	"example.org/rootward/server/treatment"
+	"example.org/rootward/server/water"
 )
 
-// Register adds the services to a server. The catalogue must not change afterwards.
-func Register(s grpc.ServiceRegistrar, c *treatment.Catalogue, current Current) {
-	treatmentv1.RegisterTreatmentServiceServer(s, NewTreatment(c, current))
-	rulesetv1.RegisterRuleSetServiceServer(s, NewRuleSet(current))
+// Services is what the services are made from.
+type Services struct {
+	Catalogue *treatment.Catalogue // must not change afterwards
+	Current   Current
+	Host      RuleHost     // nil: the law is fixed
+	Water     CurrentWater // nil: no water layers
+	Batches   Batches      // nil: InventoryService keeps none
+	Ledger    Ledger       // nil: CampaignService keeps none
+}
+
+// CurrentWater gives the water layers that a server holds now, nil without any. It is
+// safe from any goroutine.
+type CurrentWater func() *water.Layers
+
+func (c CurrentWater) now() *water.Layers {
+	if c == nil {
+		return nil
+	}
+	return c()
+}
+
+// Register adds the services to a server.
+func Register(s grpc.ServiceRegistrar, with Services) {
+	treatmentv1.RegisterTreatmentServiceServer(s, NewTreatment(with))
+	inventoryv1.RegisterInventoryServiceServer(s, NewInventory(with))
+	campaignv1.RegisterCampaignServiceServer(s, NewCampaign(with))
+	rulesetv1.RegisterRuleSetServiceServer(s, NewRuleSet(with.Catalogue, with.Current, with.Host))
+	if with.Water != nil {
+		waterv1.RegisterWaterServiceServer(s, NewWater(with.Water))
+	}
 }

@@ -4,6 +4,8 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"google.golang.org/genproto/googleapis/type/date"
 
@@ -43,6 +45,7 @@ func (f *faults) day(field string, p *date.Date) civil.Date {
 type site struct {
 	treatment.Site
 	place string
+	facts rules.SiteFacts // for computed rows
 }
 
 var (
@@ -65,7 +68,9 @@ func (f *faults) site(field string, p *treatmentv1.Site, c *treatment.Catalogue)
 		Area:    quantity.SquareMillimetres(area),
 		Applied: f.applied(path, p.GetAppliedThisYear(), c),
 		Shares:  f.shares(path, p.GetSeasonShares(), c),
+		Granted: f.granted(path, p.GetGrantedReductions()),
 	}
+	s.facts = f.siteFacts(path, p)
 	return s
 }
 
@@ -82,6 +87,23 @@ func (f *faults) applied(path string, list []*treatmentv1.AppliedAmount, c *trea
 		amounts[p.GetActive()] = quantity.MicrogramsAE(n)
 	}
 	return amounts
+}
+
+// maxGranted bounds the reductions of one site, far beyond what a place's law offers.
+const maxGranted = 1_000
+
+// granted reads reductions in the order of their names, each once.
+func (f *faults) granted(path string, list []string) []string {
+	f.unless(len(list) <= maxGranted, path+"granted_reductions", "has %d, at most %d are taken: leave out those that no rule of the place offers", len(list), maxGranted)
+	var names []string
+	for i, name := range list[:min(len(list), maxGranted)] {
+		field := fmt.Sprintf("%sgranted_reductions[%d]", path, i)
+		set, rule, found := strings.Cut(f.name(field, name), "/")
+		f.unless(found && set != "" && rule != "" || len(name) > maxName, field, "%s is not \"rule set/rule\": name the rule that offers the reduction, with its set", quoted(name))
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	return slices.Compact(names)
 }
 
 // active checks the name of an active ingredient: with a misspelt one an amount
@@ -142,6 +164,14 @@ func (f *faults) settings(p *treatmentv1.Settings, c *treatment.Catalogue) *trea
 	}
 	s := treatment.DefaultSettings()
 	s.Standing = word[rules.Standing](f, "settings.standing", p.GetStanding())
+	s.DriftControl = word[rules.DriftControl](f, "settings.drift_control", p.GetDriftControl())
+	for i, category := range p.GetCategories() {
+		field := fmt.Sprintf("settings.categories[%d]", i)
+		f.unless(category != 0, field, "is not stated: use one of %v", rules.Words[rules.CertificationCategory]())
+		if v := word[rules.CertificationCategory](f, field, category); v != 0 {
+			s.Categories |= rules.AnyOf(v)
+		}
+	}
 	over(f, &s.FoliarReach, "foliar_reach_m", p.FoliarReachM, quantity.Metres)
 	over(f, &s.BasalBand, "basal_band_cm", p.BasalBandCm, quantity.Centimetres)
 	over(f, &s.Wetting, "wetting_ml_per_in2", p.WettingMlPerIn2, quantity.MillilitresPerSquareInch)

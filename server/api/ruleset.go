@@ -13,16 +13,21 @@ import (
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/rulewire"
+	"example.org/rootward/server/treatment"
 )
 
 // RuleSet serves RuleSetService.
 type RuleSet struct {
 	rulesetv1.UnimplementedRuleSetServiceServer
-	current Current
+	source
+	catalogue *treatment.Catalogue
 }
 
-// NewRuleSet makes the service.
-func NewRuleSet(current Current) *RuleSet { return &RuleSet{current: current} }
+// NewRuleSet makes the service. Without a host the law is fixed: it is shown, and
+// cannot be changed.
+func NewRuleSet(c *treatment.Catalogue, current Current, host RuleHost) *RuleSet {
+	return &RuleSet{source: source{current, host}, catalogue: c}
+}
 
 // ListRuleSets lists the sets that are active and those that could not be loaded.
 func (s *RuleSet) ListRuleSets(_ context.Context, q *rulesetv1.ListRuleSetsRequest) (*rulesetv1.ListRuleSetsResponse, error) {
@@ -75,7 +80,7 @@ func (s *RuleSet) GetRuleSet(_ context.Context, q *rulesetv1.GetRuleSetRequest) 
 }
 
 // Explain evaluates the rules of a place for one treatment of one stem.
-func (s *RuleSet) Explain(_ context.Context, q *rulesetv1.ExplainRequest) (*rulesetv1.ExplainResponse, error) {
+func (s *RuleSet) Explain(ctx context.Context, q *rulesetv1.ExplainRequest) (*rulesetv1.ExplainResponse, error) {
 	var f faults
 	place := f.required("place", q.GetPlace(), "state the place, as \"us/velmora\"")
 	on := f.day("on", q.GetOn())
@@ -84,18 +89,39 @@ func (s *RuleSet) Explain(_ context.Context, q *rulesetv1.ExplainRequest) (*rule
 	f.within("treatment", err)
 	surroundings, err := rulewire.DecodeSurroundings(q.GetSite())
 	f.within("site", err)
+	f.trial(q.GetTrialDigests())
+	var facts rules.SiteFacts
+	if p := q.GetPosition(); p != nil {
+		facts = f.position("position.", p.LatitudeDeg, p.LongitudeDeg, p.ElevationM)
+	}
 	if err := f.err(); err != nil {
 		return nil, err
 	}
-	g := s.current().Govern(place, on)
+	law, err := s.law(q.GetTrialDigests())
+	if err != nil {
+		return nil, err
+	}
+	g := law.at(ctx, law.Govern(place, on), facts)
 	findings := g.Narrow(treatment).Explain(&surroundings)
 	r := &rulesetv1.ExplainResponse{
-		Decision: rulewire.EncodeDecision(decisionOf(findings, g.Gaps)), Findings: writeFindings(findings), RuleSets: writeRefs(g.Sets),
+		Decision: rulewire.EncodeDecision(decisionOf(findings, g.Gaps)), Findings: make(sharedFindings).write(findings), RuleSets: writeRefs(g.Sets),
+		Conflicts: writeConflicts(rules.Conflicts(findings)), Overdue: writeRefs(g.Overdue),
 	}
 	for _, gap := range g.Gaps {
 		r.Gaps = append(r.Gaps, &commonv1.Fault{Where: gap.Place, Problem: gap.Reason})
 	}
 	return r, nil
+}
+
+func writeConflicts(list []rules.Conflict) []*rulesetv1.Conflict {
+	var out []*rulesetv1.Conflict
+	for _, c := range list {
+		out = append(out, &rulesetv1.Conflict{
+			RuleSet: rulewire.EncodeRef(c.Holds.Set), RuleId: c.Holds.Row.ID,
+			OtherRuleSet: rulewire.EncodeRef(c.Other.Set), OtherRuleId: c.Other.Row.ID, Text: c.Text,
+		})
+	}
+	return out
 }
 
 // decisionOf is the strictest of the findings and of the gaps.

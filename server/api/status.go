@@ -31,6 +31,38 @@ const (
 	DeadlinePassed  Reason = "DEADLINE_PASSED"
 	Transport       Reason = "TRANSPORT" // a message could not be carried
 	InternalFault   Reason = "INTERNAL"
+	NoWater         Reason = "NO_WATER" // the server has no layers of water
+)
+
+// The reasons for which the rule sets are not changed, compared or tried. Beside
+// FixedLaw and RulesFolder they are the words of a RuleHost.
+const (
+	FixedLaw         Reason = "FIXED_LAW"         // the server keeps no folder of releases
+	RulesFolder      Reason = "RULES_FOLDER"      // something is wrong with the folder
+	ChangesOff       Reason = "CHANGES_OFF"       // the server does not accept changes
+	UnknownDigest    Reason = "UNKNOWN_DIGEST"    // of no admitted table
+	NotEligible      Reason = "NOT_ELIGIBLE"      // the release cannot be activated
+	NotCompared      Reason = "NOT_COMPARED"      // CompareRuleSets was not called for the pair
+	ChangedMeanwhile Reason = "CHANGED_MEANWHILE" // another table is active than the caller takes for it
+	NothingBefore    Reason = "NOTHING_BEFORE"    // no release to roll back to
+	Overlap          Reason = "OVERLAP"           // two sets would state one layer's law of one place
+	NotActive        Reason = "NOT_ACTIVE"        // no release of the rule set is active
+)
+
+// The reasons of InventoryService, beside the words of package batch.
+const (
+	NoBatches       Reason = "NO_BATCHES"       // the server keeps none
+	RequestDiffers  Reason = "REQUEST_DIFFERS"  // another batch was created under the request id
+	BatchFailed     Reason = "BATCH_FAILED"     // it cannot be decided
+	BatchUnreadable Reason = "BATCH_UNREADABLE" // what is kept of it is not what this server writes
+)
+
+// The reasons of CampaignService.
+const (
+	NoCampaigns   Reason = "NO_CAMPAIGNS"    // the server keeps none
+	ThingNotFound Reason = "THING_NOT_FOUND" // metadata: name
+	ThingChanged  Reason = "THING_CHANGED"   // metadata: name; another version is the last one
+	NotDue        Reason = "NOT_DUE"         // what is kept of the site does not let it be kept; metadata: name
 )
 
 // facts are what an ErrorInfo says beside its reason.

@@ -24,16 +24,19 @@ var (
 	slope          = scaled("slope_percent", 10).orZero()
 	otherWater     = metres("other_water_beyond_m").orZero().upTo(maxDistance)
 	waterDistance  = metres("distance_m").orZero().upTo(maxDistance)
+	otherPlaces    = metres("other_places_beyond_m").orZero().upTo(maxDistance)
+	placeDistance  = metres("distance_m").orZero().upTo(maxDistance)
 )
 
-// maxDistance bounds distances to water: 1,000 km is a slip of the pen (common
+// maxDistance bounds distances to water and to places: 1,000 km is a slip of the pen (common
 // practice, no source).
 const maxDistance = int64(1_000_000 * quantity.Metre)
 
 // row is a row of an inventory as it was read: the stem, and what keeps it from
 // being one beside what the core checks by itself.
 type row struct {
-	stem treatment.Stem
+	stem     treatment.Stem
+	position position
 	faults
 }
 
@@ -65,6 +68,8 @@ func readStem(p *treatmentv1.Stem) *row {
 	if beyond, ok := r.real("", otherWater, p.OtherWaterBeyondM); ok {
 		r.stem.Water.SetOthers(quantity.Micrometres(beyond))
 	}
+	r.readPlaces(p)
+	r.readPosition(p)
 	return r
 }
 
@@ -121,13 +126,42 @@ func (r *row) readWater(i int, w *commonv1.WaterDistance) {
 	distance := w.GetDistanceM()
 	um, _ := r.real(path, waterDistance, &distance)
 	origin := word[rules.DistanceOrigin](&r.faults, path+"origin", w.GetOrigin())
+	state := word[rules.WaterState](&r.faults, path+"state", w.GetState())
 	if class == 0 {
 		return
 	}
 	if _, twice := r.stem.Water.Get(class); twice {
 		r.add(path+"water_class", "%s is given twice: give the nearest", class)
 	}
-	r.stem.Water.Set(class, rules.WaterDistance{Distance: quantity.Micrometres(um), Origin: origin, AtLeast: w.GetAtLeast()})
+	r.stem.Water.Set(class, rules.WaterDistance{Distance: quantity.Micrometres(um), Origin: origin, AtLeast: w.GetAtLeast(), State: state})
 }
 
 func waterPath(i int) string { return fmt.Sprintf("water_distances[%d].", i) }
+
+func (r *row) readPlaces(p *treatmentv1.Stem) {
+	for i, d := range p.GetPlaceDistances() {
+		r.readPlace(i, d)
+	}
+	if beyond, ok := r.real("", otherPlaces, p.OtherPlacesBeyondM); ok {
+		r.stem.Places.SetOthers(quantity.Micrometres(beyond))
+	}
+}
+
+func (r *row) readPlace(i int, p *commonv1.PlaceDistance) {
+	path := placePath(i)
+	class := word[rules.PlaceClass](&r.faults, path+"place_class", p.GetPlaceClass())
+	if p.GetPlaceClass() == 0 {
+		r.add(path+"place_class", "is not stated: use one of %v", rules.Words[rules.PlaceClass]())
+	}
+	distance := p.GetDistanceM()
+	um, _ := r.real(path, placeDistance, &distance)
+	if class == 0 {
+		return
+	}
+	if _, twice := r.stem.Places.Get(class); twice {
+		r.add(path+"place_class", "%s is given twice: give the nearest", class)
+	}
+	r.stem.Places.Set(class, rules.PlaceDistance{Distance: quantity.Micrometres(um), AtLeast: p.GetAtLeast()})
+}
+
+func placePath(i int) string { return fmt.Sprintf("place_distances[%d].", i) }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -11,6 +12,7 @@ import (
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/server/treatment"
+	"example.org/rootward/server/water"
 )
 
 // maxSites is how many sites one stream has at most.
@@ -23,26 +25,7 @@ func (s *Treatment) PrescribeStream(stream grpc.BidiStreamingServer[treatmentv1.
 	if err != nil {
 		return err
 	}
-	for {
-		q, err := stream.Recv()
-		if errors.Is(err, io.EOF) {
-			return stream.Send(&treatmentv1.PrescribeStreamResponse{
-				Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: st.summary(st.uses())},
-			})
-		}
-		if err != nil {
-			return Status(err)
-		}
-		if q.GetChunk() == nil {
-			return fail(codes.FailedPrecondition, StreamOrder, nil, "a chunk is due after the first message: begin once, then send chunks")
-		}
-		if err := checkChunk(q.GetChunk(), st.totals.Rows+1); err != nil {
-			return err
-		}
-		if err := stream.Send(st.answerChunk(q.GetChunk())); err != nil {
-			return Status(err)
-		}
-	}
+	return st.answerAll(stream)
 }
 
 // begin reads the first message of a stream.
@@ -54,77 +37,143 @@ func (s *Treatment) begin(stream grpc.BidiStreamingServer[treatmentv1.PrescribeS
 	if err != nil {
 		return nil, Status(err)
 	}
-	return s.newStream(first.GetBegin())
+	st, err := s.newStream(stream.Context(), first.GetBegin())
+	if err == nil {
+		st.once = first.GetBegin().GetExplanationsOnce()
+	}
+	return st, err
 }
 
-func (s *Treatment) newStream(p *treatmentv1.StreamBegin) (*stemStream, error) {
+func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (*stemStream, error) {
+	var f faults
+	st, err := f.begin(ctx, p, s.catalogue)
+	if err != nil {
+		return nil, err
+	}
+	st.measuring.layers = s.layers()
+	st.law, err = s.law(p.GetTrialDigests())
+	return st, err
+}
+
+// begin reads what begins a stream. The stream lacks its law.
+func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treatment.Catalogue) (*stemStream, error) {
 	if n := len(p.GetSites()); n > maxSites {
 		return nil, tooMany("sites", n, maxSites, "send several streams")
 	}
-	var f faults
-	on, settings := f.terms(p.GetDate(), p.GetSettings(), s.catalogue)
+	on, settings := f.terms(p.GetDate(), p.GetSettings(), c)
 	f.unless(len(p.GetSites()) > 0, "sites", "is empty: send 1 to %d", maxSites)
-	st := &stemStream{sites: map[string]*plannedSite{}, planners: map[*rules.Governing]*treatment.Planner{}, dictionary: map[wordsKey]int32{}}
+	st := &stemStream{
+		session: newSession(c, Law{}, on, settings),
+		ctx:     ctx, sites: map[string]*plannedSite{}, byPlace: map[string][]*plannedSite{},
+		planners: map[*rules.Governing]*treatment.Planner{}, answer: &chunkAnswer{},
+	}
 	for i, p := range p.GetSites() {
 		field := fmt.Sprintf("sites[%d]", i)
-		site := &plannedSite{site: f.site(field, p, s.catalogue)}
+		site := &plannedSite{site: f.site(field, p, c)}
 		f.unless(site.ID == "" || st.sites[site.ID] == nil, field+".site_id", "%q is used twice: give each site an id of its own", site.ID)
 		st.sites[site.ID] = site
 		st.order = append(st.order, site)
+		st.byPlace[site.place] = append(st.byPlace[site.place], site)
 	}
-	if err := f.err(); err != nil {
-		return nil, err
-	}
-	st.batch = newBatch(s.catalogue, s.current(), on, settings)
-	return st, nil
+	st.measuring = f.positions(p.GetSettings())
+	f.trial(p.GetTrialDigests())
+	return st, f.err()
 }
 
 // stemStream is the state of one stream.
 type stemStream struct {
-	*batch
-	sites      map[string]*plannedSite
-	order      []*plannedSite
-	planners   map[*rules.Governing]*treatment.Planner // the first of each place
-	row        row                                     // reused
-	dictionary map[wordsKey]int32                      // of the chunk at hand; reused
-	answer     treatmentv1.PrescriptionChunk
+	*session
+	ctx      context.Context // of the stream
+	sites    map[string]*plannedSite
+	order    []*plannedSite
+	byPlace  map[string][]*plannedSite
+	planners map[*rules.Governing]*treatment.Planner // the first of each place
+	chunks   int64                                   // answered so far
+	row      row                                     // reused
+	measured water.Measured                          // of the row; reused
+	named    []*plannedSite                          // of the chunk's words; reused
+	answer   *chunkAnswer
 }
 
-// plannedSite is a site with its planner, which it has from its first row on.
+// chunkAnswer is the answer to a chunk while it grows. Its memory is used anew.
+type chunkAnswer struct {
+	treatmentv1.PrescriptionChunk
+	computed measuredColumns
+}
+
+// plannedSite is a site with its law, which it has from the first row of its place
+// on, and its planner, which it has from its own first row on.
 type plannedSite struct {
 	*site
+	law     *rules.Governing
 	planner *treatment.Planner
 }
 
-// answerChunk answers a checked chunk. The answer is valid until the next one.
+// answerChunk answers a checked chunk. The answer is valid until st.answer is used for
+// the next one.
 func (st *stemStream) answerChunk(c *treatmentv1.StemChunk) *treatmentv1.PrescribeStreamResponse {
-	st.reset(c)
+	a := st.answer
+	a.reset(c)
+	st.session.forget()
+	st.chunks++
+	st.named = st.named[:0]
+	for _, w := range c.GetWords() {
+		st.named = append(st.named, st.sites[w])
+	}
 	for i := range c.GetStemIds() {
 		st.answerRow(c, i)
 	}
-	return &treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: &st.answer}}
+	a.ComputedWater = a.computed.take(a.ComputedWater, len(c.GetStemIds()))
+	return &treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: &a.PrescriptionChunk}}
 }
 
 func (st *stemStream) answerRow(c *treatmentv1.StemChunk, i int) {
 	number := c.GetFirstRow() + int64(i)
-	siteID := st.row.readRow(c, i)
-	site := st.sites[siteID]
+	st.row.readRow(c, i)
+	site := st.siteOf(c, i)
 	if site == nil {
-		st.row.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", siteID)
+		st.row.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", named(c, c.GetSite()[i]))
 	}
 	if len(st.row.list) > 0 {
 		plan := st.row.reject(st.catalogue)
 		st.write(number, &plan, nil, notKnown)
 		return
 	}
-	g := st.governing(site.place)
+	g := st.lawOf(site)
+	st.measuring.measure(&st.row, g, st.settings, &st.measured)
 	plan := st.planner(site, g).Plan(&st.row.stem)
 	if plan.Outcome == treatment.Rejected {
 		st.write(number, &plan, nil, notKnown)
 		return
 	}
+	st.answer.computed.add(i, &st.row.stem.Water)
 	e := st.explain(site.planner, g, &st.row.stem, &plan)
-	st.write(number, &plan, e, st.index(wordsKey{g, plan.Key}, e))
+	st.write(number, &plan, e, st.index(e))
+}
+
+// siteOf gives the site of a row; nil if the stream did not begin with it.
+func (st *stemStream) siteOf(c *treatmentv1.StemChunk, i int) *plannedSite {
+	if at := c.GetSite()[i]; at != notKnown {
+		return st.named[at]
+	}
+	return st.sites[""]
+}
+
+// lawOf gives the law at a site. What is computed for the sites of a place is
+// computed for all of them together.
+func (st *stemStream) lawOf(s *plannedSite) *rules.Governing {
+	if s.law != nil {
+		return s.law
+	}
+	same := st.byPlace[s.place]
+	facts := make([]rules.SiteFacts, len(same))
+	for i, other := range same {
+		facts[i] = other.facts
+	}
+	for i, law := range st.session.law.atAll(st.ctx, st.governing(s.place), facts) {
+		same[i].law = law
+	}
+	return s.law
 }
 
 // planner gives a site its planner. Those of a place share what they can.
@@ -142,23 +191,27 @@ func (st *stemStream) planner(s *plannedSite, g *rules.Governing) *treatment.Pla
 }
 
 // index is the place of an explanation in the chunk's own list.
-func (st *stemStream) index(key wordsKey, e *explained) int32 {
-	at, ok := st.dictionary[key]
-	if !ok {
-		at = int32(len(st.answer.Explanations))
-		st.answer.Explanations = append(st.answer.Explanations, e.message)
-		st.dictionary[key] = at
+func (st *stemStream) index(e *explained) int32 {
+	if e.chunk != st.chunks {
+		e.chunk, e.at = st.chunks, int32(len(st.answer.Explanations))
+		message := e.message
+		if st.once {
+			var id int32
+			message, id = st.send(e)
+			st.answer.ExplanationIds = append(st.answer.ExplanationIds, id)
+		}
+		st.answer.Explanations = append(st.answer.Explanations, message)
 	}
-	return at
+	return e.at
 }
 
 // write adds a row to the answer and counts it.
 func (st *stemStream) write(number int64, plan *treatment.Plan, e *explained, explanation int32) {
 	st.count(plan, e)
-	a := &st.answer
+	a := st.answer
 	a.Outcome = append(a.Outcome, writeOutcome(plan.Outcome))
 	a.Explanation = append(a.Explanation, explanation)
-	st.writeDose(&plan.Dose)
+	a.writeDose(&plan.Dose)
 	if second := writeDose(&plan.Second); second != nil {
 		a.SecondDoses = append(a.SecondDoses, &treatmentv1.SecondDose{Row: number, Dose: second})
 	}
@@ -167,8 +220,7 @@ func (st *stemStream) write(number int64, plan *treatment.Plan, e *explained, ex
 	}
 }
 
-func (st *stemStream) writeDose(d *treatment.Dose) {
-	a := &st.answer
+func (a *chunkAnswer) writeDose(d *treatment.Dose) {
 	a.Stems = append(a.Stems, d.Stems)
 	a.Cuts = append(a.Cuts, d.Cuts)
 	a.CutUl = append(a.CutUl, int64(d.PerCut))
@@ -186,11 +238,11 @@ func (st *stemStream) writeDose(d *treatment.Dose) {
 }
 
 // reset empties the answer for the next chunk and keeps its columns' memory.
-func (st *stemStream) reset(c *treatmentv1.StemChunk) {
-	clear(st.dictionary)
-	a := &st.answer
+func (a *chunkAnswer) reset(c *treatmentv1.StemChunk) {
+	a.computed.reset()
+	a.ComputedWater = emptied(a.ComputedWater)
 	a.FirstRow = c.GetFirstRow()
-	a.Outcome, a.Explanation = a.Outcome[:0], a.Explanation[:0]
+	a.Outcome, a.Explanation, a.ExplanationIds = a.Outcome[:0], a.Explanation[:0], a.ExplanationIds[:0]
 	a.Explanations, a.SecondDoses, a.Rejections = emptied(a.Explanations), emptied(a.SecondDoses), emptied(a.Rejections)
 	for _, column := range []*[]int64{
 		&a.Stems, &a.Cuts, &a.CutUl, &a.MixUl, &a.ProductUl, &a.CarrierUl, &a.AdjuvantUl, &a.DyeUl, &a.AeUg, &a.RateUgPerAc,

@@ -131,7 +131,7 @@ func requireSame(tb testing.TB, want, got proto.Message) {
 }
 
 func TestStreamAnswersAsPrescribeDoes(t *testing.T) {
-	c := serveFull(t)
+	c := serveFacts(t)
 	stems := newDraw(1).stems(2_000)
 	byRow := prescribed(t, c, goodSite(), stems)
 	outcomes := map[treatmentv1.Outcome]int{}
@@ -347,4 +347,51 @@ func TestStreamLimits(t *testing.T) {
 	requireStatus(t, err, codes.ResourceExhausted, api.TooMany, "sites")
 	_, err = send(t, c, begin(&treatmentv1.StreamBegin{Sites: []*treatmentv1.Site{goodSite(), goodSite(), {}}}))
 	requireViolations(t, err, "date", "sites[1].site_id", "sites[2].place", "sites[2].site_id")
+}
+
+// Explanations that are sent once say what they say in every answer, also where the
+// server has forgotten them meanwhile and their ids stand for others.
+func TestExplanationsSentOnceAreTheSame(t *testing.T) {
+	c := serveFull(t)
+	stems, site := newDraw(12).stems(10_000), goodSite()
+	parts := [][]*treatmentv1.Stem{stems[:4_000], stems[:1_000], stems[4_000:7_000], stems[7_000:], stems[:5_000]}
+	parts = append(parts, parts...)
+	ask := func(once bool) []*treatmentv1.PrescribeStreamResponse {
+		messages := []*treatmentv1.PrescribeStreamRequest{begin(&treatmentv1.StreamBegin{
+			Date: midsummer(), Sites: []*treatmentv1.Site{site}, ExplanationsOnce: once,
+		})}
+		first := int64(1)
+		for _, part := range parts {
+			messages = append(messages, chunk(chunkOf(first, site.SiteId, part)))
+			first += int64(len(part))
+		}
+		answers, err := send(t, c, messages...)
+		require.NoError(t, err)
+		return answers
+	}
+	want, got := ask(false), ask(true)
+	sent, empty, replaced := map[int32]*treatmentv1.Explanation{}, 0, 0
+	for i, a := range got {
+		chunk := a.GetChunk()
+		require.Len(t, chunk.GetExplanationIds(), len(chunk.GetExplanations()))
+		for j, id := range chunk.GetExplanationIds() {
+			switch e := chunk.Explanations[j]; {
+			case proto.Size(e) == 0:
+				empty++
+				chunk.Explanations[j] = sent[id]
+			default:
+				if sent[id] != nil {
+					replaced++
+				}
+				sent[id] = e
+			}
+		}
+		if chunk != nil {
+			chunk.ExplanationIds = nil
+		}
+		requireSame(t, want[i], a)
+	}
+	assert.Greater(t, empty, 300)
+	assert.Greater(t, replaced, 300)
+	assert.Less(t, len(sent), len(want[0].GetChunk().GetExplanations())*4)
 }

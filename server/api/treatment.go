@@ -11,18 +11,26 @@ import (
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/rulewire"
 	"example.org/rootward/server/treatment"
+	"example.org/rootward/server/water"
 )
 
 // Treatment serves TreatmentService. It keeps nothing between calls.
 type Treatment struct {
 	treatmentv1.UnimplementedTreatmentServiceServer
+	source
 	catalogue *treatment.Catalogue
-	current   Current
+	water     CurrentWater
 }
 
-// NewTreatment makes the service. The catalogue must not change afterwards.
-func NewTreatment(c *treatment.Catalogue, current Current) *Treatment {
-	return &Treatment{catalogue: c, current: current}
+// NewTreatment makes the service. Without a host no other law than the current can be
+// tried.
+func NewTreatment(with Services) *Treatment {
+	return &Treatment{catalogue: with.Catalogue, source: source{with.Current, with.Host}, water: with.Water}
+}
+
+// layers are those that the server holds now, nil without any.
+func (s *Treatment) layers() *water.Layers {
+	return s.water.now()
 }
 
 // maxStems is how many stems one Prescribe answers for.
@@ -34,36 +42,45 @@ func (f *faults) terms(on *date.Date, settings *treatmentv1.Settings, c *treatme
 }
 
 // Prescribe answers for all stems of one site.
-func (s *Treatment) Prescribe(_ context.Context, q *treatmentv1.PrescribeRequest) (*treatmentv1.PrescribeResponse, error) {
+func (s *Treatment) Prescribe(ctx context.Context, q *treatmentv1.PrescribeRequest) (*treatmentv1.PrescribeResponse, error) {
 	if n := len(q.GetStems()); n > maxStems {
 		return nil, tooMany("stems", n, maxStems, "use PrescribeStream, which holds all of them against one annual maximum")
 	}
 	var f faults
 	on, settings := f.terms(q.GetDate(), q.GetSettings(), s.catalogue)
+	measuring := f.positions(q.GetSettings())
 	site := f.site("site", q.GetSite(), s.catalogue)
 	f.unless(len(q.GetStems()) > 0, "stems", "is empty: send 1 to %d", maxStems)
+	f.trial(q.GetTrialDigests())
 	if err := f.err(); err != nil {
 		return nil, err
 	}
-	b := newBatch(s.catalogue, s.current(), on, settings)
-	return b.prescribe(site, q.GetStems()), nil
+	law, err := s.law(q.GetTrialDigests())
+	if err != nil {
+		return nil, err
+	}
+	b := newSession(s.catalogue, law, on, settings)
+	b.measuring = measuring
+	b.measuring.layers = s.layers()
+	return b.prescribe(ctx, site, q.GetStems()), nil
 }
 
 // prescribe answers rows in their order. Those that cannot be read are rejected;
 // the others go on without them.
-func (b *batch) prescribe(site *site, list []*treatmentv1.Stem) *treatmentv1.PrescribeResponse {
+func (b *session) prescribe(ctx context.Context, site *site, list []*treatmentv1.Stem) *treatmentv1.PrescribeResponse {
+	g := b.lawAt(ctx, site)
 	stems := make([]treatment.Stem, 0, len(list))
 	unread := map[int][]treatment.FieldFault{}
 	for i, p := range list {
 		if r := readStem(p); len(r.list) > 0 {
 			unread[i] = r.all(b.catalogue)
 		} else {
+			b.measuring.measure(r, g, b.settings, nil)
 			stems = append(stems, r.stem)
 		}
 	}
-	g := b.governing(site.place)
 	plans, planner := treatment.PlanAll(b.catalogue, g, site.Site, b.settings, stems)
-	w := rowAnswers{batch: b, at: map[*explained]int32{}}
+	w := rowAnswers{session: b, at: map[*explained]int32{}}
 	for i, p := range list {
 		plan, stem := &treatment.Plan{Outcome: treatment.Rejected, Faults: unread[i]}, (*treatment.Stem)(nil)
 		if unread[i] == nil {
@@ -79,8 +96,8 @@ func (b *batch) prescribe(site *site, list []*treatmentv1.Stem) *treatmentv1.Pre
 // rowAnswers writes an answer by rows that share their explanations.
 type rowAnswers struct {
 	treatmentv1.PrescribeResponse
-	batch *batch
-	at    map[*explained]int32 // place of an explanation in the answer
+	session *session
+	at      map[*explained]int32 // place of an explanation in the answer
 }
 
 // add writes the answer for one row and counts it.
@@ -88,17 +105,18 @@ func (w *rowAnswers) add(id string, p *treatment.Planner, g *rules.Governing, st
 	a := &treatmentv1.Prescription{StemId: id, Outcome: writeOutcome(plan.Outcome), Faults: writeFaults(plan.Faults)}
 	w.Prescriptions = append(w.Prescriptions, a)
 	if plan.Outcome == treatment.Rejected {
-		w.batch.count(plan, nil)
+		w.session.count(plan, nil)
 		return
 	}
-	e := w.batch.explain(p, g, stem, plan)
-	w.batch.count(plan, e)
+	e := w.session.explain(p, g, stem, plan)
+	w.session.count(plan, e)
 	at, ok := w.at[e]
 	if !ok {
 		at = int32(len(w.Explanations))
 		w.Explanations, w.at[e] = append(w.Explanations, e.message), at
 	}
 	a.Explanation, a.Dose, a.SecondDose = &at, writeDose(&plan.Dose), writeDose(&plan.Second)
+	a.ComputedWater = writeComputed(&stem.Water)
 }
 
 func writeUses(s *site, p *treatment.Planner) []*treatmentv1.SiteUse {
@@ -110,16 +128,20 @@ func writeUses(s *site, p *treatment.Planner) []*treatmentv1.SiteUse {
 }
 
 // SelectMethod ranks every treatment of one stem.
-func (s *Treatment) SelectMethod(_ context.Context, q *treatmentv1.SelectMethodRequest) (*treatmentv1.SelectMethodResponse, error) {
+func (s *Treatment) SelectMethod(ctx context.Context, q *treatmentv1.SelectMethodRequest) (*treatmentv1.SelectMethodResponse, error) {
 	var f faults
 	on, settings := f.terms(q.GetDate(), q.GetSettings(), s.catalogue)
 	site := f.site("site", q.GetSite(), s.catalogue)
-	stem := f.stem(q.GetStem(), s.catalogue)
+	row := f.stem(q.GetStem(), s.catalogue)
+	measuring := f.positions(q.GetSettings())
 	if err := f.err(); err != nil {
 		return nil, err
 	}
-	g := s.current().Govern(site.place, on)
-	choices := treatment.NewPlanner(s.catalogue, g, &site.Site, settings).Rank(stem)
+	law := s.current()
+	g := law.at(ctx, law.Govern(site.place, on), site.facts)
+	measuring.layers = s.layers()
+	measuring.measure(row, g, settings, nil)
+	choices := treatment.NewPlanner(s.catalogue, g, &site.Site, settings).Rank(&row.stem)
 	r := &treatmentv1.SelectMethodResponse{Refused: writeAlternatives(choices.Refused), Why: choices.Why}
 	for i := range choices.Ranked {
 		r.Ranked = append(r.Ranked, writeChoice(&choices.Ranked[i]))
@@ -129,22 +151,22 @@ func (s *Treatment) SelectMethod(_ context.Context, q *treatmentv1.SelectMethodR
 
 // stem reads a request's only stem: what is wrong with it is wrong with the
 // request.
-func (f *faults) stem(p *treatmentv1.Stem, c *treatment.Catalogue) *treatment.Stem {
+func (f *faults) stem(p *treatmentv1.Stem, c *treatment.Catalogue) *row {
 	if p == nil {
 		f.add("stem", "is missing: send one")
-		return &treatment.Stem{}
+		return &row{}
 	}
 	r := readStem(p)
 	for _, fault := range r.all(c) {
 		f.add("stem."+fault.Field, "%s", fault.Problem)
 	}
-	return &r.stem
+	return r
 }
 
 // CalculateDose computes what one stem gets by a named method and formulation.
 func (s *Treatment) CalculateDose(_ context.Context, q *treatmentv1.CalculateDoseRequest) (*treatmentv1.CalculateDoseResponse, error) {
 	var f faults
-	stem := f.stem(q.GetStem(), s.catalogue)
+	stem := &f.stem(q.GetStem(), s.catalogue).stem
 	settings := f.settings(q.GetSettings(), s.catalogue)
 	method := word[rules.Method](&f, "method", q.GetMethod())
 	f.unless(q.GetMethod() != commonv1.Method_METHOD_UNSPECIFIED, "method", "is not stated: use one of %v", rules.Words[rules.Method]())

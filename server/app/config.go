@@ -13,8 +13,15 @@ import (
 // environment: --log-level from ROOTWARD_LOG_LEVEL.
 type config struct {
 	Listen           string        `default:"127.0.0.1:50051" placeholder:"ADDRESS" help:"Where to listen: host:port, or unix:PATH. Port 0 takes a free one. An address that other machines can reach needs TLS."`
-	Rules            string        `required:"" placeholder:"DIR" help:"Folder of rule plugins; each file in it is one."`
+	Rules            string        `required:"" placeholder:"DIR" help:"Folder of the releases of rule sets, with trust.yaml, which says who may sign them, and rules.lock, which pins those that are active. Read anew at SIGHUP."`
+	Unsigned         []string      `placeholder:"NAME" help:"Run this file of the folder though nobody has signed it, and let it decide while rules.lock says nothing of its rule set; \"all\" for every file. For authors, at their own desk."`
+	Unconfined       []string      `placeholder:"NAME" help:"Run this file of the folder although the kernel lacks a layer of confinement; \"all\" for every file."`
+	AllowRuleChanges bool          `help:"Let callers activate, roll back and retire rule sets."`
 	Formulations     []string      `placeholder:"FILE" sep:"none" help:"Catalogue file with species or formulations of your own; can be given more than once."`
+	Water            string        `placeholder:"DIR" help:"Folder of water layers, .geojson and .gpkg, from which distances to water are computed for rows with a position; see docs/water.md. Read anew at SIGHUP."`
+	Data             string        `placeholder:"DIR" help:"Folder, made if it is missing, in which this server alone keeps batches and campaigns, in a SQLite file. Without it and --database none are kept."`
+	Database         string        `placeholder:"URL" help:"PostgreSQL database in which batches and campaigns are kept, as postgres://USER@HOST/NAME; several servers may share it. Give a password by ROOTWARD_DATABASE, since others can see a command line."`
+	RecordKey        string        `placeholder:"FILE" help:"Private key that signs the log of campaigns; it is made if it is missing. Default: record.key in the folder of --data. Servers that share a --database have the same; without it they keep no campaigns. Keep a copy elsewhere: without it the log is at its end."`
 	LogLevel         string        `default:"info" enum:"debug,info,warn,error" help:"Least level that is logged to standard error: ${enum}."`
 	UntilStdinCloses bool          `help:"Stop when standard input is closed: for a server that serves one other program."`
 	DrainTime        time.Duration `default:"10s" help:"How long calls may go on after a signal to stop, before they are cut off."`
@@ -43,6 +50,12 @@ func parse(args, env []string, stdout, stderr io.Writer) (*config, bool, error) 
 	}
 	if err != nil {
 		return nil, false, fmt.Errorf("%w; --help lists the flags", err)
+	}
+	if c.Data != "" && c.Database != "" {
+		return nil, false, fmt.Errorf("--data and --database are two places for the same: give one of them")
+	}
+	if c.RecordKey != "" && c.Data == "" && c.Database == "" {
+		return nil, false, fmt.Errorf("--record-key signs a log that nothing keeps: give --data or --database, too")
 	}
 	if (c.TLSCert == "") != (c.TLSKey == "") {
 		return nil, false, fmt.Errorf("--tls-cert and --tls-key belong together: give both, or neither")

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net"
@@ -17,6 +18,7 @@ import (
 
 	"example.org/rootward/server/api"
 	"example.org/rootward/server/catalogue"
+	"example.org/rootward/server/confine"
 	"example.org/rootward/server/rulehost"
 	"example.org/rootward/server/treatment"
 )
@@ -66,7 +68,8 @@ func untilClosed(ctx context.Context, r io.Reader) context.Context {
 	return ctx
 }
 
-// run starts in this order: catalogue, listener, rule sets, server.
+// run starts in this order: catalogue, listener, water, rule sets, batches, log of campaigns,
+// server.
 func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	log := newLog(c, stderr)
 	known, err := loadCatalogue(c.Formulations)
@@ -82,15 +85,56 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 		return err
 	}
 	defer listener.Close() // closed by the server, unless it never serves
-	host := rulehost.New(rulehost.Config{Log: log})
+	logLayers(log)
+	warnOfUnsigned(log, c.Unsigned)
+	host := rulehost.New(rulehost.Config{
+		Log: log, Unsigned: c.Unsigned, Unconfined: c.Unconfined, AllowChanges: c.AllowRuleChanges,
+	})
+	defer host.Close()
+	waters := &waterFolder{dir: c.Water, log: log}
+	defer reloadAtHangup(ctx, host, c.Rules, waters, log)() // before it loads: a hangup would end it
+	if err := waters.load(); err != nil {
+		return err
+	}
 	if err := host.Load(ctx, c.Rules); err != nil {
 		return fmt.Errorf("--rules %s: %w", c.Rules, err)
 	}
 	if len(host.Catalog().Sets) == 0 {
 		log.Warn().Msg("no rule set is active: every answer will be UNDETERMINED")
 	}
-	server, state := newServer(log, creds, known, func() api.Law { return lawOf(host.Catalog()) })
-	return serve(ctx, c, log, server, state, listener, func() { fmt.Fprintln(stdout, "ready", address) })
+	law := ruleHost{host}
+	services := api.Services{Catalogue: known, Current: law.current, Host: law, Water: waters.current}
+	kept, err := openBatches(ctx, c, services, log)
+	if err != nil {
+		return err
+	}
+	services.Batches = kept.service()
+	if services.Ledger, err = openLedger(ctx, c, kept.store, log); err != nil {
+		return errors.Join(err, kept.stop(c.DrainTime), kept.close())
+	}
+	server, state := newServer(log, creds, services)
+	err = serve(ctx, c, log, server, state, kept, listener, func() { fmt.Fprintln(stdout, "ready", address) })
+	host.Close() // before the store: a plugin may be answering for a batch
+	return errors.Join(err, kept.close())
+}
+
+// logLayers says how plugins are confined here.
+func logLayers(log zerolog.Logger) {
+	for _, l := range confine.Layers() {
+		level := zerolog.InfoLevel
+		if !l.InForce {
+			level = zerolog.WarnLevel
+		}
+		log.WithLevel(level).Str("layer", l.Name).Bool("in_force", l.InForce).Str("detail", l.Detail).Msg("confinement of rule plugins")
+	}
+}
+
+// warnOfUnsigned says that the law may come from anyone, since a variable of the
+// environment that nobody thinks of is enough for it.
+func warnOfUnsigned(log zerolog.Logger, names []string) {
+	if len(names) > 0 {
+		log.Warn().Strs("unsigned", names).Msg("rule plugins that NOBODY HAS SIGNED may decide, by --unsigned or ROOTWARD_UNSIGNED: never where prescriptions are used")
+	}
 }
 
 func newLog(c *config, stderr io.Writer) zerolog.Logger {
@@ -123,19 +167,39 @@ func addFile(c *treatment.Catalogue, name string) error {
 	return catalogue.Add(c, f, name)
 }
 
-// lawOf is what the services see of the host's rule sets.
-func lawOf(c *rulehost.Catalog) api.Law {
-	law := api.Law{Sets: c.Sets, Govern: c.Govern}
-	for _, f := range c.NotLoaded {
-		law.NotLoaded = append(law.NotLoaded, api.NotLoaded{Where: f.Where, Problem: f.Problem})
+// reloadAtHangup has the folders of rule sets and of water layers loaded anew at each
+// SIGHUP, until the context ends or what it gives is called. What cannot be loaded
+// leaves everything as it was.
+func reloadAtHangup(ctx context.Context, host *rulehost.Host, dir string, waters *waterFolder, log zerolog.Logger) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	hangup := make(chan os.Signal, 1)
+	signal.Notify(hangup, syscall.SIGHUP)
+	var waiting sync.WaitGroup
+	waiting.Go(func() {
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-hangup:
+			}
+			log.Info().Msg("loading the rule sets anew")
+			if err := host.Load(ctx, dir); err != nil {
+				log.Error().Err(err).Msg("the rule sets were not loaded anew; those that were active go on")
+			}
+			waters.reload()
+		}
+	})
+	return func() {
+		signal.Stop(hangup)
+		cancel()
+		waiting.Wait()
 	}
-	return law
 }
 
 // serve serves until the context ends. Then it drains in this order: health says
-// NOT_SERVING, no new call is taken, those that are under way go on for the drain
-// time, the rest is cut off.
-func serve(ctx context.Context, c *config, log zerolog.Logger, server *grpc.Server, state *health.Server, listener net.Listener, ready func()) error {
+// NOT_SERVING, no new call is taken, the jobs of batches keep what they have at hand
+// and end, calls that are under way go on for the drain time, the rest is cut off.
+func serve(ctx context.Context, c *config, log zerolog.Logger, server *grpc.Server, state *health.Server, kept *batches, listener net.Listener, ready func()) error {
 	failed := make(chan error, 1)
 	var serving sync.WaitGroup
 	serving.Go(func() {
@@ -148,14 +212,21 @@ func serve(ctx context.Context, c *config, log zerolog.Logger, server *grpc.Serv
 	ready()
 	select {
 	case err := <-failed:
-		return err
+		return errors.Join(err, kept.stop(c.DrainTime))
 	case <-ctx.Done():
 	}
 	log.Info().Msg("draining")
 	state.Shutdown()
 	cut := time.AfterFunc(c.DrainTime, server.Stop)
 	defer cut.Stop()
+	var jobs sync.WaitGroup
+	jobs.Go(func() {
+		if err := kept.stop(c.DrainTime); err != nil {
+			log.Warn().Err(err).Msg("jobs did not end in time; what they had not kept is done again")
+		}
+	})
 	server.GracefulStop()
+	jobs.Wait()
 	log.Info().Msg("stopped")
 	return nil
 }

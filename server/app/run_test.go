@@ -205,3 +205,11 @@ func TestSaysWhyItDoesNotStart(t *testing.T) {
 		})
 	}
 }
+
+// One variable of the environment suffices to run what nobody has signed.
+func TestUnsignedRuleSetsAreSpokenOf(t *testing.T) {
+	p := start(t, []string{"ROOTWARD_UNSIGNED=nothing-there"}, "--listen=unix:"+socket(t), "--rules="+ruleFolder)
+	p.stop()
+	assert.Zero(t, p.ended(t))
+	assert.Contains(t, p.log.String(), `"level":"warn","unsigned":["nothing-there"]`)
+}

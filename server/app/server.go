@@ -17,13 +17,12 @@ import (
 	"google.golang.org/grpc/status"
 
 	"example.org/rootward/server/api"
-	"example.org/rootward/server/treatment"
 )
 
 const (
-	// maxReceive is the largest message that is read: a chunk of 65,536 rows with
-	// every column has about 3 MB.
-	maxReceive = 4 << 20
+	// maxReceive is the largest message that is read: a chunk of 16,384 rows with
+	// every column has about 6 MB.
+	maxReceive = 16 << 20
 	// maxCalls is how many calls one connection may have at a time.
 	maxCalls = 100
 	// idlePing finds connections whose other end is gone without a word.
@@ -34,7 +33,7 @@ const (
 
 // newServer wires the services. Health says SERVING from the start: the rule sets
 // are loaded before.
-func newServer(log zerolog.Logger, creds credentials.TransportCredentials, catalogue *treatment.Catalogue, current api.Current) (*grpc.Server, *health.Server) {
+func newServer(log zerolog.Logger, creds credentials.TransportCredentials, services api.Services) (*grpc.Server, *health.Server) {
 	recovered := recovery.WithRecoveryHandlerContext(func(_ context.Context, panicked any) error {
 		log.Error().Interface("panic", panicked).Bytes("stack", debug.Stack()).Msg("a call panicked")
 		return api.Internal()
@@ -56,7 +55,7 @@ func newServer(log zerolog.Logger, creds credentials.TransportCredentials, catal
 		options = append(options, grpc.Creds(creds))
 	}
 	server, state := grpc.NewServer(options...), health.NewServer()
-	api.Register(server, catalogue, current)
+	api.Register(server, services)
 	healthv1.RegisterHealthServer(server, state)
 	reflection.Register(server)
 	for name := range server.GetServiceInfo() {
@@ -83,7 +82,11 @@ func (c callLog) stream(service any, stream grpc.ServerStream, info *grpc.Stream
 func (c callLog) ended(method string, began time.Time, err error) error {
 	err = api.Status(err)
 	code := status.Code(err)
-	c.log.WithLevel(levelOf(code)).Str("method", method).Stringer("code", code).Dur("ms", time.Since(began)).Msg("call")
+	entry := c.log.WithLevel(levelOf(code)).Str("method", method).Stringer("code", code).Dur("ms", time.Since(began))
+	if levelOf(code) == zerolog.ErrorLevel {
+		entry = entry.Err(err) // of a caller's errors the words may hold what was in the call
+	}
+	entry.Msg("call")
 	return err
 }
 

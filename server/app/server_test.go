@@ -31,7 +31,7 @@ func panicking(t *testing.T) (conn *grpc.ClientConn, stopped func() string) {
 	known, err := catalogue.Default()
 	require.NoError(t, err)
 	var log bytes.Buffer
-	server, _ := app.NewServer(zerolog.New(&log), nil, known, func() api.Law { panic("the secret") })
+	server, _ := app.NewServer(zerolog.New(&log), nil, api.Services{Catalogue: known, Current: func() api.Law { panic("the secret") }})
 	listener := bufconn.Listen(1 << 16)
 	var serving sync.WaitGroup
 	serving.Go(func() { _ = server.Serve(listener) }) // ends with Stop

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
@@ -15,11 +14,14 @@ import (
 type Catalog struct {
 	Sets      []*rules.Set // the widest layer first, then by id
 	NotLoaded []Fault      // by name of the plugin
+	// Kept is sets that decide although what is pinned could not be loaded anew.
+	Kept []Fault
 }
 
 // Fault says what is wrong with one plugin, and what to do.
 type Fault struct {
 	Where   string // the plugin's file name
+	RuleSet string // the id of the set that it holds or should hold; empty if nobody knows
 	Scope   string // the place whose law it said it is; empty if it did not say
 	Problem string // the value, the limit and the remedy
 }
@@ -46,42 +48,4 @@ func (c *Catalog) Set(id string) (*rules.Set, bool) {
 		return nil, false
 	}
 	return c.Sets[i], true
-}
-
-func newCatalog(found []outcome) *Catalog {
-	refuseTwins(found)
-	c := &Catalog{}
-	for _, o := range found {
-		switch {
-		case o.set != nil:
-			c.Sets = append(c.Sets, o.set)
-		case o.problem != "":
-			c.NotLoaded = append(c.NotLoaded, Fault{Where: o.where, Scope: o.scope, Problem: o.problem})
-		}
-	}
-	slices.SortFunc(c.Sets, func(a, b *rules.Set) int {
-		return cmp.Or(cmp.Compare(a.Ref.Layer, b.Ref.Layer), cmp.Compare(a.Ref.ID, b.Ref.ID))
-	})
-	slices.SortFunc(c.NotLoaded, func(a, b Fault) int { return cmp.Compare(a.Where, b.Where) })
-	return c
-}
-
-// refuseTwins takes out every set whose id another set also has. Which of them is
-// the law cannot be known, and choosing one could allow what the other forbids.
-func refuseTwins(found []outcome) {
-	files := map[string][]string{}
-	for _, o := range found {
-		if o.set != nil {
-			files[o.set.Ref.ID] = append(files[o.set.Ref.ID], o.where)
-		}
-	}
-	for i := range found {
-		o := &found[i]
-		if o.set == nil || len(files[o.set.Ref.ID]) < 2 {
-			continue
-		}
-		o.problem = fmt.Sprintf("holds rule set %q, as do others: %s; leave the one that is in force in the folder",
-			o.set.Ref.ID, strings.Join(files[o.set.Ref.ID], ", "))
-		o.set = nil
-	}
 }

@@ -4,12 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
+	"io"
 	"os/exec"
+	"strings"
 	"time"
 
 	pluginv1 "example.org/rootward/proto/gen/rootward/plugin/v1"
 	ruletablev1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
+	"example.org/rootward/rules"
 	"example.org/rootward/rules/ruleplugin"
 	"github.com/hashicorp/go-hclog"
 	goplugin "github.com/hashicorp/go-plugin"
@@ -22,14 +24,30 @@ import (
 
 // compile starts the plugin, takes its table twice, and stops it.
 func (p *plugin) compile(ctx context.Context) (*ruletablev1.Table, error) {
-	run := &process{cmd: p.command()}
-	client := goplugin.NewClient(p.clientConfig(run))
+	client, run, err := p.launch()
+	if err != nil {
+		return nil, err
+	}
 	defer p.stop(client, run)
 	// go-plugin's Start takes no context.
 	defer context.AfterFunc(ctx, run.kill)()
+	served, err := p.connect(client)
+	if err != nil {
+		return nil, run.blame(err)
+	}
+	table, err := p.compileTwice(ctx, served)
+	if err != nil {
+		return nil, run.blame(err)
+	}
+	return table, nil
+}
+
+// connect starts the process and gives its service.
+func (p *plugin) connect(client *goplugin.Client) (pluginv1.RulePluginServiceClient, error) {
 	if _, err := client.Start(); err != nil {
 		return nil, fmt.Errorf("did not start: %s", shorten(err.Error(), 300))
 	}
+	// That there is no error does not say that the process still lives; a call does.
 	connection, err := client.Client()
 	if err != nil {
 		return nil, fmt.Errorf("cannot be connected to: %s", shorten(err.Error(), 300))
@@ -38,7 +56,7 @@ func (p *plugin) compile(ctx context.Context) (*ruletablev1.Table, error) {
 	if err != nil {
 		return nil, fmt.Errorf("does not serve a rule set: %s", shorten(err.Error(), 300))
 	}
-	return p.compileTwice(ctx, served.(pluginv1.RulePluginServiceClient))
+	return served.(pluginv1.RulePluginServiceClient), nil
 }
 
 func (p *plugin) clientConfig(run *process) *goplugin.ClientConfig {
@@ -46,27 +64,38 @@ func (p *plugin) clientConfig(run *process) *goplugin.ClientConfig {
 		HandshakeConfig:  ruleplugin.Handshake,
 		Plugins:          ruleplugin.Plugins(),
 		AllowedProtocols: []goplugin.Protocol{goplugin.ProtocolGRPC},
-		RunnerFunc: func(_ hclog.Logger, spec *exec.Cmd, _ string) (runner.Runner, error) {
-			return run, run.prepare(spec.Env)
+		RunnerFunc: func(_ hclog.Logger, spec *exec.Cmd, sockets string) (runner.Runner, error) {
+			return run, run.prepare(spec.Env, sockets)
 		},
 		AutoMTLS:         true,
 		SkipHostEnv:      true,
 		StartTimeout:     p.config.StartTimeout,
 		Logger:           ruleplugin.Silent(),
-		Stderr:           &lineLog{log: p.log, stream: "stderr"},
-		SyncStdout:       &lineLog{log: p.log, stream: "stdout"},
-		SyncStderr:       &lineLog{log: p.log, stream: "stderr"},
-		UnixSocketConfig: &goplugin.UnixSocketConfig{TempDir: socketFolder(os.TempDir())},
+		Stderr:           newPaced(io.MultiWriter(&lineLog{log: p.log, stream: "stderr"}, &p.tail)),
+		SyncStdout:       newPaced(&lineLog{log: p.log, stream: "stdout"}),
+		SyncStderr:       newPaced(io.MultiWriter(&lineLog{log: p.log, stream: "stderr"}, &p.tail)),
+		UnixSocketConfig: &goplugin.UnixSocketConfig{TempDir: run.room.dir},
 		GRPCDialOptions: []grpc.DialOption{
 			grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(p.config.MaxTable)),
+			grpc.WithChainStreamInterceptor(withoutBroker),
 		},
 	}
+}
+
+// withoutBroker opens no stream to the plugin's broker. Of what arrives there
+// go-plugin keeps an entry for each message, some for ever, so that a plugin could
+// fill the server's memory.
+func withoutBroker(ctx context.Context, desc *grpc.StreamDesc, c *grpc.ClientConn, method string, open grpc.Streamer, o ...grpc.CallOption) (grpc.ClientStream, error) {
+	if strings.HasPrefix(method, "/plugin.GRPCBroker/") {
+		return nil, status.Error(codes.Unimplemented, "the broker is not used")
+	}
+	return open(ctx, desc, c, method, o...)
 }
 
 // socketFolder is the temporary folder, or /tmp where that one's name is so long
 // that the path of a socket below it would pass the 107 bytes that the kernel takes.
 func socketFolder(temporary string) string {
-	const longest = 60
+	const longest = 30
 	if len(temporary) > longest {
 		return "/tmp"
 	}
@@ -83,6 +112,9 @@ func (p *plugin) compileTwice(ctx context.Context, c pluginv1.RulePluginServiceC
 	if err != nil {
 		return nil, p.explain(err)
 	}
+	if err := fewRows(first.GetTable()); err != nil {
+		return nil, err
+	}
 	second, err := c.Compile(ctx, req)
 	if err != nil {
 		return nil, p.explain(err)
@@ -91,6 +123,15 @@ func (p *plugin) compileTwice(ctx context.Context, c pluginv1.RulePluginServiceC
 		return nil, errors.New("gave two different tables when asked twice; its table must not depend on time, chance or the order of a map")
 	}
 	return first.GetTable(), nil
+}
+
+// fewRows refuses, before it is read, a table that has too many rows to be valid: what
+// is wrong with a table is told row by row, which must not fill the memory.
+func fewRows(t *ruletablev1.Table) error {
+	if rows, cases := len(t.GetRows()), len(t.GetCases()); rows > rules.MaxRows || cases > rules.MaxCases {
+		return fmt.Errorf("its table has %d rows and %d worked cases, and at most %d and %d are taken; ask its publisher for several rule sets", rows, cases, rules.MaxRows, rules.MaxCases)
+	}
+	return nil
 }
 
 func (p *plugin) explain(err error) error {
@@ -110,6 +151,7 @@ func (p *plugin) explain(err error) error {
 // limit: on a process that is stopped, or whose child holds its output open, for
 // ever. The signal that cannot be caught or blocked makes it return.
 func (p *plugin) stop(client *goplugin.Client, run *process) {
+	defer run.room.leave()
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)

@@ -21,14 +21,18 @@ func (p *plugin) describe(ctx context.Context) (ruleplugin.Description, error) {
 	ctx, cancel := context.WithTimeout(ctx, p.config.StartTimeout)
 	defer cancel()
 	stdout, stderr := &clipped{limit: maxDescription}, &clipped{limit: maxComplaint}
-	cmd := p.command(ruleplugin.DescribeFlag)
-	cmd.Stdout, cmd.Stderr = stdout, stderr
+	cmd, err := p.command([]string{ruleplugin.DescribeFlag}, nil, "")
+	if err != nil {
+		return ruleplugin.Description{}, err
+	}
+	cmd.Stdout, cmd.Stderr = newPaced(stdout), newPaced(stderr)
 	if err := cmd.Start(); err != nil {
 		return ruleplugin.Description{}, fmt.Errorf("cannot be started: %w; build it for this machine", err)
 	}
 	stop := context.AfterFunc(ctx, func() { killAll(cmd) })
 	defer stop()
-	err := cmd.Wait()
+	err = cmd.Wait()
+	killAll(cmd)
 	var failed *exec.ExitError
 	switch {
 	case ctx.Err() != nil:

@@ -81,7 +81,7 @@ func TestWindowsOfTheLayersOverlap(t *testing.T) {
 // its folder.
 func TestSwappingAnEditionChangesTheDecision(t *testing.T) {
 	before, after := folder(t, "federal", "velmora"), folder(t, "federal", "velmora-2027")
-	host := rulehost.New(rulehost.Config{})
+	host := rulehost.New(atOwnDesk(rulehost.Config{}))
 	require.NoError(t, host.Load(t.Context(), before))
 	pinned := host.Catalog()
 	require.NoError(t, host.Load(t.Context(), after))
@@ -140,8 +140,8 @@ func TestBeforeASetIsLawNothingIsAllowed(t *testing.T) {
 
 func TestAnExpiredSetAllowsNothing(t *testing.T) {
 	table := load(t, folder(t, "sound")).Sets[0].Table
-	table.Manifest.Scope, table.Manifest.ValidTo = "us", demoDay
-	table.Rows[0].Effect = rules.Warn{Message: "a rule that allows everything"}
+	table.Manifest.Layer, table.Manifest.Scope, table.Manifest.ValidTo = rules.Federal, "us", demoDay
+	table.Rows[0].Effect, table.Cases = rules.Warn{Message: "a rule that allows everything"}, nil
 	set, err := rules.NewSet(table)
 	require.NoError(t, err)
 	c := &rulehost.Catalog{Sets: []*rules.Set{set}}
@@ -151,7 +151,7 @@ func TestAnExpiredSetAllowsNothing(t *testing.T) {
 }
 
 func TestBeforeAnythingIsLoadedNothingIsAllowed(t *testing.T) {
-	c := rulehost.New(rulehost.Config{}).Catalog()
+	c := rulehost.New(atOwnDesk(rulehost.Config{})).Catalog()
 	assert.Equal(t, rules.Undetermined, decide(c, "us", demoDay, quantity.Mile))
 }
 

@@ -1,13 +1,18 @@
 package rulehost_test
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
 
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/rulerelease"
 	"example.org/rootward/server/rulehost"
+	"github.com/rs/zerolog"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -76,14 +81,14 @@ func TestWhatIsNoPluginIsNamed(t *testing.T) {
 	problems := notLoaded(c)
 	assert.Len(t, problems, 5)
 	assert.Contains(t, problems["README"], "chmod +x")
-	assert.Contains(t, problems["script"], "not a description in JSON")
+	assert.Contains(t, problems["script"], "let it read its interpreter")
 	assert.Contains(t, problems["noise"], "build it for this machine")
 	assert.Contains(t, problems["old"], "is not a file")
 	assert.Contains(t, problems["dangling"], "repair or remove it")
 }
 
 func TestAMissingFolderIsAnErrorAndChangesNothing(t *testing.T) {
-	host := rulehost.New(rulehost.Config{})
+	host := rulehost.New(atOwnDesk(rulehost.Config{}))
 	require.NoError(t, host.Load(t.Context(), folder(t, "federal")))
 	err := host.Load(t.Context(), filepath.Join(t.TempDir(), "missing"))
 	require.ErrorIs(t, err, os.ErrNotExist)
@@ -115,9 +120,9 @@ func TestAPluginThatHangsIsGivenUp(t *testing.T) {
 		want   string
 	}{
 		// A plugin that hangs at the start has to describe itself in the same time.
-		"hangs":            {rulehost.Config{StartTimeout: 3 * time.Second}, "timeout while waiting for plugin to start"},
-		"hangs-describing": {rulehost.Config{StartTimeout: time.Second}, "did not describe itself within 1s"},
-		"hangs-compiling":  {rulehost.Config{CompileTimeout: time.Second}, "did not give its table within 1s"},
+		"hangs":            {atOwnDesk(rulehost.Config{StartTimeout: 3 * time.Second}), "timeout while waiting for plugin to start"},
+		"hangs-describing": {atOwnDesk(rulehost.Config{StartTimeout: time.Second}), "did not describe itself within 1s"},
+		"hangs-compiling":  {atOwnDesk(rulehost.Config{CompileTimeout: time.Second}), "did not give its table within 1s"},
 	}
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
@@ -129,20 +134,25 @@ func TestAPluginThatHangsIsGivenUp(t *testing.T) {
 	}
 }
 
+// Each of these hangs until it is given up.
 func TestPluginsStartSideBySide(t *testing.T) {
-	c := load(t, folder(t, "needs-company-a", "needs-company-b"))
-	assert.Equal(t, []string{"needs-company-a", "needs-company-b"}, ids(c), "each waits until the other is starting: %v", c.NotLoaded)
+	const patience = 5 * time.Second
+	host := rulehost.New(atOwnDesk(rulehost.Config{StartTimeout: patience, CompileTimeout: patience}))
+	began := time.Now()
+	require.NoError(t, host.Load(t.Context(), folder(t, "hangs", "hangs-describing", "hangs-compiling")))
+	assert.Len(t, host.Catalog().NotLoaded, 3)
+	assert.Less(t, time.Since(began), 3*patience, "one after another they take longer")
 }
 
 func TestATableMayNotBeTooLarge(t *testing.T) {
-	host := rulehost.New(rulehost.Config{MaxTable: 1_000})
+	host := rulehost.New(atOwnDesk(rulehost.Config{MaxTable: 1_000}))
 	require.NoError(t, host.Load(t.Context(), folder(t, "velmora", "sound")))
 	assert.Equal(t, []string{"sound"}, ids(host.Catalog()))
 	assert.Contains(t, notLoaded(host.Catalog())["velmora"], "larger than the 1000 bytes")
 }
 
 func TestAnEndedContextStopsLoadingAndChangesNothing(t *testing.T) {
-	host := rulehost.New(rulehost.Config{})
+	host := rulehost.New(atOwnDesk(rulehost.Config{}))
 	require.NoError(t, host.Load(t.Context(), folder(t, "federal")))
 	ctx, cancel := context.WithTimeout(t.Context(), time.Second)
 	defer cancel()
@@ -150,26 +160,58 @@ func TestAnEndedContextStopsLoadingAndChangesNothing(t *testing.T) {
 	assert.Equal(t, []string{"federal"}, ids(host.Catalog()))
 }
 
-func TestWhatWasDescribedIsWhatRuns(t *testing.T) {
-	dir := folder(t, "replaces-itself")
-	c := load(t, dir)
-	assert.Equal(t, []string{"replaces-itself"}, ids(c), "%v", c.NotLoaded)
-	now, err := os.ReadFile(filepath.Join(dir, "replaces-itself"))
-	require.NoError(t, err)
-	assert.Equal(t, "not the plugin that was described", string(now))
+// Another file is put in the place of one after it was hashed and before it runs.
+func TestWhatWasHashedIsWhatRuns(t *testing.T) {
+	dir := folder(t, "federal")
+	path := filepath.Join(dir, "federal")
+	host := rulehost.New(atOwnDesk(rulehost.Config{Log: whenFound(func() {
+		require.NoError(t, os.Remove(path))
+		require.NoError(t, os.WriteFile(path, []byte("not the plugin that was hashed"), 0o700))
+	})}))
+	require.NoError(t, host.Load(t.Context(), dir))
+	assert.Equal(t, []string{"federal"}, ids(host.Catalog()), "%v", host.Catalog().NotLoaded)
 }
 
-// A script is not protected from being written to while it runs.
+// A file is written to after it was hashed and before it runs.
 func TestAFileThatChangesWhileItLoadsIsRefused(t *testing.T) {
-	dir := t.TempDir()
-	script := "#!/bin/sh\necho '# changed' >> \"$0\"\nexec " + filepath.Join(built, "federal") + " \"$@\"\n"
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "script"), []byte(script), 0o700))
-	assert.Contains(t, notLoaded(load(t, dir))["script"], "changed while it was loaded")
+	dir := folder(t, "federal")
+	path := filepath.Join(dir, "federal")
+	rewrite(t, path, "")
+	host := rulehost.New(atOwnDesk(rulehost.Config{Log: whenFound(func() {
+		f, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
+		require.NoError(t, err)
+		_, err = f.WriteString("one byte more")
+		require.NoError(t, errors.Join(err, f.Close()))
+	})}))
+	require.NoError(t, host.Load(t.Context(), dir))
+	assert.Contains(t, notLoaded(host.Catalog())["federal"], "changed while it was loaded")
 }
 
-func TestAScriptCanBeAPlugin(t *testing.T) {
+// whenFound is a log that does something once a plugin was hashed.
+func whenFound(do func()) zerolog.Logger { return zerolog.New(foundLog(do)).Level(zerolog.DebugLevel) }
+
+type foundLog func()
+
+func (f foundLog) Write(line []byte) (int, error) {
+	if bytes.Contains(line, []byte("rule plugin found")) {
+		f()
+	}
+	return len(line), nil
+}
+
+// A script needs its interpreter, which is only what its agency's builds may read.
+func TestAScriptReadsWhatTrustSaysAlone(t *testing.T) {
 	dir := t.TempDir()
-	script := "#!/bin/sh\nexec " + filepath.Join(built, "federal") + " \"$@\"\n"
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "script"), []byte(script), 0o700))
-	assert.Equal(t, []string{"federal"}, ids(load(t, dir)))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "script"), []byte("#!/bin/sh\necho it ran >&2\nexit 1\n"), 0o700))
+	sum, err := rulerelease.Sum(filepath.Join(dir, "script"))
+	require.NoError(t, err)
+	text, err := rulerelease.Sign(rulerelease.Release{
+		RuleSet: "script", Version: "1", Layer: rules.State, Scope: "us/velmora", Contract: 1, Binary: sum, Table: sum,
+	}, key().private)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "script.release"), text, 0o600))
+	trust(t, dir, everywhere, key())
+	assert.NotContains(t, problems(t, start(t, dir))["script"], "it ran")
+	trust(t, dir, everywhere+"    may_read: [/usr, /bin, /lib, /lib64]\n", key())
+	assert.Contains(t, problems(t, start(t, dir))["script"], "it ran")
 }

@@ -7,10 +7,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
-	"path/filepath"
 	"runtime"
 	"strings"
+
+	"golang.org/x/sys/unix"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/ruleplugin"
@@ -18,86 +20,86 @@ import (
 	"github.com/rs/zerolog"
 )
 
-// plugin is one file of the folder while it is being loaded. The file is opened
-// once: what is described, hashed and started is the same file, whatever the
-// folder holds under that name by then.
+// plugin is one file of the folder. The file is opened once: what is hashed,
+// described and started is the same file, whatever the folder holds under that
+// name by then.
 type plugin struct {
-	name   string
-	file   *os.File
-	scope  string // the place whose law it says it is; empty until it does
-	config Config
-	log    zerolog.Logger
+	name  string
+	file  *os.File
+	scope string // the place whose law it says it is; empty until it does
+	// What trust.yaml says of how the plugins of its agency run.
+	mayRead    []string // absolute paths beside the plugin itself
+	firstParty bool     // it runs even where a layer of confinement is missing
+	config     Config
+	log        zerolog.Logger
+	tail       tail // of its standard error
 }
 
-// load gives what came of one file; a hidden file gives nothing.
-func (h *Host) load(ctx context.Context, path string) outcome {
-	name := filepath.Base(path)
-	if strings.HasPrefix(name, ".") {
-		return outcome{}
-	}
-	// The kernel ends a plugin when the thread that started it ends, so that the
-	// thread has to stay for as long as the plugin does.
-	runtime.LockOSThread()
-	defer runtime.UnlockOSThread()
-	p := &plugin{name: name, config: h.config, log: h.config.Log.With().Str("plugin", name).Logger()}
-	set, err := p.table(ctx, path)
-	if err != nil {
-		return outcome{where: name, scope: p.scope, problem: err.Error()}
-	}
-	return outcome{where: name, scope: p.scope, set: set}
-}
+// maxFile bounds a build in bytes: with the whole of Go and gRPC one has some 20 MB.
+const maxFile = 256 << 20
 
-func (p *plugin) table(ctx context.Context, path string) (*rules.Set, error) {
-	file, err := openExecutable(path)
-	if err != nil {
-		return nil, err
-	}
-	defer file.Close()
-	p.file = file
-	before, err := p.sum()
-	if err != nil {
-		return nil, err
-	}
-	p.log.Debug().Str("sha256", before).Msg("rule plugin found")
-	set, err := p.load(ctx)
-	if err != nil {
-		return nil, err
-	}
-	if after, err := p.sum(); err != nil || after != before {
-		return nil, errors.New("the file changed while it was loaded; load again once it is written")
-	}
-	return set, nil
-}
-
+// openExecutable looks before it opens, since opening a device can do something, and
+// again at what it opened, which can be another by then. It waits for no pipe.
 func openExecutable(path string) (*os.File, error) {
 	info, err := os.Stat(path)
-	switch {
-	case err != nil:
+	if err != nil {
 		return nil, fmt.Errorf("cannot be looked at: %w; repair or remove it", err)
-	case !info.Mode().IsRegular():
-		return nil, errors.New("is not a file; the folder holds compiled rule sets and nothing else")
-	case info.Mode().Perm()&0o111 == 0:
-		return nil, errors.New("is not executable; make it so with chmod +x if it is a rule plugin, or take it out of the folder")
 	}
-	file, err := os.Open(path)
+	if err := fitToRun(info); err != nil {
+		return nil, err
+	}
+	file, err := os.OpenFile(path, os.O_RDONLY|unix.O_NONBLOCK, 0)
 	if err != nil {
 		return nil, fmt.Errorf("cannot be read: %w; let the server's user read it", err)
 	}
+	if info, err = file.Stat(); err == nil {
+		err = fitToRun(info)
+	}
+	if err != nil {
+		return nil, errors.Join(err, file.Close())
+	}
 	return file, nil
+}
+
+func fitToRun(info fs.FileInfo) error {
+	switch {
+	case !info.Mode().IsRegular():
+		return errors.New("is not a file; the folder holds compiled rule sets and nothing else")
+	case info.Mode().Perm()&0o111 == 0:
+		return errors.New("is not executable; make it so with chmod +x if it is a rule plugin, or take it out of the folder")
+	case info.Size() > maxFile:
+		return fmt.Errorf("has %d bytes; a rule plugin has at most %d: take it out of the folder", info.Size(), maxFile)
+	}
+	return nil
 }
 
 // sum gives the SHA-256 of the file.
 func (p *plugin) sum() (string, error) {
 	h := sha256.New()
-	if _, err := io.Copy(h, io.NewSectionReader(p.file, 0, 1<<62)); err != nil {
+	n, err := io.Copy(polite{h}, io.NewSectionReader(p.file, 0, maxFile+1))
+	if err != nil {
 		return "", fmt.Errorf("cannot be read: %w", err)
+	}
+	if n > maxFile {
+		return "", fmt.Errorf("has more than %d bytes; take it out of the folder", maxFile)
 	}
 	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
-// load takes the plugin's table and sees that it is what the plugin says of
-// itself.
-func (p *plugin) load(ctx context.Context) (*rules.Set, error) {
+// polite lets others go first before each block: the sum of a build takes tens of
+// milliseconds, for which answers would wait.
+type polite struct{ io.Writer }
+
+// Write implements io.Writer.
+func (p polite) Write(b []byte) (int, error) {
+	runtime.Gosched()
+	return p.Writer.Write(b)
+}
+
+// table takes the plugin's table and sees that it is what the plugin says of
+// itself. The caller has locked its thread: the kernel ends a plugin when the
+// thread that started it ends.
+func (p *plugin) table(ctx context.Context) (*rules.Set, error) {
 	d, err := p.describe(ctx)
 	if err != nil {
 		return nil, err

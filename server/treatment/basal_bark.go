@@ -17,36 +17,34 @@ const maxBasal = 6 * quantity.Inch
 
 func (basalBark) id() rules.Method { return rules.BasalBark }
 
-func (basalBark) fit(q *question) Refusals {
-	r := q.withDiameter(func(d quantity.Micrometres) Refusals {
-		if d > maxBasal {
+func (basalBark) fit(t *traits) Refusals {
+	r := t.withDiameter(func(d *gauge) Refusals {
+		if d.exceeds(maxBasal) {
 			return TooThickForBasal
 		}
 		return 0
 	})
-	if q.stem.Form == rules.Stump || q.stem.Form == rules.Seedling {
+	if t.form == rules.Stump || t.form == rules.Seedling {
 		r |= NotAStanding
 	}
-	switch q.stem.Bark {
+	switch t.bark {
 	case rules.BarkDry:
 	case rules.BarkWet, rules.BarkFrozen:
 		r |= BarkWetOrFrozen
 	default:
 		r |= BarkUnknown
 	}
-	if q.isDense() {
+	if t.dense {
 		r |= TooDense
 	}
 	return r
 }
 
-func (basalBark) fitProduct(q *question, f *Formulation) Refusals { return q.soilActive(f) }
-
 // need is bark area times wetting rate; no table of volume by diameter is
 // published.
-func (basalBark) need(q *question, _ *Recipe) need {
-	one := q.settings.Wetting.On(quantity.Band(q.stem.Diameter, q.settings.BasalBand))
-	return need{mix: times(one, q.stem.Stems())}
+func (basalBark) need(s *Settings, z size, _ cutting) need {
+	one := s.Wetting.On(quantity.Band(z.diameter, s.BasalBand))
+	return need{mix: times(one, z.stems)}
 }
 
 // delivery is from the top of the highest band, so that what the rules ask of a

@@ -15,30 +15,28 @@ const cambium = quantity.Inch
 
 func (cutStump) id() rules.Method { return rules.CutStump }
 
-func (cutStump) fit(q *question) Refusals {
+func (cutStump) fit(t *traits) Refusals {
 	var r Refusals
-	if q.suckers() {
+	if t.suckers() {
 		r |= NeverStumpOnly
 	}
-	switch q.stem.Form {
+	switch t.form {
 	case rules.Tree, rules.Sapling, rules.Stump, rules.StumpSprout:
 	default:
 		r |= NoStump
 	}
-	if q.isDense() {
+	if t.dense {
 		r |= TooDense
 	}
-	if q.stem.Bark == rules.BarkFrozen {
+	if t.bark == rules.BarkFrozen {
 		r |= FrozenStem
 	}
-	return r | q.withDiameter(func(quantity.Micrometres) Refusals { return 0 })
+	return r | t.withDiameter(func(*gauge) Refusals { return 0 })
 }
 
-func (cutStump) fitProduct(q *question, f *Formulation) Refusals { return q.soilActive(f) }
-
 // need wets the outer ring of the cut at the rate at which bark is wetted.
-func (cutStump) need(q *question, _ *Recipe) need {
-	return need{mix: times(q.settings.Wetting.On(ringOf(q.stem.Diameter)), q.stem.Stems())}
+func (cutStump) need(s *Settings, z size, _ cutting) need {
+	return need{mix: times(s.Wetting.On(ringOf(z.diameter)), z.stems)}
 }
 
 // ringOf is the part of a fresh cut that is wetted.

@@ -33,16 +33,17 @@ func (p *Planner) dates(q *question, o *option, plan *Plan) Dates {
 	return d
 }
 
-// feasible reports whether the part of the year lets an option be done on a day.
+// feasible reports whether the part of the year lets an option be done on a day, as
+// far as the law of that day is known.
 func (p *Planner) feasible(q *question, o *option, windows []civil.Window, day civil.Date) bool {
-	if !civil.AllHold(windows, day) {
+	if !o.law.Tells(day) || !civil.AllHold(windows, day) {
 		return false
 	}
 	at := p.ask(q.stem, day)
 	if e := o.evidenceFor(&at); e.class() == failing {
 		return false
 	}
-	return o.method.fit(&at)&(seasonal|SeasonUnknown) == 0
+	return o.method.fit(&at.traits)&(seasonal|SeasonUnknown) == 0
 }
 
 func (p *Planner) opening(q *question, o *option, windows []civil.Window, from civil.Date) civil.Date {
@@ -72,12 +73,7 @@ func (p *Planner) lastInRow(q *question, o *option, windows []civil.Window, firs
 // nextGrowing is the first day of leaf in the calendar year after a day.
 func (p *Planner) nextGrowing(q *question, after civil.Date) civil.Date {
 	year, _, _ := after.Parts()
-	for day := civil.Of(year+1, 1, 1); day < civil.Of(year+2, 1, 1); day++ {
-		if s, ok := p.governing.SeasonOn(day, q.stem.Species); ok && s == rules.Growing {
-			return day
-		}
-	}
-	return 0
+	return p.growingIn(year+1, q.stem.Species)
 }
 
 // waitForLeaves is for what nothing fits today: when the next growing season

@@ -36,28 +36,34 @@ type need struct {
 	mix    quantity.Microlitres
 }
 
+// cutting is all that the need for a mix depends on in a recipe.
+type cutting struct {
+	every quantity.Micrometres // one cut for each so much diameter
+	least int64
+}
+
+func (r *Recipe) cutting() cutting { return cutting{r.CutEvery, r.MinCuts} }
+
+// isOneRow reports whether one row can be of so much mix.
+func (n *need) isOneRow() bool { return n.mix > 0 && n.mix <= maxMix }
+
 // compose turns a volume of mix into what is measured out. The product comes
 // from acid equivalent per volume, never from a percentage: as much as brings
 // the mix to the recipe's strength, rounded down.
-func compose(n need, stems int64, r *Recipe, f *Formulation) (Dose, error) {
-	if n.mix <= 0 || n.mix > maxMix {
-		return Dose{}, fmt.Errorf("the row asks for %.6g L of mix; 0 to %.6g L can be one row: check diameter, count and area", n.mix.Litres(), maxMix.Litres())
+func (d *Dose) compose(n *need, stems int64, r *Recipe, f *Formulation) error {
+	if !n.isOneRow() {
+		return fmt.Errorf("the row asks for %.6g L of mix; 0 to %.6g L can be one row: check diameter, count and area", n.mix.Litres(), maxMix.Litres())
 	}
 	product, ok := f.Strength.Dilute(n.mix, r.Mix)
 	if !ok {
-		return Dose{}, fmt.Errorf("formulation %s has %.4g g ae/L, the mix needs %.4g: use a stronger formulation", f.ID, f.Strength.GramsPerLitre(), r.Mix.GramsPerLitre())
+		return fmt.Errorf("formulation %s has %.4g g ae/L, the mix needs %.4g: use a stronger formulation", f.ID, f.Strength.GramsPerLitre(), r.Mix.GramsPerLitre())
 	}
-	d := Dose{Stems: stems, Cuts: n.cuts, PerCut: n.perCut, Mix: n.mix, Product: product, AE: f.Strength.In(product)}
+	d.Stems, d.Cuts, d.PerCut = stems, n.cuts, n.perCut
+	d.Mix, d.Product, d.AE = n.mix, product, f.Strength.In(product)
 	d.Adjuvant = min(r.Adjuvant.Of(n.mix), n.mix-product)
 	d.Dye = min(r.Dye.Of(n.mix), n.mix-product-d.Adjuvant)
 	d.Carrier = n.mix - product - d.Adjuvant - d.Dye
-	return d, nil
-}
-
-// on gives the dose its rate on an area.
-func (d Dose) on(a quantity.SquareMillimetres) Dose {
-	d.Rate, d.HasRate = quantity.RateOf(d.AE, a)
-	return d
+	return nil
 }
 
 // DoseOf computes what a stem takes by a named method and formulation, lawful or
@@ -67,19 +73,21 @@ func DoseOf(c *Catalogue, settings *Settings, stem *Stem, by rules.Method, formu
 	if f == nil {
 		return Dose{}, nil, nil, fmt.Errorf("formulation %q is not in the catalogue", formulation)
 	}
+	z := stem.size()
 	for _, m := range methods {
 		for i := range c.Recipes {
 			r := &c.Recipes[i]
 			if m.id() != by || r.Method != by || !f.serves(r) {
 				continue
 			}
-			q := question{stem: stem, species: c.species(stem.Species), settings: settings}
 			if by != rules.LowVolumeFoliar && by != rules.HighVolumeFoliar && stem.Diameter == 0 {
 				return Dose{}, nil, nil, fmt.Errorf("%s needs a diameter, and none is given", by)
 			}
-			d, err := compose(m.need(&q, r), stem.Stems(), r, f)
+			var d Dose
+			n := m.need(settings, z, r.cutting())
+			err := d.compose(&n, z.stems, r, f)
 			if stem.Area > 0 {
-				d = d.on(stem.Area)
+				d.Rate, d.HasRate = quantity.RateOf(d.AE, stem.Area)
 			}
 			return d, r, f, err
 		}

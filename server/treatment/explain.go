@@ -64,9 +64,9 @@ func (p *Planner) Explain(stem *Stem, plan *Plan) Explanation {
 		return Explanation{Why: "The row cannot be read as a stem."}
 	}
 	q := p.ask(stem, p.governing.On)
-	options := p.optionsFor(q.species, stem.LandUse)
+	options := p.optionsFor(stem)
 	states := p.weigh(nil, &q, options)
-	e := Explanation{Alternatives: alternatives(&q, options, states, plan.chosen)}
+	e := Explanation{Alternatives: p.alternatives(&q, options, states, plan.chosen)}
 	if plan.chosen < 0 {
 		e.Why = "No treatment fits this stem and is lawful here: " + mainReason(stem.Form, e.Alternatives) + "."
 		e.Remedies = []string{leaveAlone(stem.Form)}
@@ -167,7 +167,7 @@ func closing(s *state, findings []rules.Finding) []string {
 	list := plain(s.refusals &^ unknowns)
 	for _, f := range findings {
 		if f.Decision == rules.Prohibited {
-			list = append(list, fmt.Sprintf("%s/%s: %s", f.Set.ID, f.Row.ID, f.Row.Effect.Text()))
+			list = append(list, fmt.Sprintf("%s/%s: %s", f.Set.ID, f.Row.ID, f.Text()))
 		}
 	}
 	return list
@@ -181,7 +181,7 @@ func plain(r Refusals) []string {
 
 // alternatives lists what was not chosen. A method that does not fit, whatever is
 // applied, is listed once.
-func alternatives(q *question, options []option, states []state, chosen int) []Alternative {
+func (p *Planner) alternatives(q *question, options []option, states []state, chosen int) []Alternative {
 	var list []Alternative
 	for i := range options {
 		o, s := &options[i], &states[i]
@@ -189,13 +189,13 @@ func alternatives(q *question, options []option, states []state, chosen int) []A
 			continue
 		}
 		a := Alternative{Method: o.method.id(), Formulation: o.formulation, Decision: s.judgement.Decision}
-		if methodFit := o.method.fit(q); methodFit.firm() && methodFit != TooDense {
+		if methodFit := o.method.fit(&q.traits); methodFit.firm() && methodFit != TooDense {
 			if n := len(list); n > 0 && list[n-1].Method == a.Method && list[n-1].Formulation == nil {
 				continue
 			}
 			a.Formulation, a.Reasons = nil, methodFit.Texts()
 		} else {
-			a.Reasons = o.reasons(q, s, chosen >= 0)
+			a.Reasons = p.reasons(q, o, s, chosen >= 0)
 		}
 		list = append(list, a)
 	}
@@ -203,23 +203,49 @@ func alternatives(q *question, options []option, states []state, chosen int) []A
 }
 
 // reasons says why an option that fits by method was not chosen.
-func (o *option) reasons(q *question, s *state, otherChosen bool) []string {
+func (p *Planner) reasons(q *question, o *option, s *state, otherChosen bool) []string {
 	reasons := append(s.refusals.Texts(), o.particulars(q.stem, s)...)
 	if s.judgement.Decision >= rules.Undetermined {
-		findings := o.law.Explain(surroundingsOf(q.stem))
-		for _, d := range []rules.Decision{rules.Prohibited, rules.Undetermined} {
-			for _, f := range findings {
-				if f.Decision == d {
-					reasons = append(reasons, findingText(f))
-				}
-			}
-		}
+		reasons = append(reasons, p.against(q, o, s)...)
 	}
 	if len(reasons) == 0 && otherChosen {
 		reasons = append(reasons, "ranks lower: "+s.rank.words())
 	}
 	return reasons
 }
+
+// against is what the rules say against an option: what forbids it, then what is not
+// decided.
+func (p *Planner) against(q *question, o *option, s *state) []string {
+	key := said{o.law, s.judgement.Key}
+	if texts, known := p.work.said[key]; known {
+		return texts
+	}
+	var texts []string
+	findings := o.law.Explain(surroundingsOf(q.stem))
+	for _, d := range []rules.Decision{rules.Prohibited, rules.Undetermined} {
+		for _, f := range findings {
+			if f.Decision == d {
+				texts = append(texts, findingText(f))
+			}
+		}
+	}
+	if len(p.work.said) >= maxSaid {
+		clear(p.work.said)
+	}
+	p.work.said[key] = texts
+	return texts
+}
+
+// said is equal where the rules say the same of an option.
+type said struct {
+	law *rules.Narrowed
+	key uint64
+}
+
+// maxSaid bounds what is remembered, so that memory does not depend on the number of
+// rows.
+const maxSaid = 4_000
 
 // particulars names the limit or the trial that a reason speaks of.
 func (o *option) particulars(stem *Stem, s *state) []string {
@@ -235,7 +261,7 @@ func (o *option) particulars(stem *Stem, s *state) []string {
 }
 
 func findingText(f rules.Finding) string {
-	text := fmt.Sprintf("%s/%s: %s", f.Set.ID, f.Row.ID, f.Row.Effect.Text())
+	text := fmt.Sprintf("%s/%s: %s", f.Set.ID, f.Row.ID, f.Text())
 	if len(f.Missing) > 0 {
 		text += "; not known: " + strings.Join(f.Missing, ", ")
 	}
@@ -302,7 +328,7 @@ func (p *Planner) explainSecond(q *question, plan *Plan) *Choice {
 		return nil
 	}
 	lq := p.ask(&later, p.governing.On)
-	options := p.optionsFor(lq.species, later.LandUse)
+	options := p.optionsFor(&later)
 	states := p.weigh(nil, &lq, options)
 	i := bestStanding(options, states)
 	if i < 0 {

@@ -59,7 +59,7 @@ func law(t testing.TB, date string, rows ...rules.Row) *rules.Governing {
 	t.Helper()
 	set, err := rules.NewSet(rules.Table{
 		Manifest: rules.Manifest{
-			ID: "test", Version: "1", Title: "Test", Publisher: "test", Layer: rules.State, Scope: "us",
+			ID: "test", Version: "1", Title: "Test", Publisher: "test", Layer: rules.Federal, Scope: "us",
 			ValidFrom: civil.Of(2020, 1, 1),
 		},
 		Rows: append(append(seasons(), summerWindow()), rows...),

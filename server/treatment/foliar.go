@@ -9,28 +9,24 @@ import (
 )
 
 // foliar is what both ways of spraying leaves share.
-func foliar(q *question) Refusals {
-	r := q.inLeaf() | q.nearDesirable(rules.DesirableSprayReach, SprayInReach)
+func foliar(t *traits) Refusals {
+	r := t.inLeaf() | t.nearDesirable(rules.DesirableSprayReach, SprayInReach)
 	switch {
-	case q.stem.Form == rules.Stump:
-	case q.stem.Height == 0:
+	case t.form == rules.Stump:
+	case !t.height.isKnown():
 		r |= HeightUnknown
-	case q.stem.Height > q.settings.FoliarReach:
+	case t.height.exceeds(t.settings.FoliarReach):
 		r |= OutOfReach
 	}
 	return r
 }
 
 // sprayArea is the ground under the crowns, or the patch.
-func sprayArea(s *Stem) quantity.SquareMillimetres {
-	if s.Area > 0 {
-		return s.Area
+func sprayArea(z size) quantity.SquareMillimetres {
+	if z.area > 0 {
+		return z.area
 	}
-	width := s.CrownWidth
-	if width == 0 {
-		width = s.Height / 2 // common practice, no source; half a micrometre is dropped
-	}
-	area, n := quantity.Circle(width), s.Stems()
+	area, n := quantity.Circle(z.crown), z.stems
 	if area > 0 && n > math.MaxInt64/int64(area) {
 		return math.MaxInt64 // more than a row can ask for, which compose refuses
 	}
@@ -57,12 +53,10 @@ type lowVolumeFoliar struct{}
 
 func (lowVolumeFoliar) id() rules.Method { return rules.LowVolumeFoliar }
 
-func (lowVolumeFoliar) fit(q *question) Refusals { return foliar(q) }
+func (lowVolumeFoliar) fit(t *traits) Refusals { return foliar(t) }
 
-func (lowVolumeFoliar) fitProduct(q *question, f *Formulation) Refusals { return q.soilActive(f) }
-
-func (lowVolumeFoliar) need(q *question, _ *Recipe) need {
-	return need{mix: q.settings.LowVolume.On(sprayArea(q.stem))}
+func (lowVolumeFoliar) need(s *Settings, z size, _ cutting) need {
+	return need{mix: s.LowVolume.On(sprayArea(z))}
 }
 
 func (lowVolumeFoliar) delivery() delivery {
@@ -84,18 +78,16 @@ type highVolumeFoliar struct{}
 
 func (highVolumeFoliar) id() rules.Method { return rules.HighVolumeFoliar }
 
-func (highVolumeFoliar) fit(q *question) Refusals {
-	r := foliar(q)
-	if !q.isDense() {
+func (highVolumeFoliar) fit(t *traits) Refusals {
+	r := foliar(t)
+	if !t.dense {
 		r |= TooSparse
 	}
 	return r
 }
 
-func (highVolumeFoliar) fitProduct(q *question, f *Formulation) Refusals { return q.soilActive(f) }
-
-func (highVolumeFoliar) need(q *question, _ *Recipe) need {
-	return need{mix: q.settings.HighVolume.On(sprayArea(q.stem))}
+func (highVolumeFoliar) need(s *Settings, z size, _ cutting) need {
+	return need{mix: s.HighVolume.On(sprayArea(z))}
 }
 
 func (highVolumeFoliar) delivery() delivery {

@@ -16,41 +16,39 @@ const minCut = quantity.Inch
 
 func (hackAndSquirt) id() rules.Method { return rules.HackAndSquirt }
 
-func (hackAndSquirt) fit(q *question) Refusals {
-	r := q.withDiameter(func(d quantity.Micrometres) Refusals {
-		if d < minCut {
+func (hackAndSquirt) fit(t *traits) Refusals {
+	r := t.withDiameter(func(d *gauge) Refusals {
+		if !d.exceeds(minCut - 1) {
 			return TooThinToCut
 		}
 		return 0
 	})
-	switch q.stem.Form {
+	switch t.form {
 	case rules.Tree, rules.Sapling, rules.RootSucker:
 	default:
 		r |= NotAStanding
 	}
-	if q.isDense() {
+	if t.dense {
 		r |= TooDense
 	}
-	if q.stem.Bark == rules.BarkFrozen {
+	if t.bark == rules.BarkFrozen {
 		r |= FrozenStem
 	}
 	switch {
-	case !q.hasSeason:
+	case !t.hasSeason:
 		r |= SeasonUnknown
-	case q.season == rules.SapFlow:
+	case t.season == rules.SapFlow:
 		r |= SapRising
 	}
 	return r
 }
 
-func (hackAndSquirt) fitProduct(q *question, f *Formulation) Refusals { return q.soilActive(f) }
-
-// need is one cut for each started CutEvery of diameter, and the recipe's least
+// need is one cut for each started part of the diameter, and the recipe's least
 // number on small stems.
-func (hackAndSquirt) need(q *question, r *Recipe) need {
-	cuts := max(r.MinCuts, int64((q.stem.Diameter+r.CutEvery-1)/r.CutEvery))
-	one := times(q.settings.PerCut, cuts)
-	return need{cuts: cuts * q.stem.Stems(), perCut: q.settings.PerCut, mix: times(one, q.stem.Stems())}
+func (hackAndSquirt) need(s *Settings, z size, c cutting) need {
+	cuts := max(c.least, int64((z.diameter+c.every-1)/c.every))
+	one := times(s.PerCut, cuts)
+	return need{cuts: cuts * z.stems, perCut: s.PerCut, mix: times(one, z.stems)}
 }
 
 func (hackAndSquirt) delivery() delivery {

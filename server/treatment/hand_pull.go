@@ -13,21 +13,21 @@ const maxPull = quantity.Inch
 
 func (handPull) id() rules.Method { return rules.HandPull }
 
-func (handPull) fit(q *question) Refusals {
+func (handPull) fit(t *traits) Refusals {
 	var r Refusals
 	switch {
-	case q.stem.Form != rules.Seedling:
+	case t.form != rules.Seedling:
 		r |= NotASeedling
-	case q.suckers() || q.stem.RootCheck == rules.LateralRoot:
-		r |= seedlingOrSucker(q.stem.RootCheck)
+	case t.suckers() || t.rootCheck == rules.LateralRoot:
+		r |= seedlingOrSucker(t.rootCheck)
 	}
-	r |= q.withDiameter(func(d quantity.Micrometres) Refusals {
-		if d > maxPull {
+	r |= t.withDiameter(func(d *gauge) Refusals {
+		if d.exceeds(maxPull) {
 			return TooThickToPull
 		}
 		return 0
 	})
-	switch q.stem.Soil {
+	switch t.soil {
 	case rules.SoilMoist:
 	case rules.SoilDry, rules.SoilWet, rules.SoilFrozen:
 		r |= SoilNotMoist
@@ -47,8 +47,7 @@ func seedlingOrSucker(c rules.RootCheck) Refusals {
 	return MayBeSucker
 }
 
-func (handPull) fitProduct(*question, *Formulation) Refusals { return 0 }
-func (handPull) need(*question, *Recipe) need                { return need{} }
+func (handPull) need(*Settings, size, cutting) need { return need{} }
 
 func (handPull) delivery() delivery {
 	return delivery{equipment: rules.HandTool, droplet: rules.DropletNone}

@@ -9,11 +9,11 @@ import (
 type method interface {
 	id() rules.Method
 	// fit says why the method is not for the stem, whatever is applied.
-	fit(q *question) Refusals
-	// fitProduct says why a product is not for the stem by this method.
-	fitProduct(q *question, f *Formulation) Refusals
-	// need is the mix that the stem takes. The stem fits the method.
-	need(q *question, r *Recipe) need
+	fit(t *traits) Refusals
+	// need is the mix that a stem takes that fits the method. It does not fall as the
+	// stem gets wider or more, nor, by more than a millimetre of diameter makes up for,
+	// as it gets thicker.
+	need(s *Settings, z size, c cutting) need
 	// delivery is how the herbicide leaves the equipment.
 	delivery() delivery
 	steps(q *question, r *Recipe) []string
@@ -33,20 +33,17 @@ var methods = []method{handPull{}, basalBark{}, hackAndSquirt{}, cutStump{}, low
 
 // question is one stem on one site on one day.
 type question struct {
-	stem      *Stem
-	species   *Species
-	settings  *Settings
-	season    rules.Season
-	hasSeason bool
+	traits
+	stem *Stem
 }
 
 // suckers reports whether the species answers from its roots at all.
-func (q *question) suckers() bool { return q.species.Suckering >= rules.SuckeringModerate }
+func (t *traits) suckers() bool { return t.species.suckers() }
 
 // isDense reports whether the row is a stand in which single stems cannot be
 // treated one by one at a sensible cost.
-func (q *question) isDense() bool {
-	d, known := q.stem.density()
+func (s *Stem) isDense() bool {
+	d, known := s.density()
 	return known && d >= denseFrom
 }
 
@@ -55,21 +52,21 @@ func (q *question) isDense() bool {
 // manufacturer, read on a secondary page).
 const denseFrom = 4_943
 
-func (q *question) inLeaf() Refusals {
+func (t *traits) inLeaf() Refusals {
 	switch {
-	case q.stem.Form == rules.Stump:
+	case t.form == rules.Stump:
 		return NoLeaves
-	case !q.hasSeason:
+	case !t.hasSeason:
 		return SeasonUnknown
-	case q.season == rules.LeafDrop || q.season == rules.Dormant || q.season == rules.SapFlow:
+	case t.season == rules.LeafDrop || t.season == rules.Dormant || t.season == rules.SapFlow:
 		return LeavesGone
 	}
 	return 0
 }
 
 // nearDesirable holds back what could hit vegetation that must live.
-func (q *question) nearDesirable(hit rules.Desirable, r Refusals) Refusals {
-	switch q.stem.Desirable {
+func (t *traits) nearDesirable(hit rules.Desirable, r Refusals) Refusals {
+	switch t.desirable {
 	case rules.DesirableNone:
 		return 0
 	case hit:
@@ -80,19 +77,20 @@ func (q *question) nearDesirable(hit rules.Desirable, r Refusals) Refusals {
 	return DesirableUnknown
 }
 
-// soilActive refuses what roots take up where desirable roots are near.
-func (q *question) soilActive(f *Formulation) Refusals {
-	if f.SoilActivity != rules.SoilStrong {
+// fitSoil says why a product so active in soil is not for the stem, by whatever method
+// it is applied: roots take it up, and desirable roots may be near.
+func (t *traits) fitSoil(activity rules.SoilActivity) Refusals {
+	if activity != rules.SoilStrong {
 		return 0
 	}
 	// What the spray could reach stands with its roots nearer still.
-	return q.nearDesirable(rules.DesirableSprayReach, RootsInReach) | q.nearDesirable(rules.DesirableRootReach, RootsInReach)
+	return t.nearDesirable(rules.DesirableSprayReach, RootsInReach) | t.nearDesirable(rules.DesirableRootReach, RootsInReach)
 }
 
 // withDiameter asks for a diameter, then for its limits.
-func (q *question) withDiameter(judge func(quantity.Micrometres) Refusals) Refusals {
-	if q.stem.Diameter == 0 {
+func (t *traits) withDiameter(judge func(*gauge) Refusals) Refusals {
+	if !t.diameter.isKnown() {
 		return DiameterUnknown
 	}
-	return judge(q.stem.Diameter)
+	return judge(&t.diameter)
 }

@@ -59,20 +59,14 @@ func (m *Mixes) Add(method rules.Method, r *Recipe, f *Formulation, d Dose) {
 	if r == nil || f == nil || d.Mix == 0 {
 		return
 	}
-	key := mixKey{method, f.ID, r.Mix, r.Adjuvant, r.Dye, r.Carrier}
-	sum := m.sums[key]
-	if sum == nil {
-		if m.sums == nil {
-			m.sums = map[mixKey]*Mix{}
-		}
-		sum = &Mix{Method: method, Recipe: r, Formulation: f}
-		m.sums[key] = sum
-	}
-	sum.add(&d)
+	m.Of(method, r, f).Add(&d)
 }
 
-func (m *Mix) add(d *Dose) {
-	grow(&m.Rows, 1)
+// Add counts the dose of one row.
+func (m *Mix) Add(d *Dose) { m.add(1, d) }
+
+func (m *Mix) add(rows int64, d *Dose) {
+	grow(&m.Rows, rows)
 	grow(&m.Stems, d.Stems)
 	grow(&m.Mix, d.Mix)
 	grow(&m.Product, d.Product)
@@ -95,12 +89,14 @@ func (m *Mixes) List(s *Settings) []Mix {
 	for _, sum := range m.sums {
 		list = append(list, sum.inLoads(s))
 	}
-	slices.SortFunc(list, func(a, b Mix) int {
-		return cmp.Or(cmp.Compare(a.Method, b.Method), cmp.Compare(a.Formulation.ID, b.Formulation.ID),
-			cmp.Compare(a.Recipe.Mix, b.Recipe.Mix), cmp.Compare(a.Recipe.Adjuvant, b.Recipe.Adjuvant),
-			cmp.Compare(a.Recipe.Dye, b.Recipe.Dye), cmp.Compare(a.Recipe.Carrier, b.Recipe.Carrier))
-	})
+	slices.SortFunc(list, compareMixes)
 	return list
+}
+
+func compareMixes(a, b Mix) int {
+	return cmp.Or(cmp.Compare(a.Method, b.Method), cmp.Compare(a.Formulation.ID, b.Formulation.ID),
+		cmp.Compare(a.Recipe.Mix, b.Recipe.Mix), cmp.Compare(a.Recipe.Adjuvant, b.Recipe.Adjuvant),
+		cmp.Compare(a.Recipe.Dye, b.Recipe.Dye), cmp.Compare(a.Recipe.Carrier, b.Recipe.Carrier))
 }
 
 func (m *Mix) inLoads(s *Settings) Mix {

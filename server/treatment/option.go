@@ -18,13 +18,9 @@ type option struct {
 	source      string             // of the maximum
 }
 
-// optionsFor lists the options for a species on a land use, in the order in
+// newOptions lists the options for a species on a land use, in the order in
 // which ties are kept: methods, then the catalogue.
-func (p *Planner) optionsFor(s *Species, use rules.LandUse) []option {
-	key := optionKey{s.Name, use}
-	if options, ok := p.options[key]; ok {
-		return options
-	}
+func (p *Planner) newOptions(s *Species, use rules.LandUse) []option {
 	var options []option
 	for _, m := range methods {
 		if m.id() == rules.HandPull {
@@ -41,13 +37,7 @@ func (p *Planner) optionsFor(s *Species, use rules.LandUse) []option {
 			}
 		}
 	}
-	p.options[key] = options
 	return options
-}
-
-type optionKey struct {
-	species string
-	use     rules.LandUse
 }
 
 // atHand lists the formulations at hand that a recipe can be made from.
@@ -77,7 +67,7 @@ func (s *Settings) hasAtHand(id string) bool {
 
 func (p *Planner) newOption(s *Species, use rules.LandUse, m method, r *Recipe, f *Formulation) option {
 	o := option{method: m, recipe: r, formulation: f}
-	o.law = p.governing.Narrow(o.treatment(s, use, p.settings.Standing))
+	o.law = p.governing.Narrow(p.treatment(&o, s, use))
 	if f != nil {
 		o.maximum, o.source = p.catalogue.annualMax(f.Active)
 	}
@@ -95,11 +85,13 @@ func (p *Planner) newOption(s *Species, use rules.LandUse, m method, r *Recipe, 
 }
 
 // treatment is the option as the rules see it.
-func (o *option) treatment(s *Species, use rules.LandUse, standing rules.Standing) rules.Treatment {
+func (p *Planner) treatment(o *option, s *Species, use rules.LandUse) rules.Treatment {
 	d := o.method.delivery()
 	t := rules.Treatment{
-		Species: s.Name, Suckering: s.Suckering, Method: o.method.id(), LandUse: use, Standing: standing,
+		Species: s.Name, Suckering: s.Suckering, Method: o.method.id(), LandUse: use,
+		Standing: p.settings.Standing, Categories: p.settings.Categories, DriftControl: p.settings.DriftControl,
 		Equipment: d.equipment, Droplet: d.droplet, ReleaseHeight: d.release, NoHerbicide: o.formulation == nil,
+		CarrierMlPerHa: p.settings.carrier(o.method.id()), Granted: p.site.Granted,
 	}
 	if f := o.formulation; f != nil {
 		t.Active, t.Formulation, t.SoilActivity = f.Active, f.Kind, f.SoilActivity
@@ -124,14 +116,21 @@ func (e *Evidence) isAbout(s *Species, o *option) bool {
 }
 
 // covers is the part of the fit that the stem and the season decide.
-func (e *Evidence) covers(stem *Stem, season rules.Season) bool {
-	if !e.Forms.Empty() && !e.Forms.Has(stem.Form) || !e.Seasons.Empty() && season != 0 && !e.Seasons.Has(season) {
+func (e *Evidence) covers(t *traits) bool { return e.isOfSeason(t.season) && e.isOfStem(t) }
+
+func (e *Evidence) isOfSeason(s rules.Season) bool {
+	return e.Seasons.Empty() || s == 0 || e.Seasons.Has(s)
+}
+
+// isOfStem is what the stem decides in any season.
+func (e *Evidence) isOfStem(t *traits) bool {
+	if !e.Forms.Empty() && !e.Forms.Has(t.form) {
 		return false
 	}
 	if e.Above == 0 && e.UpTo == 0 {
 		return true
 	}
-	return stem.Diameter > e.Above && (e.UpTo == 0 || stem.Diameter <= e.UpTo)
+	return t.diameter.exceeds(e.Above) && (e.UpTo == 0 || !t.diameter.exceeds(e.UpTo))
 }
 
 // annualMax is the strictest annual maximum of an active ingredient among its

@@ -58,7 +58,7 @@ func compareBool(a, b bool) int {
 
 // judge gives an option its rank for a stem.
 func (o *option) rank(q *question, legality rules.Decision) rank {
-	r := rank{legality: legality, cost: o.cost, uneconomic: o.method.fit(q).Has(TooDense), selectivity: o.selectivity(q)}
+	r := rank{legality: legality, cost: o.cost, uneconomic: o.method.fit(&q.traits).Has(TooDense), selectivity: o.selectivity(q)}
 	r.evidence = o.evidenceFor(q)
 	r.efficacy = r.evidence.class()
 	return r
@@ -70,7 +70,7 @@ func (o *option) rank(q *question, legality rules.Decision) rank {
 func (o *option) evidenceFor(q *question) *Evidence {
 	var worst *Evidence
 	for _, e := range o.evidence {
-		if e.covers(q.stem, q.season) && (worst == nil || e.class() > worst.class()) {
+		if e.covers(&q.traits) && (worst == nil || e.class() > worst.class()) {
 			worst = e
 		}
 	}
@@ -93,10 +93,10 @@ func (e *Evidence) class() efficacy {
 func (o *option) selectivity(q *question) uint8 {
 	var score uint8
 	sprayed := o.method.id() == rules.LowVolumeFoliar || o.method.id() == rules.HighVolumeFoliar
-	if sprayed && q.stem.Desirable != rules.DesirableNone {
+	if sprayed && q.desirable != rules.DesirableNone {
 		score++
 	}
-	if o.method.id() == rules.HighVolumeFoliar && !q.isDense() {
+	if o.method.id() == rules.HighVolumeFoliar && !q.dense {
 		score++
 	}
 	if f := o.formulation; f != nil && f.SoilActivity == rules.SoilStrong {

@@ -111,6 +111,15 @@ var refusalTexts = map[Refusals]refusalText{
 	PatchBeyondSite:  {"the patch is larger than the treated area of its site, so one of the two is wrong", ruleOfThumb, "correct the patch's area or the site's"},
 }
 
+// sourced are the reasons with their sources.
+var sourced = func() map[Refusals]string {
+	texts := map[Refusals]string{}
+	for one, t := range refusalTexts {
+		texts[one] = t.text + " [" + t.source + "]"
+	}
+	return texts
+}()
+
 // each calls yield with every reason of the set, in the order of the list.
 func (r Refusals) each(yield func(Refusals)) {
 	for rest := uint64(r); rest != 0; rest &= rest - 1 {
@@ -120,11 +129,8 @@ func (r Refusals) each(yield func(Refusals)) {
 
 // Texts gives the reasons in words, each with its source.
 func (r Refusals) Texts() []string {
-	var texts []string
-	r.each(func(one Refusals) {
-		t := refusalTexts[one]
-		texts = append(texts, t.text+" ["+t.source+"]")
-	})
+	texts := make([]string, 0, bits.OnesCount64(uint64(r)))
+	r.each(func(one Refusals) { texts = append(texts, sourced[one]) })
 	return texts
 }
 

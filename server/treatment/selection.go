@@ -16,7 +16,7 @@ type Ranking struct {
 // The stem must be free of faults, by Check.
 func (p *Planner) Rank(stem *Stem) Ranking {
 	q := p.ask(stem, p.governing.On)
-	options := p.optionsFor(q.species, stem.LandUse)
+	options := p.optionsFor(stem)
 	states := p.weigh(nil, &q, options)
 	var may []int
 	var rest []option
@@ -29,7 +29,7 @@ func (p *Planner) Rank(stem *Stem) Ranking {
 		}
 	}
 	slices.SortStableFunc(may, func(i, j int) int { return states[i].rank.compare(&states[j].rank) })
-	r := Ranking{Refused: alternatives(&q, rest, restStates, -1)}
+	r := Ranking{Refused: p.alternatives(&q, rest, restStates, -1)}
 	for _, i := range may {
 		o := &options[i]
 		r.Ranked = append(r.Ranked, *o.choice(&states[i], o.law.Explain(surroundingsOf(stem))))

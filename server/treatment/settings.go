@@ -17,6 +17,8 @@ type Settings struct {
 	HighVolume   quantity.CarrierVolume
 	Formulations []string // ids of those at hand; empty: the whole catalogue
 	Standing     rules.Standing
+	Categories   rules.OneOf[rules.CertificationCategory] // none: not stated
+	DriftControl rules.DriftControl
 	Tank         quantity.Microlitres // of the backpack
 	HandgunTank  quantity.Microlitres // that feeds the handgun
 	Spare        quantity.PerMillion  // product to buy beyond the need
@@ -72,6 +74,22 @@ func (s *Settings) Check(c *Catalogue) []FieldFault {
 		}
 	}
 	return faults
+}
+
+// carrier is the spray of a method in millilitres per hectare, a part of one dropped;
+// zero, not known, for methods that do not spray an area.
+func (s *Settings) carrier(m rules.Method) int64 {
+	switch m {
+	case rules.LowVolumeFoliar:
+		return perHectare(s.LowVolume)
+	case rules.HighVolumeFoliar:
+		return perHectare(s.HighVolume)
+	}
+	return 0
+}
+
+func perHectare(c quantity.CarrierVolume) int64 {
+	return int64(c.On(quantity.Hectare) / quantity.Millilitre)
 }
 
 // Formulation finds a formulation by id; nil if the catalogue has none.

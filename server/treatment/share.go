@@ -1,7 +1,6 @@
 package treatment
 
 import (
-	"hash/fnv"
 	"math"
 
 	"example.org/rootward/rules"
@@ -30,9 +29,16 @@ func classOf(s *Stem) int {
 	if s.SeedBearing != rules.Yes {
 		class += diameterSteps
 	}
-	h := fnv.New32a()
-	h.Write([]byte(s.ID))
-	return class*lots + int(h.Sum32()%lots)
+	return class*lots + int(hashOf(s.ID)%lots)
+}
+
+// hashOf is the 32-bit FNV-1a hash, which takes no memory here.
+func hashOf(id string) uint32 {
+	h := uint32(2_166_136_261)
+	for i := range len(id) {
+		h = (h ^ uint32(id[i])) * 16_777_619
+	}
+	return h
 }
 
 func (s *Share) admit(class int)    { s[class/64] |= 1 << (class % 64) }
@@ -44,15 +50,36 @@ type tally struct {
 	source string             // of the limit
 	used   quantity.MicrogramsAE
 	wanted quantity.MicrogramsAE
-	by     [classes]quantity.MicrogramsAE
+	by     [2 * diameterSteps]*[lots]quantity.MicrogramsAE // by class; nil where nothing is
 }
 
 // want counts what a stem would take, whether or not it gets it.
 func (t *tally) want(class int, ae quantity.MicrogramsAE, limit quantity.ArealRate, source string) {
 	t.wanted = grown(t.wanted, ae)
-	t.by[class] = grown(t.by[class], ae)
-	if t.limit == 0 || limit < t.limit {
+	if t.by[class/lots] == nil {
+		t.by[class/lots] = new([lots]quantity.MicrogramsAE)
+	}
+	of := &t.by[class/lots][class%lots]
+	*of = grown(*of, ae)
+	t.hold(limit, source)
+}
+
+// hold keeps the strictest limit and, so that the order of the rows does not matter,
+// the first of its sources.
+func (t *tally) hold(limit quantity.ArealRate, source string) {
+	if t.limit == 0 || limit < t.limit || limit == t.limit && source < t.source {
 		t.limit, t.source = limit, source
+	}
+}
+
+// each gives what is wanted by class, the most important first.
+func (t *tally) each(yield func(class int, ae quantity.MicrogramsAE) bool) {
+	for step, list := range t.by {
+		for lot := 0; list != nil && lot < lots; lot++ {
+			if ae := list[lot]; ae > 0 && !yield(step*lots+lot, ae) {
+				return
+			}
+		}
 	}
 }
 
@@ -65,7 +92,7 @@ func grown(sum, more quantity.MicrogramsAE) quantity.MicrogramsAE {
 func (t *tally) share(allowed quantity.MicrogramsAE) Share {
 	var s Share
 	var sum quantity.MicrogramsAE
-	for class, ae := range t.by {
+	for class, ae := range t.each {
 		if ae <= allowed-sum {
 			s.admit(class)
 			sum += ae

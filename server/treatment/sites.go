@@ -12,7 +12,10 @@ import (
 // what does not depend on the site, and so are for the same goroutine.
 func (p *Planner) For(site *Site) *Planner {
 	q := *p
-	q.site, q.tallies, q.states = site, map[string]*tally{}, nil
+	q.site, q.tallies, q.room = site, map[string]*tally{}, room{}
+	if !slices.Equal(site.Granted, p.site.Granted) {
+		q.kinds = &kinds{}
+	}
 	return &q
 }
 
@@ -22,6 +25,7 @@ type Use struct {
 	Limit   quantity.ArealRate
 	Source  string
 	Applied quantity.MicrogramsAE // before
+	Left    quantity.MicrogramsAE // by Limit, after Applied
 	Used    quantity.MicrogramsAE // prescribed now
 	Wanted  quantity.MicrogramsAE // by all stems that it is the best choice for
 	Seasons int64                 // over which the site is split; 1 if all fits
@@ -34,10 +38,11 @@ func (p *Planner) Uses() []Use {
 	for _, active := range slices.Sorted(maps.Keys(p.tallies)) {
 		t := p.tallies[active]
 		u := Use{Active: active, Limit: t.limit, Source: t.source, Applied: p.site.Applied[active], Used: t.used, Wanted: t.wanted, Seasons: 1}
-		if left := p.site.left(active, t.limit); t.wanted > left {
+		u.Left = p.site.left(active, t.limit)
+		if t.wanted > u.Left {
 			yearly := max(1, t.limit.On(p.site.Area))
-			u.Share = t.share(left)
-			u.Seasons = 1 + int64((t.wanted-max(0, left)+yearly-1)/yearly)
+			u.Share = t.share(u.Left)
+			u.Seasons = 1 + int64((t.wanted-max(0, u.Left)+yearly-1)/yearly)
 		}
 		uses = append(uses, u)
 	}

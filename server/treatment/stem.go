@@ -1,10 +1,7 @@
 package treatment
 
 import (
-	"cmp"
-	"fmt"
 	"math"
-	"slices"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -33,7 +30,9 @@ type Stem struct {
 	SeedBearing    rules.YesNo
 	Slope          int64 // thousandths; HasSlope tells whether it is known
 	HasSlope       bool
+	LakeArea       quantity.SquareMillimetres // of the largest lake or pond within reach of any rule
 	Water          rules.Waters
+	Places         rules.Places
 }
 
 // Site is ground that is treated as one.
@@ -42,6 +41,11 @@ type Site struct {
 	Area    quantity.SquareMillimetres       // zero: not known
 	Applied map[string]quantity.MicrogramsAE // in the calendar year, by active
 	Shares  map[string]Share                 // this season's share of the stems, by active
+	Granted []string                         // reductions of buffers, as "rule set/rule"
+	// InPart says that the planner sees a part of the site's stems. Then only shares
+	// that were made from the tallies of all parts keep the site within its maximum; the
+	// planner does not hold its own sum against it.
+	InPart bool
 }
 
 // FieldFault is what is wrong with one field of a row.
@@ -58,36 +62,6 @@ const (
 	MaxID       = 200
 	maxDensity  = 10_000_000 // per hectare
 )
-
-// Check lists everything that keeps a row from being read as a stem, sorted by
-// field.
-func (s *Stem) Check(c *Catalogue) []FieldFault {
-	var faults []FieldFault
-	unless := func(ok bool, field, format string, args ...any) {
-		if !ok {
-			faults = append(faults, FieldFault{field, fmt.Sprintf(format, args...)})
-		}
-	}
-	unless(s.ID != "" && len(s.ID) <= MaxID, "stem_id", "has %d bytes; give each row an id of 1 to %d", len(s.ID), MaxID)
-	unless(c.species(s.Species) != nil, "scientific_name", "%q is not in the catalogue of species; correct it, or add the species with its sources", s.Species)
-	unless(rules.Known(s.Form), "form", "is not stated; use one of %v", rules.Words[rules.GrowthForm]())
-	unless(s.Diameter >= 0 && s.Diameter <= MaxDiameter, "diameter_cm", "%g is not above 0 and at most %g", s.Diameter.Centimetres(), MaxDiameter.Centimetres())
-	unless(s.Height >= 0 && s.Height <= MaxHeight, "height_m", "%g is not above 0 and at most %g", s.Height.Metres(), MaxHeight.Metres())
-	unless(s.Count >= 0 && s.Count <= MaxCount, "count", "%d is not 1 to %d", s.Count, int64(MaxCount))
-	unless(s.PerHectare >= 0 && s.PerHectare <= maxDensity, "stem_density_per_ha", "%d is not above 0 and at most %d", s.PerHectare, int64(maxDensity))
-	unless(s.PerHectare == 0 || s.Area > 0, "area_m2", "is missing; a stem density needs the area of the patch")
-	unless(s.PerHectare == 0 || s.Count == 0, "count", "is given beside a stem density; give one of the two")
-	unless(s.Area >= 0 && s.Area <= 100_000*quantity.Hectare, "area_m2", "%g is not above 0 and at most 1e9", s.Area.SquareMetres())
-	unless(s.CrownWidth >= 0 && s.CrownWidth <= MaxHeight, "crown_width_m", "%g is not above 0 and at most %g", s.CrownWidth.Metres(), MaxHeight.Metres())
-	unless(s.LargerCount >= 0 && s.LargerCount <= MaxCount, "larger_count", "%d is not 0 to %d", s.LargerCount, int64(MaxCount))
-	unless(s.LargerCount == 0 || s.LargerDiameter > 0, "larger_diameter_cm", "is missing; larger stems need their diameter")
-	density, _ := s.density()
-	unless(density <= maxDensity, "count", "%d stems on %g m² are more than %d to the hectare; check count and area", s.Count, s.Area.SquareMetres(), int64(maxDensity))
-	unless(s.LargerDiameter >= 0 && s.LargerDiameter <= MaxDiameter, "larger_diameter_cm", "%g is not above 0 and at most %g", s.LargerDiameter.Centimetres(), MaxDiameter.Centimetres())
-	unless(s.Slope >= 0 && s.Slope <= 10_000, "slope_percent", "%g is not 0 to 1000", float64(s.Slope)/10)
-	slices.SortStableFunc(faults, func(a, b FieldFault) int { return cmp.Compare(a.Field, b.Field) })
-	return faults
-}
 
 // species finds a species by name; nil if the catalogue has none.
 func (c *Catalogue) species(name string) *Species {
@@ -112,6 +86,15 @@ func (s *Stem) Stems() int64 {
 	return 1
 }
 
+// Crown is the width of one crown; where nobody measured it half the height stands for
+// it (common practice, no source; half a micrometre is dropped).
+func (s *Stem) Crown() quantity.Micrometres {
+	if s.CrownWidth > 0 {
+		return s.CrownWidth
+	}
+	return s.Height / 2
+}
+
 // density is stems per hectare, rounded up, and false where the row has no area.
 func (s *Stem) density() (int64, bool) {
 	switch {
@@ -126,7 +109,7 @@ func (s *Stem) density() (int64, bool) {
 
 // surroundings is what the rules may know of the stem.
 func (s *Stem) surroundings() rules.Surroundings {
-	r := rules.Surroundings{Form: s.Form, Soil: s.Soil, Bark: s.Bark, Desirable: s.Desirable, Water: s.Water}
+	r := rules.Surroundings{Form: s.Form, Soil: s.Soil, Bark: s.Bark, Desirable: s.Desirable, Water: s.Water, Places: s.Places}
 	set := func(known bool, m rules.Measure, v int64) {
 		if known {
 			r.Measures.Set(m, v)
@@ -136,6 +119,7 @@ func (s *Stem) surroundings() rules.Surroundings {
 	set(s.Height > 0, rules.Height, int64(s.Height))
 	set(s.HasSlope, rules.Slope, s.Slope)
 	set(s.Area > 0, rules.TreatedArea, int64(s.Area))
+	set(s.LakeArea > 0, rules.LakeArea, int64(s.LakeArea))
 	density, hasDensity := s.density()
 	set(hasDensity, rules.StemDensity, density)
 	return r

@@ -50,7 +50,8 @@ func workingOfMix(d *Dose, settings *Settings, stem *Stem, r *Recipe) []string {
 	if r.Method == rules.HighVolumeFoliar {
 		volume = settings.HighVolume
 	}
-	sprayed := sprayArea(stem)
+	z := stem.size()
+	sprayed := sprayArea(z)
 	return []string{
 		"area = " + sprayedWords(stem) + fmt.Sprintf(" = %.6g acre", sprayed.Acres()),
 		fmt.Sprintf("mix = area × spray = %.6g acre × %.6g gal/acre = %.6g mL", sprayed.Acres(), volume.GallonsPerAcre(), d.Mix.Millilitres()),

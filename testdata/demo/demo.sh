@@ -31,7 +31,7 @@ trap stop EXIT
 trap 'exit 1' HUP INT TERM
 
 mkfifo "$folder/ready"
-bin/rootwardd --listen "unix:$folder/rootward.sock" --rules bin/rules --log-level warn >"$folder/ready" &
+bin/rootwardd --listen "unix:$folder/rootward.sock" --rules bin/rules --water testdata/demo/water --log-level warn >"$folder/ready" &
 server=$!
 # The server says one line when it is ready, and nothing if it cannot start.
 if ! read -r word address <"$folder/ready" || [ "$word" != ready ]; then

@@ -71,11 +71,6 @@ var chapelSlope = []group{
 		"fault: a form that is no word of the list"},
 }
 
-// unknownWater leaves every distance blank.
-func unknownWater() map[string][]string {
-	return map[string][]string{"other_water_beyond_ft": always("")}
-}
-
 var alderFord = []group{
 	{"alder-ford", 14, "sapling", []string{autumnOlive}, span{5, 30}, span{6, 14}, map[string][]string{"seed_bearing": {"yes", "no"}},
 		"shrub on grazed pasture"},
@@ -90,10 +85,10 @@ var alderFord = []group{
 	{"alder-ford", 3, "root_sucker", ailanthus, span{3, 8}, span{3, 9},
 		patch([]string{"0.20", "0.35", "0.10"}, []string{"1900", "2600", "7000"}, []string{"", "10", ""}, []string{"", "3.5", ""}),
 		"dense patch of suckers on grazed pasture"},
-	{"alder-ford", 6, "sapling", []string{autumnOlive, treeOfHeaven}, span{10, 40}, span{}, unknownWater(),
-		"nobody measured the distance to water"},
-	{"alder-ford", 4, "root_sucker", ailanthus, span{2, 9}, span{2, 9}, unknownWater(),
-		"nobody measured the distance to water"},
+	{"alder-ford", 6, "sapling", []string{autumnOlive, treeOfHeaven}, span{10, 40}, span{}, byTheMap(saplingsByTheMap),
+		"nobody measured the distance to water; the position and the map of the creek tell it, but for one whose position may be anywhere"},
+	{"alder-ford", 4, "root_sucker", ailanthus, span{2, 9}, span{2, 9}, byTheMap(suckersByTheMap),
+		"nobody measured the distance to water; the position and the map of the creek tell it, but for one that is off the map"},
 	{"alder-ford", 1, "sapling", ailanthus, span{25, 25}, span{}, map[string][]string{"decimalLatitude": always("-37.974000"), "decimalLongitude": always("42.999000")},
 		"fault: latitude and longitude are swapped"},
 	{"alder-ford", 1, "sapling", ailanthus, span{25, 25}, span{}, map[string][]string{"decimalLatitude": always("142.999000")},

@@ -68,7 +68,7 @@ func (r Row) feature(g geometry) string {
 
 // property is a number where the column holds numbers.
 func property(column, value string) any {
-	for _, ending := range []string{"_in", "_ft", "_ac", "_percent", "_count", "Count"} {
+	for _, ending := range []string{"_in", "_ft", "_ac", "_percent", "_count", "Count", "InMeters"} {
 		if strings.HasSuffix(column, ending) {
 			return json.Number(value)
 		}

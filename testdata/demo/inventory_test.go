@@ -21,6 +21,7 @@ func TestGeneratingAgainGivesTheCheckedInFiles(t *testing.T) {
 	for name, again := range map[string][]byte{
 		"inventory.csv":     demo.CSV(rows),
 		"inventory.geojson": demo.GeoJSON(rows),
+		demo.MapFile:        demo.Map(),
 	} {
 		checkedIn, err := os.ReadFile(name)
 		require.NoError(t, err)

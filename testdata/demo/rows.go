@@ -10,7 +10,7 @@ import (
 	"strings"
 )
 
-var columns = strings.Split("occurrenceID,scientificName,locationID,place,site_area_ac,decimalLatitude,decimalLongitude,"+
+var columns = strings.Split("occurrenceID,scientificName,locationID,place,site_area_ac,decimalLatitude,decimalLongitude,coordinateUncertaintyInMeters,"+
 	"form,dbh_in,girth_in,root_collar_in,height_ft,individualCount,stem_density_per_ac,infested_area_ac,larger_count,"+
 	"larger_dbh_in,desirable_vegetation,land_use,soil_state,bark_state,root_check,seed_bearing,slope_percent,"+
 	"distance_perennial_stream_ft,distance_perennial_stream_from,distance_wetland_ft,distance_well_ft,"+

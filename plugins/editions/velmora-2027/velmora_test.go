@@ -7,5 +7,4 @@ import (
 	"example.org/rootward/rules/ruletest"
 )
 
-func TestTable(t *testing.T)  { ruletest.Check(t, velmora.Draft2027.Table) }
-func TestBinary(t *testing.T) { ruletest.CheckBinary(t, ".") }
+func TestRules(t *testing.T) { ruletest.Run(t, velmora.Draft2027.Table, ".") }

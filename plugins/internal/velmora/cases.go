@@ -62,12 +62,24 @@ func (e Edition) windowCases() []rules.Case {
 				rulesdk.On(2027, 1, 15)),
 			rulesdk.Case(cuts(rules.CutStump, rules.SuckeringNone), "it ends with February, in leap years too",
 				rulesdk.On(2028, 2, 29)),
-			rulesdk.Case(base(), "hand pulling has no window and no condition", rulesdk.On(2026, 4, 1), rulesdk.Gives(rules.Allowed),
-				rulesdk.With(func(t *rules.Treatment) {
-					*t = rules.Treatment{Species: t.Species, Suckering: t.Suckering, Method: rules.HandPull, LandUse: t.LandUse, NoHerbicide: true}
-				})),
+			rulesdk.Case(pulled(), "hand pulling has no window and no condition", rulesdk.On(2026, 4, 1)),
 		},
+		seasonCases(year),
 	)
+}
+
+func pulled() rules.Case {
+	return rulesdk.Case(base(), "", rulesdk.Gives(rules.Allowed), rulesdk.With(func(t *rules.Treatment) {
+		*t = rules.Treatment{Species: t.Species, Suckering: t.Suckering, Method: rules.HandPull, LandUse: t.LandUse, NoHerbicide: true}
+	}))
+}
+
+func seasonCases(year int) []rules.Case {
+	var cases []rules.Case
+	for _, r := range seasons() {
+		cases = append(cases, rulesdk.AcrossEdges(pulled(), r.ID, r.Effect.(rules.InSeason).During, year)...)
+	}
+	return cases
 }
 
 func (e Edition) bufferCases() []rules.Case {

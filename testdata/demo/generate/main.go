@@ -1,5 +1,5 @@
-// Generate writes the demo inventory, inventory.csv, and its GeoJSON twin,
-// inventory.geojson.
+// Generate writes the demo inventory, inventory.csv, its GeoJSON twin,
+// inventory.geojson, and the map of the water of a part of the place.
 //
 //	go run ./testdata/demo/generate [-dir testdata/demo]
 package main
@@ -27,6 +27,7 @@ func run(args []string, stderr io.Writer) int {
 	for name, content := range map[string][]byte{
 		"inventory.csv":     demo.CSV(rows),
 		"inventory.geojson": demo.GeoJSON(rows),
+		demo.MapFile:        demo.Map(),
 	} {
 		if err := os.WriteFile(filepath.Join(*dir, name), content, 0o644); err != nil {
 			fmt.Fprintln(stderr, "generate:", err)

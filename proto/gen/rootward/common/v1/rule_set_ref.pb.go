@@ -107,7 +107,9 @@ type WaterDistance struct {
 	Origin DistanceOrigin `protobuf:"varint,3,opt,name=origin,proto3,enum=rootward.common.v1.DistanceOrigin" json:"origin,omitempty"`
 	// Optional. The water is no nearer than distance_m; how far it is nobody
 	// measured.
-	AtLeast       bool `protobuf:"varint,4,opt,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	AtLeast bool `protobuf:"varint,4,opt,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	// Optional. Whether it holds water; not stated counts as wet.
+	State         WaterState `protobuf:"varint,5,opt,name=state,proto3,enum=rootward.common.v1.WaterState" json:"state,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -170,6 +172,79 @@ func (x *WaterDistance) GetAtLeast() bool {
 	return false
 }
 
+func (x *WaterDistance) GetState() WaterState {
+	if x != nil {
+		return x.State
+	}
+	return WaterState_WATER_STATE_UNSPECIFIED
+}
+
+// PlaceDistance is a horizontal distance from the nearest edge of what is
+// treated to a class of places.
+type PlaceDistance struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The class of places.
+	PlaceClass PlaceClass `protobuf:"varint,1,opt,name=place_class,json=placeClass,proto3,enum=rootward.common.v1.PlaceClass" json:"place_class,omitempty"`
+	// Required. The distance in metres, zero or more; zero is inside.
+	DistanceM float64 `protobuf:"fixed64,2,opt,name=distance_m,json=distanceM,proto3" json:"distance_m,omitempty"`
+	// Optional. The place is no nearer than distance_m; how far it is nobody
+	// measured.
+	AtLeast       bool `protobuf:"varint,3,opt,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlaceDistance) Reset() {
+	*x = PlaceDistance{}
+	mi := &file_rootward_common_v1_rule_set_ref_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlaceDistance) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlaceDistance) ProtoMessage() {}
+
+func (x *PlaceDistance) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_common_v1_rule_set_ref_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlaceDistance.ProtoReflect.Descriptor instead.
+func (*PlaceDistance) Descriptor() ([]byte, []int) {
+	return file_rootward_common_v1_rule_set_ref_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *PlaceDistance) GetPlaceClass() PlaceClass {
+	if x != nil {
+		return x.PlaceClass
+	}
+	return PlaceClass_PLACE_CLASS_UNSPECIFIED
+}
+
+func (x *PlaceDistance) GetDistanceM() float64 {
+	if x != nil {
+		return x.DistanceM
+	}
+	return 0
+}
+
+func (x *PlaceDistance) GetAtLeast() bool {
+	if x != nil {
+		return x.AtLeast
+	}
+	return false
+}
+
 // Fault is one thing that is wrong, and what to do about it.
 type Fault struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -183,7 +258,7 @@ type Fault struct {
 
 func (x *Fault) Reset() {
 	*x = Fault{}
-	mi := &file_rootward_common_v1_rule_set_ref_proto_msgTypes[2]
+	mi := &file_rootward_common_v1_rule_set_ref_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -195,7 +270,7 @@ func (x *Fault) String() string {
 func (*Fault) ProtoMessage() {}
 
 func (x *Fault) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_common_v1_rule_set_ref_proto_msgTypes[2]
+	mi := &file_rootward_common_v1_rule_set_ref_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -208,7 +283,7 @@ func (x *Fault) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fault.ProtoReflect.Descriptor instead.
 func (*Fault) Descriptor() ([]byte, []int) {
-	return file_rootward_common_v1_rule_set_ref_proto_rawDescGZIP(), []int{2}
+	return file_rootward_common_v1_rule_set_ref_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Fault) GetWhere() string {
@@ -235,14 +310,21 @@ const file_rootward_common_v1_rule_set_ref_proto_rawDesc = "" +
 	"\vrule_set_id\x18\x01 \x01(\tR\truleSetId\x12\x18\n" +
 	"\aversion\x18\x02 \x01(\tR\aversion\x12\x16\n" +
 	"\x06digest\x18\x03 \x01(\tR\x06digest\x12/\n" +
-	"\x05layer\x18\x04 \x01(\x0e2\x19.rootward.common.v1.LayerR\x05layer\"\xc6\x01\n" +
+	"\x05layer\x18\x04 \x01(\x0e2\x19.rootward.common.v1.LayerR\x05layer\"\xfc\x01\n" +
 	"\rWaterDistance\x12?\n" +
 	"\vwater_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.WaterClassR\n" +
 	"waterClass\x12\x1d\n" +
 	"\n" +
 	"distance_m\x18\x02 \x01(\x01R\tdistanceM\x12:\n" +
 	"\x06origin\x18\x03 \x01(\x0e2\".rootward.common.v1.DistanceOriginR\x06origin\x12\x19\n" +
-	"\bat_least\x18\x04 \x01(\bR\aatLeast\"7\n" +
+	"\bat_least\x18\x04 \x01(\bR\aatLeast\x124\n" +
+	"\x05state\x18\x05 \x01(\x0e2\x1e.rootward.common.v1.WaterStateR\x05state\"\x8a\x01\n" +
+	"\rPlaceDistance\x12?\n" +
+	"\vplace_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.PlaceClassR\n" +
+	"placeClass\x12\x1d\n" +
+	"\n" +
+	"distance_m\x18\x02 \x01(\x01R\tdistanceM\x12\x19\n" +
+	"\bat_least\x18\x03 \x01(\bR\aatLeast\"7\n" +
 	"\x05Fault\x12\x14\n" +
 	"\x05where\x18\x01 \x01(\tR\x05where\x12\x18\n" +
 	"\aproblem\x18\x02 \x01(\tR\aproblemB\xcf\x01\n" +
@@ -260,24 +342,29 @@ func file_rootward_common_v1_rule_set_ref_proto_rawDescGZIP() []byte {
 	return file_rootward_common_v1_rule_set_ref_proto_rawDescData
 }
 
-var file_rootward_common_v1_rule_set_ref_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
+var file_rootward_common_v1_rule_set_ref_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
 var file_rootward_common_v1_rule_set_ref_proto_goTypes = []any{
 	(*RuleSetRef)(nil),    // 0: rootward.common.v1.RuleSetRef
 	(*WaterDistance)(nil), // 1: rootward.common.v1.WaterDistance
-	(*Fault)(nil),         // 2: rootward.common.v1.Fault
-	(Layer)(0),            // 3: rootward.common.v1.Layer
-	(WaterClass)(0),       // 4: rootward.common.v1.WaterClass
-	(DistanceOrigin)(0),   // 5: rootward.common.v1.DistanceOrigin
+	(*PlaceDistance)(nil), // 2: rootward.common.v1.PlaceDistance
+	(*Fault)(nil),         // 3: rootward.common.v1.Fault
+	(Layer)(0),            // 4: rootward.common.v1.Layer
+	(WaterClass)(0),       // 5: rootward.common.v1.WaterClass
+	(DistanceOrigin)(0),   // 6: rootward.common.v1.DistanceOrigin
+	(WaterState)(0),       // 7: rootward.common.v1.WaterState
+	(PlaceClass)(0),       // 8: rootward.common.v1.PlaceClass
 }
 var file_rootward_common_v1_rule_set_ref_proto_depIdxs = []int32{
-	3, // 0: rootward.common.v1.RuleSetRef.layer:type_name -> rootward.common.v1.Layer
-	4, // 1: rootward.common.v1.WaterDistance.water_class:type_name -> rootward.common.v1.WaterClass
-	5, // 2: rootward.common.v1.WaterDistance.origin:type_name -> rootward.common.v1.DistanceOrigin
-	3, // [3:3] is the sub-list for method output_type
-	3, // [3:3] is the sub-list for method input_type
-	3, // [3:3] is the sub-list for extension type_name
-	3, // [3:3] is the sub-list for extension extendee
-	0, // [0:3] is the sub-list for field type_name
+	4, // 0: rootward.common.v1.RuleSetRef.layer:type_name -> rootward.common.v1.Layer
+	5, // 1: rootward.common.v1.WaterDistance.water_class:type_name -> rootward.common.v1.WaterClass
+	6, // 2: rootward.common.v1.WaterDistance.origin:type_name -> rootward.common.v1.DistanceOrigin
+	7, // 3: rootward.common.v1.WaterDistance.state:type_name -> rootward.common.v1.WaterState
+	8, // 4: rootward.common.v1.PlaceDistance.place_class:type_name -> rootward.common.v1.PlaceClass
+	5, // [5:5] is the sub-list for method output_type
+	5, // [5:5] is the sub-list for method input_type
+	5, // [5:5] is the sub-list for extension type_name
+	5, // [5:5] is the sub-list for extension extendee
+	0, // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_rootward_common_v1_rule_set_ref_proto_init() }
@@ -292,7 +379,7 @@ func file_rootward_common_v1_rule_set_ref_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_common_v1_rule_set_ref_proto_rawDesc), len(file_rootward_common_v1_rule_set_ref_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   3,
+			NumMessages:   4,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -1012,21 +1012,31 @@ const (
 	WaterClass_WATER_CLASS_INTAKE WaterClass = 8
 	// Estuary.
 	WaterClass_WATER_CLASS_ESTUARY WaterClass = 9
+	// A drinking-water intake of the first category, which serves the most people.
+	// An intake whose category nobody stated is WATER_CLASS_INTAKE.
+	WaterClass_WATER_CLASS_INTAKE_CATEGORY_1 WaterClass = 10
+	// A drinking-water intake of the second category.
+	WaterClass_WATER_CLASS_INTAKE_CATEGORY_2 WaterClass = 11
+	// A drinking-water intake of the third category.
+	WaterClass_WATER_CLASS_INTAKE_CATEGORY_3 WaterClass = 12
 )
 
 // Enum value maps for WaterClass.
 var (
 	WaterClass_name = map[int32]string{
-		0: "WATER_CLASS_UNSPECIFIED",
-		1: "WATER_CLASS_PERENNIAL_STREAM",
-		2: "WATER_CLASS_INTERMITTENT_STREAM",
-		3: "WATER_CLASS_DITCH",
-		4: "WATER_CLASS_LAKE",
-		5: "WATER_CLASS_WETLAND",
-		6: "WATER_CLASS_WELL",
-		7: "WATER_CLASS_SPRING",
-		8: "WATER_CLASS_INTAKE",
-		9: "WATER_CLASS_ESTUARY",
+		0:  "WATER_CLASS_UNSPECIFIED",
+		1:  "WATER_CLASS_PERENNIAL_STREAM",
+		2:  "WATER_CLASS_INTERMITTENT_STREAM",
+		3:  "WATER_CLASS_DITCH",
+		4:  "WATER_CLASS_LAKE",
+		5:  "WATER_CLASS_WETLAND",
+		6:  "WATER_CLASS_WELL",
+		7:  "WATER_CLASS_SPRING",
+		8:  "WATER_CLASS_INTAKE",
+		9:  "WATER_CLASS_ESTUARY",
+		10: "WATER_CLASS_INTAKE_CATEGORY_1",
+		11: "WATER_CLASS_INTAKE_CATEGORY_2",
+		12: "WATER_CLASS_INTAKE_CATEGORY_3",
 	}
 	WaterClass_value = map[string]int32{
 		"WATER_CLASS_UNSPECIFIED":         0,
@@ -1039,6 +1049,9 @@ var (
 		"WATER_CLASS_SPRING":              7,
 		"WATER_CLASS_INTAKE":              8,
 		"WATER_CLASS_ESTUARY":             9,
+		"WATER_CLASS_INTAKE_CATEGORY_1":   10,
+		"WATER_CLASS_INTAKE_CATEGORY_2":   11,
+		"WATER_CLASS_INTAKE_CATEGORY_3":   12,
 	}
 )
 
@@ -1067,6 +1080,558 @@ func (x WaterClass) Number() protoreflect.EnumNumber {
 // Deprecated: Use WaterClass.Descriptor instead.
 func (WaterClass) EnumDescriptor() ([]byte, []int) {
 	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{16}
+}
+
+// WaterState is whether a bed, a ditch or a basin holds water when it is treated
+// beside.
+type WaterState int32
+
+const (
+	// Not stated.
+	WaterState_WATER_STATE_UNSPECIFIED WaterState = 0
+	// Water stands or flows in it.
+	WaterState_WATER_STATE_WET WaterState = 1
+	// It is dry.
+	WaterState_WATER_STATE_DRY WaterState = 2
+)
+
+// Enum value maps for WaterState.
+var (
+	WaterState_name = map[int32]string{
+		0: "WATER_STATE_UNSPECIFIED",
+		1: "WATER_STATE_WET",
+		2: "WATER_STATE_DRY",
+	}
+	WaterState_value = map[string]int32{
+		"WATER_STATE_UNSPECIFIED": 0,
+		"WATER_STATE_WET":         1,
+		"WATER_STATE_DRY":         2,
+	}
+)
+
+func (x WaterState) Enum() *WaterState {
+	p := new(WaterState)
+	*p = x
+	return p
+}
+
+func (x WaterState) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (WaterState) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[17].Descriptor()
+}
+
+func (WaterState) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[17]
+}
+
+func (x WaterState) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use WaterState.Descriptor instead.
+func (WaterState) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{17}
+}
+
+// PlaceClass is a kind of place, other than water, that a rule keeps a distance
+// from. A distance of zero is inside it.
+type PlaceClass int32
+
+const (
+	// Not stated.
+	PlaceClass_PLACE_CLASS_UNSPECIFIED PlaceClass = 0
+	// School.
+	PlaceClass_PLACE_CLASS_SCHOOL PlaceClass = 1
+	// Day care for children.
+	PlaceClass_PLACE_CLASS_CHILDCARE PlaceClass = 2
+	// Dwelling.
+	PlaceClass_PLACE_CLASS_DWELLING PlaceClass = 3
+	// Hospital or nursing home.
+	PlaceClass_PLACE_CLASS_CARE_HOME PlaceClass = 4
+	// Housing of workers.
+	PlaceClass_PLACE_CLASS_WORKER_HOUSING PlaceClass = 5
+	// Land under organic production.
+	PlaceClass_PLACE_CLASS_ORGANIC_LAND PlaceClass = 6
+	// Apiary.
+	PlaceClass_PLACE_CLASS_APIARY PlaceClass = 7
+	// A crop that drift damages.
+	PlaceClass_PLACE_CLASS_SENSITIVE_CROP PlaceClass = 8
+	// Nesting area.
+	PlaceClass_PLACE_CLASS_NESTING_AREA PlaceClass = 9
+	// Area of a listed species.
+	PlaceClass_PLACE_CLASS_LISTED_SPECIES_AREA PlaceClass = 10
+	// Cultural or archaeological site.
+	PlaceClass_PLACE_CLASS_CULTURAL_SITE PlaceClass = 11
+	// Property of somebody else.
+	PlaceClass_PLACE_CLASS_NEIGHBOUR PlaceClass = 12
+	// Public road or path.
+	PlaceClass_PLACE_CLASS_PUBLIC_WAY PlaceClass = 13
+)
+
+// Enum value maps for PlaceClass.
+var (
+	PlaceClass_name = map[int32]string{
+		0:  "PLACE_CLASS_UNSPECIFIED",
+		1:  "PLACE_CLASS_SCHOOL",
+		2:  "PLACE_CLASS_CHILDCARE",
+		3:  "PLACE_CLASS_DWELLING",
+		4:  "PLACE_CLASS_CARE_HOME",
+		5:  "PLACE_CLASS_WORKER_HOUSING",
+		6:  "PLACE_CLASS_ORGANIC_LAND",
+		7:  "PLACE_CLASS_APIARY",
+		8:  "PLACE_CLASS_SENSITIVE_CROP",
+		9:  "PLACE_CLASS_NESTING_AREA",
+		10: "PLACE_CLASS_LISTED_SPECIES_AREA",
+		11: "PLACE_CLASS_CULTURAL_SITE",
+		12: "PLACE_CLASS_NEIGHBOUR",
+		13: "PLACE_CLASS_PUBLIC_WAY",
+	}
+	PlaceClass_value = map[string]int32{
+		"PLACE_CLASS_UNSPECIFIED":         0,
+		"PLACE_CLASS_SCHOOL":              1,
+		"PLACE_CLASS_CHILDCARE":           2,
+		"PLACE_CLASS_DWELLING":            3,
+		"PLACE_CLASS_CARE_HOME":           4,
+		"PLACE_CLASS_WORKER_HOUSING":      5,
+		"PLACE_CLASS_ORGANIC_LAND":        6,
+		"PLACE_CLASS_APIARY":              7,
+		"PLACE_CLASS_SENSITIVE_CROP":      8,
+		"PLACE_CLASS_NESTING_AREA":        9,
+		"PLACE_CLASS_LISTED_SPECIES_AREA": 10,
+		"PLACE_CLASS_CULTURAL_SITE":       11,
+		"PLACE_CLASS_NEIGHBOUR":           12,
+		"PLACE_CLASS_PUBLIC_WAY":          13,
+	}
+)
+
+func (x PlaceClass) Enum() *PlaceClass {
+	p := new(PlaceClass)
+	*p = x
+	return p
+}
+
+func (x PlaceClass) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (PlaceClass) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[18].Descriptor()
+}
+
+func (PlaceClass) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[18]
+}
+
+func (x PlaceClass) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use PlaceClass.Descriptor instead.
+func (PlaceClass) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{18}
+}
+
+// Activity is what is done with a product.
+type Activity int32
+
+const (
+	// Not stated: the application.
+	Activity_ACTIVITY_UNSPECIFIED Activity = 0
+	// Applying it.
+	Activity_ACTIVITY_APPLY Activity = 1
+	// Mixing it and loading the equipment.
+	Activity_ACTIVITY_MIX_AND_LOAD Activity = 2
+)
+
+// Enum value maps for Activity.
+var (
+	Activity_name = map[int32]string{
+		0: "ACTIVITY_UNSPECIFIED",
+		1: "ACTIVITY_APPLY",
+		2: "ACTIVITY_MIX_AND_LOAD",
+	}
+	Activity_value = map[string]int32{
+		"ACTIVITY_UNSPECIFIED":  0,
+		"ACTIVITY_APPLY":        1,
+		"ACTIVITY_MIX_AND_LOAD": 2,
+	}
+)
+
+func (x Activity) Enum() *Activity {
+	p := new(Activity)
+	*p = x
+	return p
+}
+
+func (x Activity) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Activity) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[19].Descriptor()
+}
+
+func (Activity) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[19]
+}
+
+func (x Activity) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Activity.Descriptor instead.
+func (Activity) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{19}
+}
+
+// DistanceAlong is how a distance is measured on a slope.
+type DistanceAlong int32
+
+const (
+	// Not stated: horizontally, which is the shorter and so the stricter.
+	DistanceAlong_DISTANCE_ALONG_UNSPECIFIED DistanceAlong = 0
+	// Horizontally.
+	DistanceAlong_DISTANCE_ALONG_HORIZONTAL DistanceAlong = 1
+	// Along the slope of the ground.
+	DistanceAlong_DISTANCE_ALONG_SLOPE DistanceAlong = 2
+)
+
+// Enum value maps for DistanceAlong.
+var (
+	DistanceAlong_name = map[int32]string{
+		0: "DISTANCE_ALONG_UNSPECIFIED",
+		1: "DISTANCE_ALONG_HORIZONTAL",
+		2: "DISTANCE_ALONG_SLOPE",
+	}
+	DistanceAlong_value = map[string]int32{
+		"DISTANCE_ALONG_UNSPECIFIED": 0,
+		"DISTANCE_ALONG_HORIZONTAL":  1,
+		"DISTANCE_ALONG_SLOPE":       2,
+	}
+)
+
+func (x DistanceAlong) Enum() *DistanceAlong {
+	p := new(DistanceAlong)
+	*p = x
+	return p
+}
+
+func (x DistanceAlong) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (DistanceAlong) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[20].Descriptor()
+}
+
+func (DistanceAlong) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[20]
+}
+
+func (x DistanceAlong) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use DistanceAlong.Descriptor instead.
+func (DistanceAlong) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{20}
+}
+
+// DriftControl is whether the spray equipment is approved as one that reduces
+// drift.
+type DriftControl int32
+
+const (
+	// Not stated.
+	DriftControl_DRIFT_CONTROL_UNSPECIFIED DriftControl = 0
+	// Usual equipment.
+	DriftControl_DRIFT_CONTROL_STANDARD DriftControl = 1
+	// Approved as reducing drift by who governs the place.
+	DriftControl_DRIFT_CONTROL_APPROVED DriftControl = 2
+)
+
+// Enum value maps for DriftControl.
+var (
+	DriftControl_name = map[int32]string{
+		0: "DRIFT_CONTROL_UNSPECIFIED",
+		1: "DRIFT_CONTROL_STANDARD",
+		2: "DRIFT_CONTROL_APPROVED",
+	}
+	DriftControl_value = map[string]int32{
+		"DRIFT_CONTROL_UNSPECIFIED": 0,
+		"DRIFT_CONTROL_STANDARD":    1,
+		"DRIFT_CONTROL_APPROVED":    2,
+	}
+)
+
+func (x DriftControl) Enum() *DriftControl {
+	p := new(DriftControl)
+	*p = x
+	return p
+}
+
+func (x DriftControl) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (DriftControl) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[21].Descriptor()
+}
+
+func (DriftControl) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[21]
+}
+
+func (x DriftControl) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use DriftControl.Descriptor instead.
+func (DriftControl) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{21}
+}
+
+// CertificationCategory is what an applicator is certified for.
+type CertificationCategory int32
+
+const (
+	// Not stated.
+	CertificationCategory_CERTIFICATION_CATEGORY_UNSPECIFIED CertificationCategory = 0
+	// Agricultural plants.
+	CertificationCategory_CERTIFICATION_CATEGORY_AGRICULTURAL_PLANT CertificationCategory = 1
+	// Forest.
+	CertificationCategory_CERTIFICATION_CATEGORY_FOREST CertificationCategory = 2
+	// Ornamentals and turf.
+	CertificationCategory_CERTIFICATION_CATEGORY_ORNAMENTAL_TURF CertificationCategory = 3
+	// Aquatic: what is applied to water.
+	CertificationCategory_CERTIFICATION_CATEGORY_AQUATIC CertificationCategory = 4
+	// Rights-of-way.
+	CertificationCategory_CERTIFICATION_CATEGORY_RIGHT_OF_WAY CertificationCategory = 5
+	// Regulatory pest control.
+	CertificationCategory_CERTIFICATION_CATEGORY_REGULATORY CertificationCategory = 6
+)
+
+// Enum value maps for CertificationCategory.
+var (
+	CertificationCategory_name = map[int32]string{
+		0: "CERTIFICATION_CATEGORY_UNSPECIFIED",
+		1: "CERTIFICATION_CATEGORY_AGRICULTURAL_PLANT",
+		2: "CERTIFICATION_CATEGORY_FOREST",
+		3: "CERTIFICATION_CATEGORY_ORNAMENTAL_TURF",
+		4: "CERTIFICATION_CATEGORY_AQUATIC",
+		5: "CERTIFICATION_CATEGORY_RIGHT_OF_WAY",
+		6: "CERTIFICATION_CATEGORY_REGULATORY",
+	}
+	CertificationCategory_value = map[string]int32{
+		"CERTIFICATION_CATEGORY_UNSPECIFIED":        0,
+		"CERTIFICATION_CATEGORY_AGRICULTURAL_PLANT": 1,
+		"CERTIFICATION_CATEGORY_FOREST":             2,
+		"CERTIFICATION_CATEGORY_ORNAMENTAL_TURF":    3,
+		"CERTIFICATION_CATEGORY_AQUATIC":            4,
+		"CERTIFICATION_CATEGORY_RIGHT_OF_WAY":       5,
+		"CERTIFICATION_CATEGORY_REGULATORY":         6,
+	}
+)
+
+func (x CertificationCategory) Enum() *CertificationCategory {
+	p := new(CertificationCategory)
+	*p = x
+	return p
+}
+
+func (x CertificationCategory) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (CertificationCategory) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[22].Descriptor()
+}
+
+func (CertificationCategory) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[22]
+}
+
+func (x CertificationCategory) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use CertificationCategory.Descriptor instead.
+func (CertificationCategory) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{22}
+}
+
+// SiteFact is a fact of a site that a computed rule needs.
+type SiteFact int32
+
+const (
+	// Not stated.
+	SiteFact_SITE_FACT_UNSPECIFIED SiteFact = 0
+	// Latitude and longitude.
+	SiteFact_SITE_FACT_POSITION SiteFact = 1
+	// Elevation above sea level.
+	SiteFact_SITE_FACT_ELEVATION SiteFact = 2
+	// Daily least and greatest air temperatures from 1 January on.
+	SiteFact_SITE_FACT_TEMPERATURES SiteFact = 3
+)
+
+// Enum value maps for SiteFact.
+var (
+	SiteFact_name = map[int32]string{
+		0: "SITE_FACT_UNSPECIFIED",
+		1: "SITE_FACT_POSITION",
+		2: "SITE_FACT_ELEVATION",
+		3: "SITE_FACT_TEMPERATURES",
+	}
+	SiteFact_value = map[string]int32{
+		"SITE_FACT_UNSPECIFIED":  0,
+		"SITE_FACT_POSITION":     1,
+		"SITE_FACT_ELEVATION":    2,
+		"SITE_FACT_TEMPERATURES": 3,
+	}
+)
+
+func (x SiteFact) Enum() *SiteFact {
+	p := new(SiteFact)
+	*p = x
+	return p
+}
+
+func (x SiteFact) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (SiteFact) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[23].Descriptor()
+}
+
+func (SiteFact) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[23]
+}
+
+func (x SiteFact) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use SiteFact.Descriptor instead.
+func (SiteFact) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{23}
+}
+
+// Statistic is which value of a factor that varies is meant.
+type Statistic int32
+
+const (
+	// Not stated: any single reading.
+	Statistic_STATISTIC_UNSPECIFIED Statistic = 0
+	// Any single reading.
+	Statistic_STATISTIC_READING Statistic = 1
+	// The mean over the stated time.
+	Statistic_STATISTIC_SUSTAINED_MEAN Statistic = 2
+	// The greatest within the stated time.
+	Statistic_STATISTIC_GUST Statistic = 3
+)
+
+// Enum value maps for Statistic.
+var (
+	Statistic_name = map[int32]string{
+		0: "STATISTIC_UNSPECIFIED",
+		1: "STATISTIC_READING",
+		2: "STATISTIC_SUSTAINED_MEAN",
+		3: "STATISTIC_GUST",
+	}
+	Statistic_value = map[string]int32{
+		"STATISTIC_UNSPECIFIED":    0,
+		"STATISTIC_READING":        1,
+		"STATISTIC_SUSTAINED_MEAN": 2,
+		"STATISTIC_GUST":           3,
+	}
+)
+
+func (x Statistic) Enum() *Statistic {
+	p := new(Statistic)
+	*p = x
+	return p
+}
+
+func (x Statistic) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Statistic) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[24].Descriptor()
+}
+
+func (Statistic) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[24]
+}
+
+func (x Statistic) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Statistic.Descriptor instead.
+func (Statistic) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{24}
+}
+
+// AreaCounted is the ground over which an amount is added up.
+type AreaCounted int32
+
+const (
+	// Not stated: the treated area, which is the smallest and so the strictest.
+	AreaCounted_AREA_COUNTED_UNSPECIFIED AreaCounted = 0
+	// The treated area.
+	AreaCounted_AREA_COUNTED_TREATED AreaCounted = 1
+	// The site.
+	AreaCounted_AREA_COUNTED_SITE AreaCounted = 2
+	// The whole parcel.
+	AreaCounted_AREA_COUNTED_PARCEL AreaCounted = 3
+)
+
+// Enum value maps for AreaCounted.
+var (
+	AreaCounted_name = map[int32]string{
+		0: "AREA_COUNTED_UNSPECIFIED",
+		1: "AREA_COUNTED_TREATED",
+		2: "AREA_COUNTED_SITE",
+		3: "AREA_COUNTED_PARCEL",
+	}
+	AreaCounted_value = map[string]int32{
+		"AREA_COUNTED_UNSPECIFIED": 0,
+		"AREA_COUNTED_TREATED":     1,
+		"AREA_COUNTED_SITE":        2,
+		"AREA_COUNTED_PARCEL":      3,
+	}
+)
+
+func (x AreaCounted) Enum() *AreaCounted {
+	p := new(AreaCounted)
+	*p = x
+	return p
+}
+
+func (x AreaCounted) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (AreaCounted) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[25].Descriptor()
+}
+
+func (AreaCounted) Type() protoreflect.EnumType {
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[25]
+}
+
+func (x AreaCounted) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use AreaCounted.Descriptor instead.
+func (AreaCounted) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{25}
 }
 
 // DistanceOrigin is where a distance to water starts; later words lie farther inland.
@@ -1110,11 +1675,11 @@ func (x DistanceOrigin) String() string {
 }
 
 func (DistanceOrigin) Descriptor() protoreflect.EnumDescriptor {
-	return file_rootward_common_v1_vocabulary_proto_enumTypes[17].Descriptor()
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[26].Descriptor()
 }
 
 func (DistanceOrigin) Type() protoreflect.EnumType {
-	return &file_rootward_common_v1_vocabulary_proto_enumTypes[17]
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[26]
 }
 
 func (x DistanceOrigin) Number() protoreflect.EnumNumber {
@@ -1123,7 +1688,7 @@ func (x DistanceOrigin) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use DistanceOrigin.Descriptor instead.
 func (DistanceOrigin) EnumDescriptor() ([]byte, []int) {
-	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{17}
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{26}
 }
 
 // Season is a part of the year in the life of the trees.
@@ -1175,11 +1740,11 @@ func (x Season) String() string {
 }
 
 func (Season) Descriptor() protoreflect.EnumDescriptor {
-	return file_rootward_common_v1_vocabulary_proto_enumTypes[18].Descriptor()
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[27].Descriptor()
 }
 
 func (Season) Type() protoreflect.EnumType {
-	return &file_rootward_common_v1_vocabulary_proto_enumTypes[18]
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[27]
 }
 
 func (x Season) Number() protoreflect.EnumNumber {
@@ -1188,7 +1753,7 @@ func (x Season) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Season.Descriptor instead.
 func (Season) EnumDescriptor() ([]byte, []int) {
-	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{18}
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{27}
 }
 
 // Standing is an applicator's standing.
@@ -1232,11 +1797,11 @@ func (x Standing) String() string {
 }
 
 func (Standing) Descriptor() protoreflect.EnumDescriptor {
-	return file_rootward_common_v1_vocabulary_proto_enumTypes[19].Descriptor()
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[28].Descriptor()
 }
 
 func (Standing) Type() protoreflect.EnumType {
-	return &file_rootward_common_v1_vocabulary_proto_enumTypes[19]
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[28]
 }
 
 func (x Standing) Number() protoreflect.EnumNumber {
@@ -1245,7 +1810,7 @@ func (x Standing) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Standing.Descriptor instead.
 func (Standing) EnumDescriptor() ([]byte, []int) {
-	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{19}
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{28}
 }
 
 // Layer is a layer of law, the widest first; a later layer can only restrict further.
@@ -1297,11 +1862,11 @@ func (x Layer) String() string {
 }
 
 func (Layer) Descriptor() protoreflect.EnumDescriptor {
-	return file_rootward_common_v1_vocabulary_proto_enumTypes[20].Descriptor()
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[29].Descriptor()
 }
 
 func (Layer) Type() protoreflect.EnumType {
-	return &file_rootward_common_v1_vocabulary_proto_enumTypes[20]
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[29]
 }
 
 func (x Layer) Number() protoreflect.EnumNumber {
@@ -1310,7 +1875,7 @@ func (x Layer) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Layer.Descriptor instead.
 func (Layer) EnumDescriptor() ([]byte, []int) {
-	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{20}
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{29}
 }
 
 // WeatherFactor is what a weather limit is about.
@@ -1327,6 +1892,10 @@ const (
 	WeatherFactor_WEATHER_FACTOR_DELTA_T_C WeatherFactor = 3
 	// Forecast hours without rain after the treatment.
 	WeatherFactor_WEATHER_FACTOR_RAIN_FREE_HOURS WeatherFactor = 4
+	// Temperature inversion: 1 while there is one, 0 otherwise.
+	WeatherFactor_WEATHER_FACTOR_INVERSION WeatherFactor = 5
+	// Relative humidity in percent.
+	WeatherFactor_WEATHER_FACTOR_RELATIVE_HUMIDITY_PERCENT WeatherFactor = 6
 )
 
 // Enum value maps for WeatherFactor.
@@ -1337,13 +1906,17 @@ var (
 		2: "WEATHER_FACTOR_AIR_TEMPERATURE_F",
 		3: "WEATHER_FACTOR_DELTA_T_C",
 		4: "WEATHER_FACTOR_RAIN_FREE_HOURS",
+		5: "WEATHER_FACTOR_INVERSION",
+		6: "WEATHER_FACTOR_RELATIVE_HUMIDITY_PERCENT",
 	}
 	WeatherFactor_value = map[string]int32{
-		"WEATHER_FACTOR_UNSPECIFIED":       0,
-		"WEATHER_FACTOR_WIND_SPEED_MPH":    1,
-		"WEATHER_FACTOR_AIR_TEMPERATURE_F": 2,
-		"WEATHER_FACTOR_DELTA_T_C":         3,
-		"WEATHER_FACTOR_RAIN_FREE_HOURS":   4,
+		"WEATHER_FACTOR_UNSPECIFIED":               0,
+		"WEATHER_FACTOR_WIND_SPEED_MPH":            1,
+		"WEATHER_FACTOR_AIR_TEMPERATURE_F":         2,
+		"WEATHER_FACTOR_DELTA_T_C":                 3,
+		"WEATHER_FACTOR_RAIN_FREE_HOURS":           4,
+		"WEATHER_FACTOR_INVERSION":                 5,
+		"WEATHER_FACTOR_RELATIVE_HUMIDITY_PERCENT": 6,
 	}
 )
 
@@ -1358,11 +1931,11 @@ func (x WeatherFactor) String() string {
 }
 
 func (WeatherFactor) Descriptor() protoreflect.EnumDescriptor {
-	return file_rootward_common_v1_vocabulary_proto_enumTypes[21].Descriptor()
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[30].Descriptor()
 }
 
 func (WeatherFactor) Type() protoreflect.EnumType {
-	return &file_rootward_common_v1_vocabulary_proto_enumTypes[21]
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[30]
 }
 
 func (x WeatherFactor) Number() protoreflect.EnumNumber {
@@ -1371,7 +1944,7 @@ func (x WeatherFactor) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use WeatherFactor.Descriptor instead.
 func (WeatherFactor) EnumDescriptor() ([]byte, []int) {
-	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{21}
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{30}
 }
 
 // Measure is a quantity that a range can be about.
@@ -1394,6 +1967,10 @@ const (
 	Measure_MEASURE_RELEASE_HEIGHT_UM Measure = 6
 	// Lake_area_mm2, of the nearest lake or pond.
 	Measure_MEASURE_LAKE_AREA_MM2 Measure = 7
+	// Carrier_ml_per_ha, known from the treatment.
+	Measure_MEASURE_CARRIER_ML_PER_HA Measure = 8
+	// Dose_permille of the most that the label allows, known from the treatment.
+	Measure_MEASURE_DOSE_PERMILLE Measure = 9
 )
 
 // Enum value maps for Measure.
@@ -1407,6 +1984,8 @@ var (
 		5: "MEASURE_TREATED_AREA_MM2",
 		6: "MEASURE_RELEASE_HEIGHT_UM",
 		7: "MEASURE_LAKE_AREA_MM2",
+		8: "MEASURE_CARRIER_ML_PER_HA",
+		9: "MEASURE_DOSE_PERMILLE",
 	}
 	Measure_value = map[string]int32{
 		"MEASURE_UNSPECIFIED":       0,
@@ -1417,6 +1996,8 @@ var (
 		"MEASURE_TREATED_AREA_MM2":  5,
 		"MEASURE_RELEASE_HEIGHT_UM": 6,
 		"MEASURE_LAKE_AREA_MM2":     7,
+		"MEASURE_CARRIER_ML_PER_HA": 8,
+		"MEASURE_DOSE_PERMILLE":     9,
 	}
 )
 
@@ -1431,11 +2012,11 @@ func (x Measure) String() string {
 }
 
 func (Measure) Descriptor() protoreflect.EnumDescriptor {
-	return file_rootward_common_v1_vocabulary_proto_enumTypes[22].Descriptor()
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[31].Descriptor()
 }
 
 func (Measure) Type() protoreflect.EnumType {
-	return &file_rootward_common_v1_vocabulary_proto_enumTypes[22]
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[31]
 }
 
 func (x Measure) Number() protoreflect.EnumNumber {
@@ -1444,7 +2025,7 @@ func (x Measure) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Measure.Descriptor instead.
 func (Measure) EnumDescriptor() ([]byte, []int) {
-	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{22}
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{31}
 }
 
 // Decision is what rules say of one treatment of one stem on one day. The
@@ -1493,11 +2074,11 @@ func (x Decision) String() string {
 }
 
 func (Decision) Descriptor() protoreflect.EnumDescriptor {
-	return file_rootward_common_v1_vocabulary_proto_enumTypes[23].Descriptor()
+	return file_rootward_common_v1_vocabulary_proto_enumTypes[32].Descriptor()
 }
 
 func (Decision) Type() protoreflect.EnumType {
-	return &file_rootward_common_v1_vocabulary_proto_enumTypes[23]
+	return &file_rootward_common_v1_vocabulary_proto_enumTypes[32]
 }
 
 func (x Decision) Number() protoreflect.EnumNumber {
@@ -1506,7 +2087,7 @@ func (x Decision) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Decision.Descriptor instead.
 func (Decision) EnumDescriptor() ([]byte, []int) {
-	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{23}
+	return file_rootward_common_v1_vocabulary_proto_rawDescGZIP(), []int{32}
 }
 
 var File_rootward_common_v1_vocabulary_proto protoreflect.FileDescriptor
@@ -1608,7 +2189,7 @@ const file_rootward_common_v1_vocabulary_proto_rawDesc = "" +
 	"\x12YES_NO_UNSPECIFIED\x10\x00\x12\x0e\n" +
 	"\n" +
 	"YES_NO_YES\x10\x01\x12\r\n" +
-	"\tYES_NO_NO\x10\x02*\x95\x02\n" +
+	"\tYES_NO_NO\x10\x02*\xfe\x02\n" +
 	"\n" +
 	"WaterClass\x12\x1b\n" +
 	"\x17WATER_CLASS_UNSPECIFIED\x10\x00\x12 \n" +
@@ -1620,7 +2201,68 @@ const file_rootward_common_v1_vocabulary_proto_rawDesc = "" +
 	"\x10WATER_CLASS_WELL\x10\x06\x12\x16\n" +
 	"\x12WATER_CLASS_SPRING\x10\a\x12\x16\n" +
 	"\x12WATER_CLASS_INTAKE\x10\b\x12\x17\n" +
-	"\x13WATER_CLASS_ESTUARY\x10\t*\x95\x01\n" +
+	"\x13WATER_CLASS_ESTUARY\x10\t\x12!\n" +
+	"\x1dWATER_CLASS_INTAKE_CATEGORY_1\x10\n" +
+	"\x12!\n" +
+	"\x1dWATER_CLASS_INTAKE_CATEGORY_2\x10\v\x12!\n" +
+	"\x1dWATER_CLASS_INTAKE_CATEGORY_3\x10\f*S\n" +
+	"\n" +
+	"WaterState\x12\x1b\n" +
+	"\x17WATER_STATE_UNSPECIFIED\x10\x00\x12\x13\n" +
+	"\x0fWATER_STATE_WET\x10\x01\x12\x13\n" +
+	"\x0fWATER_STATE_DRY\x10\x02*\xa0\x03\n" +
+	"\n" +
+	"PlaceClass\x12\x1b\n" +
+	"\x17PLACE_CLASS_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12PLACE_CLASS_SCHOOL\x10\x01\x12\x19\n" +
+	"\x15PLACE_CLASS_CHILDCARE\x10\x02\x12\x18\n" +
+	"\x14PLACE_CLASS_DWELLING\x10\x03\x12\x19\n" +
+	"\x15PLACE_CLASS_CARE_HOME\x10\x04\x12\x1e\n" +
+	"\x1aPLACE_CLASS_WORKER_HOUSING\x10\x05\x12\x1c\n" +
+	"\x18PLACE_CLASS_ORGANIC_LAND\x10\x06\x12\x16\n" +
+	"\x12PLACE_CLASS_APIARY\x10\a\x12\x1e\n" +
+	"\x1aPLACE_CLASS_SENSITIVE_CROP\x10\b\x12\x1c\n" +
+	"\x18PLACE_CLASS_NESTING_AREA\x10\t\x12#\n" +
+	"\x1fPLACE_CLASS_LISTED_SPECIES_AREA\x10\n" +
+	"\x12\x1d\n" +
+	"\x19PLACE_CLASS_CULTURAL_SITE\x10\v\x12\x19\n" +
+	"\x15PLACE_CLASS_NEIGHBOUR\x10\f\x12\x1a\n" +
+	"\x16PLACE_CLASS_PUBLIC_WAY\x10\r*S\n" +
+	"\bActivity\x12\x18\n" +
+	"\x14ACTIVITY_UNSPECIFIED\x10\x00\x12\x12\n" +
+	"\x0eACTIVITY_APPLY\x10\x01\x12\x19\n" +
+	"\x15ACTIVITY_MIX_AND_LOAD\x10\x02*h\n" +
+	"\rDistanceAlong\x12\x1e\n" +
+	"\x1aDISTANCE_ALONG_UNSPECIFIED\x10\x00\x12\x1d\n" +
+	"\x19DISTANCE_ALONG_HORIZONTAL\x10\x01\x12\x18\n" +
+	"\x14DISTANCE_ALONG_SLOPE\x10\x02*e\n" +
+	"\fDriftControl\x12\x1d\n" +
+	"\x19DRIFT_CONTROL_UNSPECIFIED\x10\x00\x12\x1a\n" +
+	"\x16DRIFT_CONTROL_STANDARD\x10\x01\x12\x1a\n" +
+	"\x16DRIFT_CONTROL_APPROVED\x10\x02*\xb1\x02\n" +
+	"\x15CertificationCategory\x12&\n" +
+	"\"CERTIFICATION_CATEGORY_UNSPECIFIED\x10\x00\x12-\n" +
+	")CERTIFICATION_CATEGORY_AGRICULTURAL_PLANT\x10\x01\x12!\n" +
+	"\x1dCERTIFICATION_CATEGORY_FOREST\x10\x02\x12*\n" +
+	"&CERTIFICATION_CATEGORY_ORNAMENTAL_TURF\x10\x03\x12\"\n" +
+	"\x1eCERTIFICATION_CATEGORY_AQUATIC\x10\x04\x12'\n" +
+	"#CERTIFICATION_CATEGORY_RIGHT_OF_WAY\x10\x05\x12%\n" +
+	"!CERTIFICATION_CATEGORY_REGULATORY\x10\x06*r\n" +
+	"\bSiteFact\x12\x19\n" +
+	"\x15SITE_FACT_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12SITE_FACT_POSITION\x10\x01\x12\x17\n" +
+	"\x13SITE_FACT_ELEVATION\x10\x02\x12\x1a\n" +
+	"\x16SITE_FACT_TEMPERATURES\x10\x03*o\n" +
+	"\tStatistic\x12\x19\n" +
+	"\x15STATISTIC_UNSPECIFIED\x10\x00\x12\x15\n" +
+	"\x11STATISTIC_READING\x10\x01\x12\x1c\n" +
+	"\x18STATISTIC_SUSTAINED_MEAN\x10\x02\x12\x12\n" +
+	"\x0eSTATISTIC_GUST\x10\x03*u\n" +
+	"\vAreaCounted\x12\x1c\n" +
+	"\x18AREA_COUNTED_UNSPECIFIED\x10\x00\x12\x18\n" +
+	"\x14AREA_COUNTED_TREATED\x10\x01\x12\x15\n" +
+	"\x11AREA_COUNTED_SITE\x10\x02\x12\x17\n" +
+	"\x13AREA_COUNTED_PARCEL\x10\x03*\x95\x01\n" +
 	"\x0eDistanceOrigin\x12\x1f\n" +
 	"\x1bDISTANCE_ORIGIN_UNSPECIFIED\x10\x00\x12\x1e\n" +
 	"\x1aDISTANCE_ORIGIN_WATER_EDGE\x10\x01\x12$\n" +
@@ -1644,13 +2286,15 @@ const file_rootward_common_v1_vocabulary_proto_rawDesc = "" +
 	"\rLAYER_FEDERAL\x10\x02\x12\x0f\n" +
 	"\vLAYER_STATE\x10\x03\x12\x12\n" +
 	"\x0eLAYER_DISTRICT\x10\x04\x12\x0f\n" +
-	"\vLAYER_OWNER\x10\x05*\xba\x01\n" +
+	"\vLAYER_OWNER\x10\x05*\x86\x02\n" +
 	"\rWeatherFactor\x12\x1e\n" +
 	"\x1aWEATHER_FACTOR_UNSPECIFIED\x10\x00\x12!\n" +
 	"\x1dWEATHER_FACTOR_WIND_SPEED_MPH\x10\x01\x12$\n" +
 	" WEATHER_FACTOR_AIR_TEMPERATURE_F\x10\x02\x12\x1c\n" +
 	"\x18WEATHER_FACTOR_DELTA_T_C\x10\x03\x12\"\n" +
-	"\x1eWEATHER_FACTOR_RAIN_FREE_HOURS\x10\x04*\xe0\x01\n" +
+	"\x1eWEATHER_FACTOR_RAIN_FREE_HOURS\x10\x04\x12\x1c\n" +
+	"\x18WEATHER_FACTOR_INVERSION\x10\x05\x12,\n" +
+	"(WEATHER_FACTOR_RELATIVE_HUMIDITY_PERCENT\x10\x06*\x9a\x02\n" +
 	"\aMeasure\x12\x17\n" +
 	"\x13MEASURE_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13MEASURE_DIAMETER_UM\x10\x01\x12\x15\n" +
@@ -1659,7 +2303,9 @@ const file_rootward_common_v1_vocabulary_proto_rawDesc = "" +
 	"\x14MEASURE_STEMS_PER_HA\x10\x04\x12\x1c\n" +
 	"\x18MEASURE_TREATED_AREA_MM2\x10\x05\x12\x1d\n" +
 	"\x19MEASURE_RELEASE_HEIGHT_UM\x10\x06\x12\x19\n" +
-	"\x15MEASURE_LAKE_AREA_MM2\x10\a*\x88\x01\n" +
+	"\x15MEASURE_LAKE_AREA_MM2\x10\a\x12\x1d\n" +
+	"\x19MEASURE_CARRIER_ML_PER_HA\x10\b\x12\x19\n" +
+	"\x15MEASURE_DOSE_PERMILLE\x10\t*\x88\x01\n" +
 	"\bDecision\x12\x18\n" +
 	"\x14DECISION_UNSPECIFIED\x10\x00\x12\x14\n" +
 	"\x10DECISION_ALLOWED\x10\x01\x12\x18\n" +
@@ -1680,32 +2326,41 @@ func file_rootward_common_v1_vocabulary_proto_rawDescGZIP() []byte {
 	return file_rootward_common_v1_vocabulary_proto_rawDescData
 }
 
-var file_rootward_common_v1_vocabulary_proto_enumTypes = make([]protoimpl.EnumInfo, 24)
+var file_rootward_common_v1_vocabulary_proto_enumTypes = make([]protoimpl.EnumInfo, 33)
 var file_rootward_common_v1_vocabulary_proto_goTypes = []any{
-	(Method)(0),           // 0: rootward.common.v1.Method
-	(Equipment)(0),        // 1: rootward.common.v1.Equipment
-	(Suckering)(0),        // 2: rootward.common.v1.Suckering
-	(GrowthForm)(0),       // 3: rootward.common.v1.GrowthForm
-	(FormulationKind)(0),  // 4: rootward.common.v1.FormulationKind
-	(SoilActivity)(0),     // 5: rootward.common.v1.SoilActivity
-	(AquaticLabel)(0),     // 6: rootward.common.v1.AquaticLabel
-	(RestrictedUse)(0),    // 7: rootward.common.v1.RestrictedUse
-	(ToxicityCategory)(0), // 8: rootward.common.v1.ToxicityCategory
-	(Droplet)(0),          // 9: rootward.common.v1.Droplet
-	(LandUse)(0),          // 10: rootward.common.v1.LandUse
-	(SoilState)(0),        // 11: rootward.common.v1.SoilState
-	(BarkState)(0),        // 12: rootward.common.v1.BarkState
-	(Desirable)(0),        // 13: rootward.common.v1.Desirable
-	(RootCheck)(0),        // 14: rootward.common.v1.RootCheck
-	(YesNo)(0),            // 15: rootward.common.v1.YesNo
-	(WaterClass)(0),       // 16: rootward.common.v1.WaterClass
-	(DistanceOrigin)(0),   // 17: rootward.common.v1.DistanceOrigin
-	(Season)(0),           // 18: rootward.common.v1.Season
-	(Standing)(0),         // 19: rootward.common.v1.Standing
-	(Layer)(0),            // 20: rootward.common.v1.Layer
-	(WeatherFactor)(0),    // 21: rootward.common.v1.WeatherFactor
-	(Measure)(0),          // 22: rootward.common.v1.Measure
-	(Decision)(0),         // 23: rootward.common.v1.Decision
+	(Method)(0),                // 0: rootward.common.v1.Method
+	(Equipment)(0),             // 1: rootward.common.v1.Equipment
+	(Suckering)(0),             // 2: rootward.common.v1.Suckering
+	(GrowthForm)(0),            // 3: rootward.common.v1.GrowthForm
+	(FormulationKind)(0),       // 4: rootward.common.v1.FormulationKind
+	(SoilActivity)(0),          // 5: rootward.common.v1.SoilActivity
+	(AquaticLabel)(0),          // 6: rootward.common.v1.AquaticLabel
+	(RestrictedUse)(0),         // 7: rootward.common.v1.RestrictedUse
+	(ToxicityCategory)(0),      // 8: rootward.common.v1.ToxicityCategory
+	(Droplet)(0),               // 9: rootward.common.v1.Droplet
+	(LandUse)(0),               // 10: rootward.common.v1.LandUse
+	(SoilState)(0),             // 11: rootward.common.v1.SoilState
+	(BarkState)(0),             // 12: rootward.common.v1.BarkState
+	(Desirable)(0),             // 13: rootward.common.v1.Desirable
+	(RootCheck)(0),             // 14: rootward.common.v1.RootCheck
+	(YesNo)(0),                 // 15: rootward.common.v1.YesNo
+	(WaterClass)(0),            // 16: rootward.common.v1.WaterClass
+	(WaterState)(0),            // 17: rootward.common.v1.WaterState
+	(PlaceClass)(0),            // 18: rootward.common.v1.PlaceClass
+	(Activity)(0),              // 19: rootward.common.v1.Activity
+	(DistanceAlong)(0),         // 20: rootward.common.v1.DistanceAlong
+	(DriftControl)(0),          // 21: rootward.common.v1.DriftControl
+	(CertificationCategory)(0), // 22: rootward.common.v1.CertificationCategory
+	(SiteFact)(0),              // 23: rootward.common.v1.SiteFact
+	(Statistic)(0),             // 24: rootward.common.v1.Statistic
+	(AreaCounted)(0),           // 25: rootward.common.v1.AreaCounted
+	(DistanceOrigin)(0),        // 26: rootward.common.v1.DistanceOrigin
+	(Season)(0),                // 27: rootward.common.v1.Season
+	(Standing)(0),              // 28: rootward.common.v1.Standing
+	(Layer)(0),                 // 29: rootward.common.v1.Layer
+	(WeatherFactor)(0),         // 30: rootward.common.v1.WeatherFactor
+	(Measure)(0),               // 31: rootward.common.v1.Measure
+	(Decision)(0),              // 32: rootward.common.v1.Decision
 }
 var file_rootward_common_v1_vocabulary_proto_depIdxs = []int32{
 	0, // [0:0] is the sub-list for method output_type
@@ -1725,7 +2380,7 @@ func file_rootward_common_v1_vocabulary_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_common_v1_vocabulary_proto_rawDesc), len(file_rootward_common_v1_vocabulary_proto_rawDesc)),
-			NumEnums:      24,
+			NumEnums:      33,
 			NumMessages:   0,
 			NumExtensions: 0,
 			NumServices:   0,

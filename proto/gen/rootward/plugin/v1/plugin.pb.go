@@ -10,6 +10,7 @@ package pluginv1
 
 import (
 	v1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
+	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	reflect "reflect"
@@ -23,6 +24,67 @@ const (
 	// Verify that runtime/protoimpl is sufficiently up-to-date.
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
+
+// AnswerKind is what a computed row says of a site.
+type AnswerKind int32
+
+const (
+	// Not stated.
+	AnswerKind_ANSWER_KIND_UNSPECIFIED AnswerKind = 0
+	// The row does not restrict the site.
+	AnswerKind_ANSWER_KIND_NOT_RESTRICTED AnswerKind = 1
+	// Open for a part of the year, which is stated.
+	AnswerKind_ANSWER_KIND_OPEN AnswerKind = 2
+	// Closed all year.
+	AnswerKind_ANSWER_KIND_CLOSED AnswerKind = 3
+	// A fact is missing.
+	AnswerKind_ANSWER_KIND_UNDETERMINED AnswerKind = 4
+)
+
+// Enum value maps for AnswerKind.
+var (
+	AnswerKind_name = map[int32]string{
+		0: "ANSWER_KIND_UNSPECIFIED",
+		1: "ANSWER_KIND_NOT_RESTRICTED",
+		2: "ANSWER_KIND_OPEN",
+		3: "ANSWER_KIND_CLOSED",
+		4: "ANSWER_KIND_UNDETERMINED",
+	}
+	AnswerKind_value = map[string]int32{
+		"ANSWER_KIND_UNSPECIFIED":    0,
+		"ANSWER_KIND_NOT_RESTRICTED": 1,
+		"ANSWER_KIND_OPEN":           2,
+		"ANSWER_KIND_CLOSED":         3,
+		"ANSWER_KIND_UNDETERMINED":   4,
+	}
+)
+
+func (x AnswerKind) Enum() *AnswerKind {
+	p := new(AnswerKind)
+	*p = x
+	return p
+}
+
+func (x AnswerKind) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (AnswerKind) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_plugin_v1_plugin_proto_enumTypes[0].Descriptor()
+}
+
+func (AnswerKind) Type() protoreflect.EnumType {
+	return &file_rootward_plugin_v1_plugin_proto_enumTypes[0]
+}
+
+func (x AnswerKind) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use AnswerKind.Descriptor instead.
+func (AnswerKind) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_plugin_v1_plugin_proto_rawDescGZIP(), []int{0}
+}
 
 // CompileRequest asks for the table.
 type CompileRequest struct {
@@ -116,17 +178,421 @@ func (x *CompileResponse) GetTable() *v1.Table {
 	return nil
 }
 
+// EvaluateSitesRequest asks for computed rows at some sites.
+type EvaluateSitesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. Digest of the table that the host holds.
+	TableDigest string `protobuf:"bytes,1,opt,name=table_digest,json=tableDigest,proto3" json:"table_digest,omitempty"`
+	// Required. Ids of the rows to compute.
+	RuleIds []string `protobuf:"bytes,2,rep,name=rule_ids,json=ruleIds,proto3" json:"rule_ids,omitempty"`
+	// Required. The day of treatment.
+	On *date.Date `protobuf:"bytes,3,opt,name=on,proto3" json:"on,omitempty"`
+	// Required. The sites.
+	Sites         *SiteColumns `protobuf:"bytes,4,opt,name=sites,proto3" json:"sites,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EvaluateSitesRequest) Reset() {
+	*x = EvaluateSitesRequest{}
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EvaluateSitesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EvaluateSitesRequest) ProtoMessage() {}
+
+func (x *EvaluateSitesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EvaluateSitesRequest.ProtoReflect.Descriptor instead.
+func (*EvaluateSitesRequest) Descriptor() ([]byte, []int) {
+	return file_rootward_plugin_v1_plugin_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *EvaluateSitesRequest) GetTableDigest() string {
+	if x != nil {
+		return x.TableDigest
+	}
+	return ""
+}
+
+func (x *EvaluateSitesRequest) GetRuleIds() []string {
+	if x != nil {
+		return x.RuleIds
+	}
+	return nil
+}
+
+func (x *EvaluateSitesRequest) GetOn() *date.Date {
+	if x != nil {
+		return x.On
+	}
+	return nil
+}
+
+func (x *EvaluateSitesRequest) GetSites() *SiteColumns {
+	if x != nil {
+		return x.Sites
+	}
+	return nil
+}
+
+// SiteColumns is sites in columns: each stated column has a value for each site.
+// In the columns of numbers, -2147483648 is a value that is not known.
+type SiteColumns struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. How many sites.
+	Count int32 `protobuf:"varint,1,opt,name=count,proto3" json:"count,omitempty"`
+	// Optional. Latitude in ten-millionths of a degree, south negative.
+	LatitudeE7 []int32 `protobuf:"zigzag32,2,rep,packed,name=latitude_e7,json=latitudeE7,proto3" json:"latitude_e7,omitempty"`
+	// Optional. Longitude in ten-millionths of a degree, west negative.
+	LongitudeE7 []int32 `protobuf:"zigzag32,3,rep,packed,name=longitude_e7,json=longitudeE7,proto3" json:"longitude_e7,omitempty"`
+	// Optional. Elevation above sea level in centimetres.
+	ElevationCm []int32 `protobuf:"zigzag32,4,rep,packed,name=elevation_cm,json=elevationCm,proto3" json:"elevation_cm,omitempty"`
+	// Optional. Index into temperatures of each site, -1 where none are known.
+	TemperaturesOf []int32 `protobuf:"zigzag32,5,rep,packed,name=temperatures_of,json=temperaturesOf,proto3" json:"temperatures_of,omitempty"`
+	// Optional. Series of temperatures that sites share.
+	Temperatures  []*TemperatureSeries `protobuf:"bytes,6,rep,name=temperatures,proto3" json:"temperatures,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SiteColumns) Reset() {
+	*x = SiteColumns{}
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SiteColumns) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SiteColumns) ProtoMessage() {}
+
+func (x *SiteColumns) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SiteColumns.ProtoReflect.Descriptor instead.
+func (*SiteColumns) Descriptor() ([]byte, []int) {
+	return file_rootward_plugin_v1_plugin_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *SiteColumns) GetCount() int32 {
+	if x != nil {
+		return x.Count
+	}
+	return 0
+}
+
+func (x *SiteColumns) GetLatitudeE7() []int32 {
+	if x != nil {
+		return x.LatitudeE7
+	}
+	return nil
+}
+
+func (x *SiteColumns) GetLongitudeE7() []int32 {
+	if x != nil {
+		return x.LongitudeE7
+	}
+	return nil
+}
+
+func (x *SiteColumns) GetElevationCm() []int32 {
+	if x != nil {
+		return x.ElevationCm
+	}
+	return nil
+}
+
+func (x *SiteColumns) GetTemperaturesOf() []int32 {
+	if x != nil {
+		return x.TemperaturesOf
+	}
+	return nil
+}
+
+func (x *SiteColumns) GetTemperatures() []*TemperatureSeries {
+	if x != nil {
+		return x.Temperatures
+	}
+	return nil
+}
+
+// TemperatureSeries is the daily air temperatures of a place from one day on,
+// without gaps, in hundredths of a degree Celsius.
+type TemperatureSeries struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The first day.
+	FirstDay *date.Date `protobuf:"bytes,1,opt,name=first_day,json=firstDay,proto3" json:"first_day,omitempty"`
+	// Required. The least of each day.
+	MinCE2 []int32 `protobuf:"zigzag32,2,rep,packed,name=min_c_e2,json=minCE2,proto3" json:"min_c_e2,omitempty"`
+	// Required. The greatest of each day.
+	MaxCE2        []int32 `protobuf:"zigzag32,3,rep,packed,name=max_c_e2,json=maxCE2,proto3" json:"max_c_e2,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TemperatureSeries) Reset() {
+	*x = TemperatureSeries{}
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TemperatureSeries) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TemperatureSeries) ProtoMessage() {}
+
+func (x *TemperatureSeries) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TemperatureSeries.ProtoReflect.Descriptor instead.
+func (*TemperatureSeries) Descriptor() ([]byte, []int) {
+	return file_rootward_plugin_v1_plugin_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *TemperatureSeries) GetFirstDay() *date.Date {
+	if x != nil {
+		return x.FirstDay
+	}
+	return nil
+}
+
+func (x *TemperatureSeries) GetMinCE2() []int32 {
+	if x != nil {
+		return x.MinCE2
+	}
+	return nil
+}
+
+func (x *TemperatureSeries) GetMaxCE2() []int32 {
+	if x != nil {
+		return x.MaxCE2
+	}
+	return nil
+}
+
+// EvaluateSitesResponse answers for each row, in the order in which they were
+// asked for.
+type EvaluateSitesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The answers.
+	Rules         []*RuleAnswers `protobuf:"bytes,1,rep,name=rules,proto3" json:"rules,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EvaluateSitesResponse) Reset() {
+	*x = EvaluateSitesResponse{}
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EvaluateSitesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EvaluateSitesResponse) ProtoMessage() {}
+
+func (x *EvaluateSitesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EvaluateSitesResponse.ProtoReflect.Descriptor instead.
+func (*EvaluateSitesResponse) Descriptor() ([]byte, []int) {
+	return file_rootward_plugin_v1_plugin_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *EvaluateSitesResponse) GetRules() []*RuleAnswers {
+	if x != nil {
+		return x.Rules
+	}
+	return nil
+}
+
+// RuleAnswers is the answers of one row in columns, a value for each site.
+type RuleAnswers struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The row's id.
+	RuleId string `protobuf:"bytes,1,opt,name=rule_id,json=ruleId,proto3" json:"rule_id,omitempty"`
+	// Output only. What was found.
+	Kind []AnswerKind `protobuf:"varint,2,rep,packed,name=kind,proto3,enum=rootward.plugin.v1.AnswerKind" json:"kind,omitempty"`
+	// Output only. First open day as month * 100 + day, zero unless open part of the
+	// year.
+	FromMmdd []int32 `protobuf:"zigzag32,3,rep,packed,name=from_mmdd,json=fromMmdd,proto3" json:"from_mmdd,omitempty"`
+	// Output only. Last open day as month * 100 + day, zero unless open part of the
+	// year.
+	ToMmdd []int32 `protobuf:"zigzag32,4,rep,packed,name=to_mmdd,json=toMmdd,proto3" json:"to_mmdd,omitempty"`
+	// Output only. Index into words of each site.
+	Word []int32 `protobuf:"varint,5,rep,packed,name=word,proto3" json:"word,omitempty"`
+	// Output only. What was computed, from what and how; or what is missing.
+	Words         []string `protobuf:"bytes,6,rep,name=words,proto3" json:"words,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RuleAnswers) Reset() {
+	*x = RuleAnswers{}
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RuleAnswers) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RuleAnswers) ProtoMessage() {}
+
+func (x *RuleAnswers) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_plugin_v1_plugin_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RuleAnswers.ProtoReflect.Descriptor instead.
+func (*RuleAnswers) Descriptor() ([]byte, []int) {
+	return file_rootward_plugin_v1_plugin_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *RuleAnswers) GetRuleId() string {
+	if x != nil {
+		return x.RuleId
+	}
+	return ""
+}
+
+func (x *RuleAnswers) GetKind() []AnswerKind {
+	if x != nil {
+		return x.Kind
+	}
+	return nil
+}
+
+func (x *RuleAnswers) GetFromMmdd() []int32 {
+	if x != nil {
+		return x.FromMmdd
+	}
+	return nil
+}
+
+func (x *RuleAnswers) GetToMmdd() []int32 {
+	if x != nil {
+		return x.ToMmdd
+	}
+	return nil
+}
+
+func (x *RuleAnswers) GetWord() []int32 {
+	if x != nil {
+		return x.Word
+	}
+	return nil
+}
+
+func (x *RuleAnswers) GetWords() []string {
+	if x != nil {
+		return x.Words
+	}
+	return nil
+}
+
 var File_rootward_plugin_v1_plugin_proto protoreflect.FileDescriptor
 
 const file_rootward_plugin_v1_plugin_proto_rawDesc = "" +
 	"\n" +
-	"\x1frootward/plugin/v1/plugin.proto\x12\x12rootward.plugin.v1\x1a!rootward/ruletable/v1/table.proto\";\n" +
+	"\x1frootward/plugin/v1/plugin.proto\x12\x12rootward.plugin.v1\x1a\x16google/type/date.proto\x1a!rootward/ruletable/v1/table.proto\";\n" +
 	"\x0eCompileRequest\x12)\n" +
 	"\x10contract_version\x18\x01 \x01(\x05R\x0fcontractVersion\"E\n" +
 	"\x0fCompileResponse\x122\n" +
-	"\x05table\x18\x01 \x01(\v2\x1c.rootward.ruletable.v1.TableR\x05table2g\n" +
+	"\x05table\x18\x01 \x01(\v2\x1c.rootward.ruletable.v1.TableR\x05table\"\xae\x01\n" +
+	"\x14EvaluateSitesRequest\x12!\n" +
+	"\ftable_digest\x18\x01 \x01(\tR\vtableDigest\x12\x19\n" +
+	"\brule_ids\x18\x02 \x03(\tR\aruleIds\x12!\n" +
+	"\x02on\x18\x03 \x01(\v2\x11.google.type.DateR\x02on\x125\n" +
+	"\x05sites\x18\x04 \x01(\v2\x1f.rootward.plugin.v1.SiteColumnsR\x05sites\"\xfe\x01\n" +
+	"\vSiteColumns\x12\x14\n" +
+	"\x05count\x18\x01 \x01(\x05R\x05count\x12\x1f\n" +
+	"\vlatitude_e7\x18\x02 \x03(\x11R\n" +
+	"latitudeE7\x12!\n" +
+	"\flongitude_e7\x18\x03 \x03(\x11R\vlongitudeE7\x12!\n" +
+	"\felevation_cm\x18\x04 \x03(\x11R\velevationCm\x12'\n" +
+	"\x0ftemperatures_of\x18\x05 \x03(\x11R\x0etemperaturesOf\x12I\n" +
+	"\ftemperatures\x18\x06 \x03(\v2%.rootward.plugin.v1.TemperatureSeriesR\ftemperatures\"w\n" +
+	"\x11TemperatureSeries\x12.\n" +
+	"\tfirst_day\x18\x01 \x01(\v2\x11.google.type.DateR\bfirstDay\x12\x18\n" +
+	"\bmin_c_e2\x18\x02 \x03(\x11R\x06minCE2\x12\x18\n" +
+	"\bmax_c_e2\x18\x03 \x03(\x11R\x06maxCE2\"N\n" +
+	"\x15EvaluateSitesResponse\x125\n" +
+	"\x05rules\x18\x01 \x03(\v2\x1f.rootward.plugin.v1.RuleAnswersR\x05rules\"\xba\x01\n" +
+	"\vRuleAnswers\x12\x17\n" +
+	"\arule_id\x18\x01 \x01(\tR\x06ruleId\x122\n" +
+	"\x04kind\x18\x02 \x03(\x0e2\x1e.rootward.plugin.v1.AnswerKindR\x04kind\x12\x1b\n" +
+	"\tfrom_mmdd\x18\x03 \x03(\x11R\bfromMmdd\x12\x17\n" +
+	"\ato_mmdd\x18\x04 \x03(\x11R\x06toMmdd\x12\x12\n" +
+	"\x04word\x18\x05 \x03(\x05R\x04word\x12\x14\n" +
+	"\x05words\x18\x06 \x03(\tR\x05words*\x95\x01\n" +
+	"\n" +
+	"AnswerKind\x12\x1b\n" +
+	"\x17ANSWER_KIND_UNSPECIFIED\x10\x00\x12\x1e\n" +
+	"\x1aANSWER_KIND_NOT_RESTRICTED\x10\x01\x12\x14\n" +
+	"\x10ANSWER_KIND_OPEN\x10\x02\x12\x16\n" +
+	"\x12ANSWER_KIND_CLOSED\x10\x03\x12\x1c\n" +
+	"\x18ANSWER_KIND_UNDETERMINED\x10\x042\xcd\x01\n" +
 	"\x11RulePluginService\x12R\n" +
-	"\aCompile\x12\".rootward.plugin.v1.CompileRequest\x1a#.rootward.plugin.v1.CompileResponseB\xcb\x01\n" +
+	"\aCompile\x12\".rootward.plugin.v1.CompileRequest\x1a#.rootward.plugin.v1.CompileResponse\x12d\n" +
+	"\rEvaluateSites\x12(.rootward.plugin.v1.EvaluateSitesRequest\x1a).rootward.plugin.v1.EvaluateSitesResponseB\xcb\x01\n" +
 	"\x16com.rootward.plugin.v1B\vPluginProtoP\x01Z:example.org/rootward/proto/gen/rootward/plugin/v1;pluginv1\xa2\x02\x03RPX\xaa\x02\x12Rootward.Plugin.V1\xca\x02\x12Rootward\\Plugin\\V1\xe2\x02\x1eRootward\\Plugin\\V1\\GPBMetadata\xea\x02\x14Rootward::Plugin::V1b\x06proto3"
 
 var (
@@ -141,21 +607,37 @@ func file_rootward_plugin_v1_plugin_proto_rawDescGZIP() []byte {
 	return file_rootward_plugin_v1_plugin_proto_rawDescData
 }
 
-var file_rootward_plugin_v1_plugin_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
+var file_rootward_plugin_v1_plugin_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_rootward_plugin_v1_plugin_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_rootward_plugin_v1_plugin_proto_goTypes = []any{
-	(*CompileRequest)(nil),  // 0: rootward.plugin.v1.CompileRequest
-	(*CompileResponse)(nil), // 1: rootward.plugin.v1.CompileResponse
-	(*v1.Table)(nil),        // 2: rootward.ruletable.v1.Table
+	(AnswerKind)(0),               // 0: rootward.plugin.v1.AnswerKind
+	(*CompileRequest)(nil),        // 1: rootward.plugin.v1.CompileRequest
+	(*CompileResponse)(nil),       // 2: rootward.plugin.v1.CompileResponse
+	(*EvaluateSitesRequest)(nil),  // 3: rootward.plugin.v1.EvaluateSitesRequest
+	(*SiteColumns)(nil),           // 4: rootward.plugin.v1.SiteColumns
+	(*TemperatureSeries)(nil),     // 5: rootward.plugin.v1.TemperatureSeries
+	(*EvaluateSitesResponse)(nil), // 6: rootward.plugin.v1.EvaluateSitesResponse
+	(*RuleAnswers)(nil),           // 7: rootward.plugin.v1.RuleAnswers
+	(*v1.Table)(nil),              // 8: rootward.ruletable.v1.Table
+	(*date.Date)(nil),             // 9: google.type.Date
 }
 var file_rootward_plugin_v1_plugin_proto_depIdxs = []int32{
-	2, // 0: rootward.plugin.v1.CompileResponse.table:type_name -> rootward.ruletable.v1.Table
-	0, // 1: rootward.plugin.v1.RulePluginService.Compile:input_type -> rootward.plugin.v1.CompileRequest
-	1, // 2: rootward.plugin.v1.RulePluginService.Compile:output_type -> rootward.plugin.v1.CompileResponse
-	2, // [2:3] is the sub-list for method output_type
-	1, // [1:2] is the sub-list for method input_type
-	1, // [1:1] is the sub-list for extension type_name
-	1, // [1:1] is the sub-list for extension extendee
-	0, // [0:1] is the sub-list for field type_name
+	8, // 0: rootward.plugin.v1.CompileResponse.table:type_name -> rootward.ruletable.v1.Table
+	9, // 1: rootward.plugin.v1.EvaluateSitesRequest.on:type_name -> google.type.Date
+	4, // 2: rootward.plugin.v1.EvaluateSitesRequest.sites:type_name -> rootward.plugin.v1.SiteColumns
+	5, // 3: rootward.plugin.v1.SiteColumns.temperatures:type_name -> rootward.plugin.v1.TemperatureSeries
+	9, // 4: rootward.plugin.v1.TemperatureSeries.first_day:type_name -> google.type.Date
+	7, // 5: rootward.plugin.v1.EvaluateSitesResponse.rules:type_name -> rootward.plugin.v1.RuleAnswers
+	0, // 6: rootward.plugin.v1.RuleAnswers.kind:type_name -> rootward.plugin.v1.AnswerKind
+	1, // 7: rootward.plugin.v1.RulePluginService.Compile:input_type -> rootward.plugin.v1.CompileRequest
+	3, // 8: rootward.plugin.v1.RulePluginService.EvaluateSites:input_type -> rootward.plugin.v1.EvaluateSitesRequest
+	2, // 9: rootward.plugin.v1.RulePluginService.Compile:output_type -> rootward.plugin.v1.CompileResponse
+	6, // 10: rootward.plugin.v1.RulePluginService.EvaluateSites:output_type -> rootward.plugin.v1.EvaluateSitesResponse
+	9, // [9:11] is the sub-list for method output_type
+	7, // [7:9] is the sub-list for method input_type
+	7, // [7:7] is the sub-list for extension type_name
+	7, // [7:7] is the sub-list for extension extendee
+	0, // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_rootward_plugin_v1_plugin_proto_init() }
@@ -168,13 +650,14 @@ func file_rootward_plugin_v1_plugin_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_plugin_v1_plugin_proto_rawDesc), len(file_rootward_plugin_v1_plugin_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   2,
+			NumEnums:      1,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_rootward_plugin_v1_plugin_proto_goTypes,
 		DependencyIndexes: file_rootward_plugin_v1_plugin_proto_depIdxs,
+		EnumInfos:         file_rootward_plugin_v1_plugin_proto_enumTypes,
 		MessageInfos:      file_rootward_plugin_v1_plugin_proto_msgTypes,
 	}.Build()
 	File_rootward_plugin_v1_plugin_proto = out.File

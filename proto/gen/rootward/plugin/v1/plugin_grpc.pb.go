@@ -21,7 +21,8 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	RulePluginService_Compile_FullMethodName = "/rootward.plugin.v1.RulePluginService/Compile"
+	RulePluginService_Compile_FullMethodName       = "/rootward.plugin.v1.RulePluginService/Compile"
+	RulePluginService_EvaluateSites_FullMethodName = "/rootward.plugin.v1.RulePluginService/EvaluateSites"
 )
 
 // RulePluginServiceClient is the client API for RulePluginService service.
@@ -33,6 +34,10 @@ type RulePluginServiceClient interface {
 	// Compile returns the plugin's whole rule set. It is deterministic: two calls
 	// give the same table.
 	Compile(ctx context.Context, in *CompileRequest, opts ...grpc.CallOption) (*CompileResponse, error)
+	// EvaluateSites computes, for many sites at once, when the rows whose effect is
+	// "computed" leave the treatment open. It is deterministic: equal sites get
+	// equal answers. A plugin without such rows need not serve it.
+	EvaluateSites(ctx context.Context, in *EvaluateSitesRequest, opts ...grpc.CallOption) (*EvaluateSitesResponse, error)
 }
 
 type rulePluginServiceClient struct {
@@ -53,6 +58,16 @@ func (c *rulePluginServiceClient) Compile(ctx context.Context, in *CompileReques
 	return out, nil
 }
 
+func (c *rulePluginServiceClient) EvaluateSites(ctx context.Context, in *EvaluateSitesRequest, opts ...grpc.CallOption) (*EvaluateSitesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(EvaluateSitesResponse)
+	err := c.cc.Invoke(ctx, RulePluginService_EvaluateSites_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // RulePluginServiceServer is the server API for RulePluginService service.
 // All implementations must embed UnimplementedRulePluginServiceServer
 // for forward compatibility.
@@ -62,6 +77,10 @@ type RulePluginServiceServer interface {
 	// Compile returns the plugin's whole rule set. It is deterministic: two calls
 	// give the same table.
 	Compile(context.Context, *CompileRequest) (*CompileResponse, error)
+	// EvaluateSites computes, for many sites at once, when the rows whose effect is
+	// "computed" leave the treatment open. It is deterministic: equal sites get
+	// equal answers. A plugin without such rows need not serve it.
+	EvaluateSites(context.Context, *EvaluateSitesRequest) (*EvaluateSitesResponse, error)
 	mustEmbedUnimplementedRulePluginServiceServer()
 }
 
@@ -74,6 +93,9 @@ type UnimplementedRulePluginServiceServer struct{}
 
 func (UnimplementedRulePluginServiceServer) Compile(context.Context, *CompileRequest) (*CompileResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Compile not implemented")
+}
+func (UnimplementedRulePluginServiceServer) EvaluateSites(context.Context, *EvaluateSitesRequest) (*EvaluateSitesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method EvaluateSites not implemented")
 }
 func (UnimplementedRulePluginServiceServer) mustEmbedUnimplementedRulePluginServiceServer() {}
 func (UnimplementedRulePluginServiceServer) testEmbeddedByValue()                           {}
@@ -114,6 +136,24 @@ func _RulePluginService_Compile_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RulePluginService_EvaluateSites_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(EvaluateSitesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RulePluginServiceServer).EvaluateSites(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RulePluginService_EvaluateSites_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RulePluginServiceServer).EvaluateSites(ctx, req.(*EvaluateSitesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // RulePluginService_ServiceDesc is the grpc.ServiceDesc for RulePluginService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -124,6 +164,10 @@ var RulePluginService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Compile",
 			Handler:    _RulePluginService_Compile_Handler,
+		},
+		{
+			MethodName: "EvaluateSites",
+			Handler:    _RulePluginService_EvaluateSites_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

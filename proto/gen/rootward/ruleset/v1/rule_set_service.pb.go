@@ -12,6 +12,7 @@ import (
 	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -23,6 +24,182 @@ const (
 	// Verify that runtime/protoimpl is sufficiently up-to-date.
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
+
+// ReleaseState is what may be done with a release.
+type ReleaseState int32
+
+const (
+	// Not stated.
+	ReleaseState_RELEASE_STATE_UNSPECIFIED ReleaseState = 0
+	// It decides.
+	ReleaseState_RELEASE_STATE_ACTIVE ReleaseState = 1
+	// It was admitted and can be activated.
+	ReleaseState_RELEASE_STATE_ELIGIBLE ReleaseState = 2
+	// It was not admitted; the problem says why.
+	ReleaseState_RELEASE_STATE_REFUSED ReleaseState = 3
+)
+
+// Enum value maps for ReleaseState.
+var (
+	ReleaseState_name = map[int32]string{
+		0: "RELEASE_STATE_UNSPECIFIED",
+		1: "RELEASE_STATE_ACTIVE",
+		2: "RELEASE_STATE_ELIGIBLE",
+		3: "RELEASE_STATE_REFUSED",
+	}
+	ReleaseState_value = map[string]int32{
+		"RELEASE_STATE_UNSPECIFIED": 0,
+		"RELEASE_STATE_ACTIVE":      1,
+		"RELEASE_STATE_ELIGIBLE":    2,
+		"RELEASE_STATE_REFUSED":     3,
+	}
+)
+
+func (x ReleaseState) Enum() *ReleaseState {
+	p := new(ReleaseState)
+	*p = x
+	return p
+}
+
+func (x ReleaseState) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ReleaseState) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_ruleset_v1_rule_set_service_proto_enumTypes[0].Descriptor()
+}
+
+func (ReleaseState) Type() protoreflect.EnumType {
+	return &file_rootward_ruleset_v1_rule_set_service_proto_enumTypes[0]
+}
+
+func (x ReleaseState) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ReleaseState.Descriptor instead.
+func (ReleaseState) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{0}
+}
+
+// RowChangeKind is what became of a row.
+type RowChangeKind int32
+
+const (
+	// Not stated.
+	RowChangeKind_ROW_CHANGE_KIND_UNSPECIFIED RowChangeKind = 0
+	// A row that could forbid is gone.
+	RowChangeKind_ROW_CHANGE_KIND_REMOVED RowChangeKind = 1
+	// It asks for less, or for something else.
+	RowChangeKind_ROW_CHANGE_KIND_CHANGED RowChangeKind = 2
+	// It is new.
+	RowChangeKind_ROW_CHANGE_KIND_ADDED RowChangeKind = 3
+)
+
+// Enum value maps for RowChangeKind.
+var (
+	RowChangeKind_name = map[int32]string{
+		0: "ROW_CHANGE_KIND_UNSPECIFIED",
+		1: "ROW_CHANGE_KIND_REMOVED",
+		2: "ROW_CHANGE_KIND_CHANGED",
+		3: "ROW_CHANGE_KIND_ADDED",
+	}
+	RowChangeKind_value = map[string]int32{
+		"ROW_CHANGE_KIND_UNSPECIFIED": 0,
+		"ROW_CHANGE_KIND_REMOVED":     1,
+		"ROW_CHANGE_KIND_CHANGED":     2,
+		"ROW_CHANGE_KIND_ADDED":       3,
+	}
+)
+
+func (x RowChangeKind) Enum() *RowChangeKind {
+	p := new(RowChangeKind)
+	*p = x
+	return p
+}
+
+func (x RowChangeKind) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (RowChangeKind) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_ruleset_v1_rule_set_service_proto_enumTypes[1].Descriptor()
+}
+
+func (RowChangeKind) Type() protoreflect.EnumType {
+	return &file_rootward_ruleset_v1_rule_set_service_proto_enumTypes[1]
+}
+
+func (x RowChangeKind) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use RowChangeKind.Descriptor instead.
+func (RowChangeKind) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{1}
+}
+
+// PluginState is how a plugin fares.
+type PluginState int32
+
+const (
+	// Not stated.
+	PluginState_PLUGIN_STATE_UNSPECIFIED PluginState = 0
+	// Its table was taken; its process is not needed.
+	PluginState_PLUGIN_STATE_COMPILED PluginState = 1
+	// It runs.
+	PluginState_PLUGIN_STATE_RUNNING PluginState = 2
+	// It failed and is started anew after a time.
+	PluginState_PLUGIN_STATE_BACKING_OFF PluginState = 3
+	// It failed too often and is not started again before an operator lists
+	// releases anew.
+	PluginState_PLUGIN_STATE_QUARANTINED PluginState = 4
+)
+
+// Enum value maps for PluginState.
+var (
+	PluginState_name = map[int32]string{
+		0: "PLUGIN_STATE_UNSPECIFIED",
+		1: "PLUGIN_STATE_COMPILED",
+		2: "PLUGIN_STATE_RUNNING",
+		3: "PLUGIN_STATE_BACKING_OFF",
+		4: "PLUGIN_STATE_QUARANTINED",
+	}
+	PluginState_value = map[string]int32{
+		"PLUGIN_STATE_UNSPECIFIED": 0,
+		"PLUGIN_STATE_COMPILED":    1,
+		"PLUGIN_STATE_RUNNING":     2,
+		"PLUGIN_STATE_BACKING_OFF": 3,
+		"PLUGIN_STATE_QUARANTINED": 4,
+	}
+)
+
+func (x PluginState) Enum() *PluginState {
+	p := new(PluginState)
+	*p = x
+	return p
+}
+
+func (x PluginState) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (PluginState) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_ruleset_v1_rule_set_service_proto_enumTypes[2].Descriptor()
+}
+
+func (PluginState) Type() protoreflect.EnumType {
+	return &file_rootward_ruleset_v1_rule_set_service_proto_enumTypes[2]
+}
+
+func (x PluginState) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use PluginState.Descriptor instead.
+func (PluginState) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{2}
+}
 
 // ListRuleSetsRequest asks for the sets of the server.
 type ListRuleSetsRequest struct {
@@ -309,7 +486,12 @@ type ExplainRequest struct {
 	// Required. The treatment.
 	Treatment *v11.Treatment `protobuf:"bytes,3,opt,name=treatment,proto3" json:"treatment,omitempty"`
 	// Optional. The stem and what is around it.
-	Site          *v11.Surroundings `protobuf:"bytes,4,opt,name=site,proto3" json:"site,omitempty"`
+	Site *v11.Surroundings `protobuf:"bytes,4,opt,name=site,proto3" json:"site,omitempty"`
+	// Optional. Digests of eligible tables that take the place of the active ones of
+	// the same rule set in this request alone.
+	TrialDigests []string `protobuf:"bytes,5,rep,name=trial_digests,json=trialDigests,proto3" json:"trial_digests,omitempty"`
+	// Optional. Where the site lies, for rows that are computed.
+	Position      *SitePosition `protobuf:"bytes,6,opt,name=position,proto3" json:"position,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -372,6 +554,84 @@ func (x *ExplainRequest) GetSite() *v11.Surroundings {
 	return nil
 }
 
+func (x *ExplainRequest) GetTrialDigests() []string {
+	if x != nil {
+		return x.TrialDigests
+	}
+	return nil
+}
+
+func (x *ExplainRequest) GetPosition() *SitePosition {
+	if x != nil {
+		return x.Position
+	}
+	return nil
+}
+
+// SitePosition is where a site lies.
+type SitePosition struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Optional. Latitude in degrees, south negative, -90 to 90.
+	LatitudeDeg *float64 `protobuf:"fixed64,1,opt,name=latitude_deg,json=latitudeDeg,proto3,oneof" json:"latitude_deg,omitempty"`
+	// Optional. Longitude in degrees, west negative, -180 to 180.
+	LongitudeDeg *float64 `protobuf:"fixed64,2,opt,name=longitude_deg,json=longitudeDeg,proto3,oneof" json:"longitude_deg,omitempty"`
+	// Optional. Elevation above sea level in metres, -500 to 9,000.
+	ElevationM    *float64 `protobuf:"fixed64,3,opt,name=elevation_m,json=elevationM,proto3,oneof" json:"elevation_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SitePosition) Reset() {
+	*x = SitePosition{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SitePosition) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SitePosition) ProtoMessage() {}
+
+func (x *SitePosition) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SitePosition.ProtoReflect.Descriptor instead.
+func (*SitePosition) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *SitePosition) GetLatitudeDeg() float64 {
+	if x != nil && x.LatitudeDeg != nil {
+		return *x.LatitudeDeg
+	}
+	return 0
+}
+
+func (x *SitePosition) GetLongitudeDeg() float64 {
+	if x != nil && x.LongitudeDeg != nil {
+		return *x.LongitudeDeg
+	}
+	return 0
+}
+
+func (x *SitePosition) GetElevationM() float64 {
+	if x != nil && x.ElevationM != nil {
+		return *x.ElevationM
+	}
+	return 0
+}
+
 // ExplainResponse says what the rules decided.
 type ExplainResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -382,14 +642,18 @@ type ExplainResponse struct {
 	// Output only. Levels of the place for which no law is at hand.
 	Gaps []*v1.Fault `protobuf:"bytes,3,rep,name=gaps,proto3" json:"gaps,omitempty"`
 	// Output only. The sets that govern.
-	RuleSets      []*v1.RuleSetRef `protobuf:"bytes,4,rep,name=rule_sets,json=ruleSets,proto3" json:"rule_sets,omitempty"`
+	RuleSets []*v1.RuleSetRef `protobuf:"bytes,4,rep,name=rule_sets,json=ruleSets,proto3" json:"rule_sets,omitempty"`
+	// Output only. Where rows of two sets ask for different things.
+	Conflicts []*Conflict `protobuf:"bytes,5,rep,name=conflicts,proto3" json:"conflicts,omitempty"`
+	// Output only. Sets that their agency was to have reviewed by now.
+	Overdue       []*v1.RuleSetRef `protobuf:"bytes,6,rep,name=overdue,proto3" json:"overdue,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ExplainResponse) Reset() {
 	*x = ExplainResponse{}
-	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[6]
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -401,7 +665,7 @@ func (x *ExplainResponse) String() string {
 func (*ExplainResponse) ProtoMessage() {}
 
 func (x *ExplainResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[6]
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -414,7 +678,7 @@ func (x *ExplainResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExplainResponse.ProtoReflect.Descriptor instead.
 func (*ExplainResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{6}
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *ExplainResponse) GetDecision() v1.Decision {
@@ -445,6 +709,103 @@ func (x *ExplainResponse) GetRuleSets() []*v1.RuleSetRef {
 	return nil
 }
 
+func (x *ExplainResponse) GetConflicts() []*Conflict {
+	if x != nil {
+		return x.Conflicts
+	}
+	return nil
+}
+
+func (x *ExplainResponse) GetOverdue() []*v1.RuleSetRef {
+	if x != nil {
+		return x.Overdue
+	}
+	return nil
+}
+
+// Conflict is two rows of different sets that ask for different things of one
+// treatment.
+type Conflict struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The set whose row holds.
+	RuleSet *v1.RuleSetRef `protobuf:"bytes,1,opt,name=rule_set,json=ruleSet,proto3" json:"rule_set,omitempty"`
+	// Output only. The row that holds.
+	RuleId string `protobuf:"bytes,2,opt,name=rule_id,json=ruleId,proto3" json:"rule_id,omitempty"`
+	// Output only. The other set.
+	OtherRuleSet *v1.RuleSetRef `protobuf:"bytes,3,opt,name=other_rule_set,json=otherRuleSet,proto3" json:"other_rule_set,omitempty"`
+	// Output only. The other row.
+	OtherRuleId string `protobuf:"bytes,4,opt,name=other_rule_id,json=otherRuleId,proto3" json:"other_rule_id,omitempty"`
+	// Output only. What each asks for, and which holds, or that nothing can meet both.
+	Text          string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Conflict) Reset() {
+	*x = Conflict{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Conflict) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Conflict) ProtoMessage() {}
+
+func (x *Conflict) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Conflict.ProtoReflect.Descriptor instead.
+func (*Conflict) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *Conflict) GetRuleSet() *v1.RuleSetRef {
+	if x != nil {
+		return x.RuleSet
+	}
+	return nil
+}
+
+func (x *Conflict) GetRuleId() string {
+	if x != nil {
+		return x.RuleId
+	}
+	return ""
+}
+
+func (x *Conflict) GetOtherRuleSet() *v1.RuleSetRef {
+	if x != nil {
+		return x.OtherRuleSet
+	}
+	return nil
+}
+
+func (x *Conflict) GetOtherRuleId() string {
+	if x != nil {
+		return x.OtherRuleId
+	}
+	return ""
+}
+
+func (x *Conflict) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
 // Finding is what one row said of one treatment of one stem.
 type Finding struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -470,7 +831,7 @@ type Finding struct {
 
 func (x *Finding) Reset() {
 	*x = Finding{}
-	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[7]
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -482,7 +843,7 @@ func (x *Finding) String() string {
 func (*Finding) ProtoMessage() {}
 
 func (x *Finding) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[7]
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -495,7 +856,7 @@ func (x *Finding) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Finding.ProtoReflect.Descriptor instead.
 func (*Finding) Descriptor() ([]byte, []int) {
-	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{7}
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Finding) GetRuleSet() *v1.RuleSetRef {
@@ -554,11 +915,1059 @@ func (x *Finding) GetMissing() []string {
 	return nil
 }
 
+// ListReleasesRequest asks for the releases in the folder.
+type ListReleasesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Optional. Keep only releases of this rule set, and those of which it is not
+	// known whose they are.
+	RuleSetId     string `protobuf:"bytes,1,opt,name=rule_set_id,json=ruleSetId,proto3" json:"rule_set_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListReleasesRequest) Reset() {
+	*x = ListReleasesRequest{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListReleasesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListReleasesRequest) ProtoMessage() {}
+
+func (x *ListReleasesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListReleasesRequest.ProtoReflect.Descriptor instead.
+func (*ListReleasesRequest) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *ListReleasesRequest) GetRuleSetId() string {
+	if x != nil {
+		return x.RuleSetId
+	}
+	return ""
+}
+
+// ListReleasesResponse lists releases.
+type ListReleasesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. By rule set, the active one first.
+	Releases      []*Release `protobuf:"bytes,1,rep,name=releases,proto3" json:"releases,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListReleasesResponse) Reset() {
+	*x = ListReleasesResponse{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListReleasesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListReleasesResponse) ProtoMessage() {}
+
+func (x *ListReleasesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListReleasesResponse.ProtoReflect.Descriptor instead.
+func (*ListReleasesResponse) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *ListReleasesResponse) GetReleases() []*Release {
+	if x != nil {
+		return x.Releases
+	}
+	return nil
+}
+
+// Release is one build of a rule set in the folder.
+type Release struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. Its file.
+	File string `protobuf:"bytes,1,opt,name=file,proto3" json:"file,omitempty"`
+	// Output only. Its state.
+	State ReleaseState `protobuf:"varint,2,opt,name=state,proto3,enum=rootward.ruleset.v1.ReleaseState" json:"state,omitempty"`
+	// Output only. The exact set; absent where it was not compiled.
+	Ref *v1.RuleSetRef `protobuf:"bytes,3,opt,name=ref,proto3" json:"ref,omitempty"`
+	// Output only. Whose law it is, where and when; absent where it was not compiled.
+	Manifest *v11.Manifest `protobuf:"bytes,4,opt,name=manifest,proto3" json:"manifest,omitempty"`
+	// Output only. SHA-256 of the file, lower-case hexadecimal.
+	BinaryDigest string `protobuf:"bytes,5,opt,name=binary_digest,json=binaryDigest,proto3" json:"binary_digest,omitempty"`
+	// Output only. Who signed it, by name.
+	Signers []string `protobuf:"bytes,6,rep,name=signers,proto3" json:"signers,omitempty"`
+	// Output only. Why it was refused, and what to do.
+	Problem string `protobuf:"bytes,7,opt,name=problem,proto3" json:"problem,omitempty"`
+	// Output only. It was active before and can be rolled back to.
+	Previous      bool `protobuf:"varint,8,opt,name=previous,proto3" json:"previous,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Release) Reset() {
+	*x = Release{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Release) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Release) ProtoMessage() {}
+
+func (x *Release) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Release.ProtoReflect.Descriptor instead.
+func (*Release) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *Release) GetFile() string {
+	if x != nil {
+		return x.File
+	}
+	return ""
+}
+
+func (x *Release) GetState() ReleaseState {
+	if x != nil {
+		return x.State
+	}
+	return ReleaseState_RELEASE_STATE_UNSPECIFIED
+}
+
+func (x *Release) GetRef() *v1.RuleSetRef {
+	if x != nil {
+		return x.Ref
+	}
+	return nil
+}
+
+func (x *Release) GetManifest() *v11.Manifest {
+	if x != nil {
+		return x.Manifest
+	}
+	return nil
+}
+
+func (x *Release) GetBinaryDigest() string {
+	if x != nil {
+		return x.BinaryDigest
+	}
+	return ""
+}
+
+func (x *Release) GetSigners() []string {
+	if x != nil {
+		return x.Signers
+	}
+	return nil
+}
+
+func (x *Release) GetProblem() string {
+	if x != nil {
+		return x.Problem
+	}
+	return ""
+}
+
+func (x *Release) GetPrevious() bool {
+	if x != nil {
+		return x.Previous
+	}
+	return false
+}
+
+// CompareRuleSetsRequest names two tables.
+type CompareRuleSetsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Optional. Digest of the old table; empty where the rule set has none yet.
+	OldDigest string `protobuf:"bytes,1,opt,name=old_digest,json=oldDigest,proto3" json:"old_digest,omitempty"`
+	// Required. Digest of the new table.
+	NewDigest     string `protobuf:"bytes,2,opt,name=new_digest,json=newDigest,proto3" json:"new_digest,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CompareRuleSetsRequest) Reset() {
+	*x = CompareRuleSetsRequest{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CompareRuleSetsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CompareRuleSetsRequest) ProtoMessage() {}
+
+func (x *CompareRuleSetsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CompareRuleSetsRequest.ProtoReflect.Descriptor instead.
+func (*CompareRuleSetsRequest) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *CompareRuleSetsRequest) GetOldDigest() string {
+	if x != nil {
+		return x.OldDigest
+	}
+	return ""
+}
+
+func (x *CompareRuleSetsRequest) GetNewDigest() string {
+	if x != nil {
+		return x.NewDigest
+	}
+	return ""
+}
+
+// CompareRuleSetsResponse lists what differs.
+type CompareRuleSetsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The old set; absent where there is none.
+	Old *v1.RuleSetRef `protobuf:"bytes,1,opt,name=old,proto3" json:"old,omitempty"`
+	// Output only. The new set.
+	New *v1.RuleSetRef `protobuf:"bytes,2,opt,name=new,proto3" json:"new,omitempty"`
+	// Output only. What differs in the manifest, one clause each.
+	ManifestChanges []string `protobuf:"bytes,3,rep,name=manifest_changes,json=manifestChanges,proto3" json:"manifest_changes,omitempty"`
+	// Output only. What differs in the rows, restrictions lifted first.
+	RowChanges []*RowChange `protobuf:"bytes,4,rep,name=row_changes,json=rowChanges,proto3" json:"row_changes,omitempty"`
+	// Output only. Species and active ingredients that rows of the new set name and
+	// the catalogue does not: a misspelt name fits nothing, so that its row never
+	// applies.
+	NamesNotInCatalogue []*v1.Fault `protobuf:"bytes,5,rep,name=names_not_in_catalogue,json=namesNotInCatalogue,proto3" json:"names_not_in_catalogue,omitempty"`
+	unknownFields       protoimpl.UnknownFields
+	sizeCache           protoimpl.SizeCache
+}
+
+func (x *CompareRuleSetsResponse) Reset() {
+	*x = CompareRuleSetsResponse{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CompareRuleSetsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CompareRuleSetsResponse) ProtoMessage() {}
+
+func (x *CompareRuleSetsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CompareRuleSetsResponse.ProtoReflect.Descriptor instead.
+func (*CompareRuleSetsResponse) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *CompareRuleSetsResponse) GetOld() *v1.RuleSetRef {
+	if x != nil {
+		return x.Old
+	}
+	return nil
+}
+
+func (x *CompareRuleSetsResponse) GetNew() *v1.RuleSetRef {
+	if x != nil {
+		return x.New
+	}
+	return nil
+}
+
+func (x *CompareRuleSetsResponse) GetManifestChanges() []string {
+	if x != nil {
+		return x.ManifestChanges
+	}
+	return nil
+}
+
+func (x *CompareRuleSetsResponse) GetRowChanges() []*RowChange {
+	if x != nil {
+		return x.RowChanges
+	}
+	return nil
+}
+
+func (x *CompareRuleSetsResponse) GetNamesNotInCatalogue() []*v1.Fault {
+	if x != nil {
+		return x.NamesNotInCatalogue
+	}
+	return nil
+}
+
+// RowChange is one row that differs.
+type RowChange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The row's id.
+	RuleId string `protobuf:"bytes,1,opt,name=rule_id,json=ruleId,proto3" json:"rule_id,omitempty"`
+	// Output only. What became of it.
+	Kind RowChangeKind `protobuf:"varint,2,opt,name=kind,proto3,enum=rootward.ruleset.v1.RowChangeKind" json:"kind,omitempty"`
+	// Output only. Something that was forbidden may be no longer.
+	MayLift bool `protobuf:"varint,3,opt,name=may_lift,json=mayLift,proto3" json:"may_lift,omitempty"`
+	// Output only. What the row did; empty for a new one.
+	OldText string `protobuf:"bytes,4,opt,name=old_text,json=oldText,proto3" json:"old_text,omitempty"`
+	// Output only. What the row does; empty for one that is gone.
+	NewText string `protobuf:"bytes,5,opt,name=new_text,json=newText,proto3" json:"new_text,omitempty"`
+	// Output only. The parts that differ: "effect", "citation".
+	Parts         []string `protobuf:"bytes,6,rep,name=parts,proto3" json:"parts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RowChange) Reset() {
+	*x = RowChange{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RowChange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RowChange) ProtoMessage() {}
+
+func (x *RowChange) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RowChange.ProtoReflect.Descriptor instead.
+func (*RowChange) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *RowChange) GetRuleId() string {
+	if x != nil {
+		return x.RuleId
+	}
+	return ""
+}
+
+func (x *RowChange) GetKind() RowChangeKind {
+	if x != nil {
+		return x.Kind
+	}
+	return RowChangeKind_ROW_CHANGE_KIND_UNSPECIFIED
+}
+
+func (x *RowChange) GetMayLift() bool {
+	if x != nil {
+		return x.MayLift
+	}
+	return false
+}
+
+func (x *RowChange) GetOldText() string {
+	if x != nil {
+		return x.OldText
+	}
+	return ""
+}
+
+func (x *RowChange) GetNewText() string {
+	if x != nil {
+		return x.NewText
+	}
+	return ""
+}
+
+func (x *RowChange) GetParts() []string {
+	if x != nil {
+		return x.Parts
+	}
+	return nil
+}
+
+// ActivateRuleSetRequest names a release and the comparison that was seen.
+type ActivateRuleSetRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. Digest of the table to activate.
+	Digest string `protobuf:"bytes,1,opt,name=digest,proto3" json:"digest,omitempty"`
+	// Optional. Digest of the table that is active for the rule set now; empty where
+	// there is none. CompareRuleSets was called for this pair before.
+	ComparedWithDigest string `protobuf:"bytes,2,opt,name=compared_with_digest,json=comparedWithDigest,proto3" json:"compared_with_digest,omitempty"`
+	// Required. Who decided it, for the log.
+	DecidedBy     string `protobuf:"bytes,3,opt,name=decided_by,json=decidedBy,proto3" json:"decided_by,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ActivateRuleSetRequest) Reset() {
+	*x = ActivateRuleSetRequest{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ActivateRuleSetRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ActivateRuleSetRequest) ProtoMessage() {}
+
+func (x *ActivateRuleSetRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ActivateRuleSetRequest.ProtoReflect.Descriptor instead.
+func (*ActivateRuleSetRequest) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *ActivateRuleSetRequest) GetDigest() string {
+	if x != nil {
+		return x.Digest
+	}
+	return ""
+}
+
+func (x *ActivateRuleSetRequest) GetComparedWithDigest() string {
+	if x != nil {
+		return x.ComparedWithDigest
+	}
+	return ""
+}
+
+func (x *ActivateRuleSetRequest) GetDecidedBy() string {
+	if x != nil {
+		return x.DecidedBy
+	}
+	return ""
+}
+
+// ActivateRuleSetResponse says what is active now.
+type ActivateRuleSetResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The set that decides from now on.
+	Active *v1.RuleSetRef `protobuf:"bytes,1,opt,name=active,proto3" json:"active,omitempty"`
+	// Output only. The set whose place it took; absent where there was none.
+	Previous      *v1.RuleSetRef `protobuf:"bytes,2,opt,name=previous,proto3" json:"previous,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ActivateRuleSetResponse) Reset() {
+	*x = ActivateRuleSetResponse{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ActivateRuleSetResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ActivateRuleSetResponse) ProtoMessage() {}
+
+func (x *ActivateRuleSetResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ActivateRuleSetResponse.ProtoReflect.Descriptor instead.
+func (*ActivateRuleSetResponse) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *ActivateRuleSetResponse) GetActive() *v1.RuleSetRef {
+	if x != nil {
+		return x.Active
+	}
+	return nil
+}
+
+func (x *ActivateRuleSetResponse) GetPrevious() *v1.RuleSetRef {
+	if x != nil {
+		return x.Previous
+	}
+	return nil
+}
+
+// RollBackRuleSetRequest names a rule set.
+type RollBackRuleSetRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The rule set's id.
+	RuleSetId string `protobuf:"bytes,1,opt,name=rule_set_id,json=ruleSetId,proto3" json:"rule_set_id,omitempty"`
+	// Required. Digest of the table that is active now, so that two who roll back at
+	// the same time do not roll back twice.
+	ActiveDigest string `protobuf:"bytes,2,opt,name=active_digest,json=activeDigest,proto3" json:"active_digest,omitempty"`
+	// Required. Who decided it, for the log.
+	DecidedBy     string `protobuf:"bytes,3,opt,name=decided_by,json=decidedBy,proto3" json:"decided_by,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RollBackRuleSetRequest) Reset() {
+	*x = RollBackRuleSetRequest{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RollBackRuleSetRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RollBackRuleSetRequest) ProtoMessage() {}
+
+func (x *RollBackRuleSetRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RollBackRuleSetRequest.ProtoReflect.Descriptor instead.
+func (*RollBackRuleSetRequest) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *RollBackRuleSetRequest) GetRuleSetId() string {
+	if x != nil {
+		return x.RuleSetId
+	}
+	return ""
+}
+
+func (x *RollBackRuleSetRequest) GetActiveDigest() string {
+	if x != nil {
+		return x.ActiveDigest
+	}
+	return ""
+}
+
+func (x *RollBackRuleSetRequest) GetDecidedBy() string {
+	if x != nil {
+		return x.DecidedBy
+	}
+	return ""
+}
+
+// RollBackRuleSetResponse says what is active now.
+type RollBackRuleSetResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The set that decides from now on.
+	Active *v1.RuleSetRef `protobuf:"bytes,1,opt,name=active,proto3" json:"active,omitempty"`
+	// Output only. The set whose place it took.
+	Previous      *v1.RuleSetRef `protobuf:"bytes,2,opt,name=previous,proto3" json:"previous,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RollBackRuleSetResponse) Reset() {
+	*x = RollBackRuleSetResponse{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RollBackRuleSetResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RollBackRuleSetResponse) ProtoMessage() {}
+
+func (x *RollBackRuleSetResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RollBackRuleSetResponse.ProtoReflect.Descriptor instead.
+func (*RollBackRuleSetResponse) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *RollBackRuleSetResponse) GetActive() *v1.RuleSetRef {
+	if x != nil {
+		return x.Active
+	}
+	return nil
+}
+
+func (x *RollBackRuleSetResponse) GetPrevious() *v1.RuleSetRef {
+	if x != nil {
+		return x.Previous
+	}
+	return nil
+}
+
+// RetireRuleSetRequest names a rule set.
+type RetireRuleSetRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The rule set's id.
+	RuleSetId string `protobuf:"bytes,1,opt,name=rule_set_id,json=ruleSetId,proto3" json:"rule_set_id,omitempty"`
+	// Required. Digest of the table that is active now.
+	ActiveDigest string `protobuf:"bytes,2,opt,name=active_digest,json=activeDigest,proto3" json:"active_digest,omitempty"`
+	// Required. Who decided it, for the log.
+	DecidedBy     string `protobuf:"bytes,3,opt,name=decided_by,json=decidedBy,proto3" json:"decided_by,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RetireRuleSetRequest) Reset() {
+	*x = RetireRuleSetRequest{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RetireRuleSetRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RetireRuleSetRequest) ProtoMessage() {}
+
+func (x *RetireRuleSetRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RetireRuleSetRequest.ProtoReflect.Descriptor instead.
+func (*RetireRuleSetRequest) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *RetireRuleSetRequest) GetRuleSetId() string {
+	if x != nil {
+		return x.RuleSetId
+	}
+	return ""
+}
+
+func (x *RetireRuleSetRequest) GetActiveDigest() string {
+	if x != nil {
+		return x.ActiveDigest
+	}
+	return ""
+}
+
+func (x *RetireRuleSetRequest) GetDecidedBy() string {
+	if x != nil {
+		return x.DecidedBy
+	}
+	return ""
+}
+
+// RetireRuleSetResponse says what was retired.
+type RetireRuleSetResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The set that decides no longer.
+	Retired       *v1.RuleSetRef `protobuf:"bytes,1,opt,name=retired,proto3" json:"retired,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RetireRuleSetResponse) Reset() {
+	*x = RetireRuleSetResponse{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RetireRuleSetResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RetireRuleSetResponse) ProtoMessage() {}
+
+func (x *RetireRuleSetResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RetireRuleSetResponse.ProtoReflect.Descriptor instead.
+func (*RetireRuleSetResponse) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *RetireRuleSetResponse) GetRetired() *v1.RuleSetRef {
+	if x != nil {
+		return x.Retired
+	}
+	return nil
+}
+
+// GetHostStatusRequest asks for the status.
+type GetHostStatusRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetHostStatusRequest) Reset() {
+	*x = GetHostStatusRequest{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetHostStatusRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetHostStatusRequest) ProtoMessage() {}
+
+func (x *GetHostStatusRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetHostStatusRequest.ProtoReflect.Descriptor instead.
+func (*GetHostStatusRequest) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{22}
+}
+
+// GetHostStatusResponse is the status of the host of plugins.
+type GetHostStatusResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The layers that confine a plugin.
+	Layers []*ConfinementLayer `protobuf:"bytes,1,rep,name=layers,proto3" json:"layers,omitempty"`
+	// Output only. The plugins whose process is kept for computed rows, and those
+	// that were last seen to fail.
+	Plugins       []*PluginStatus `protobuf:"bytes,2,rep,name=plugins,proto3" json:"plugins,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetHostStatusResponse) Reset() {
+	*x = GetHostStatusResponse{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetHostStatusResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetHostStatusResponse) ProtoMessage() {}
+
+func (x *GetHostStatusResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetHostStatusResponse.ProtoReflect.Descriptor instead.
+func (*GetHostStatusResponse) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *GetHostStatusResponse) GetLayers() []*ConfinementLayer {
+	if x != nil {
+		return x.Layers
+	}
+	return nil
+}
+
+func (x *GetHostStatusResponse) GetPlugins() []*PluginStatus {
+	if x != nil {
+		return x.Plugins
+	}
+	return nil
+}
+
+// ConfinementLayer is one of the layers that confine a plugin.
+type ConfinementLayer struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. Its name: "landlock", "seccomp", "rlimits".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Output only. It is in force.
+	InForce bool `protobuf:"varint,2,opt,name=in_force,json=inForce,proto3" json:"in_force,omitempty"`
+	// Output only. Its version, or why it is wanting.
+	Detail        string `protobuf:"bytes,3,opt,name=detail,proto3" json:"detail,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ConfinementLayer) Reset() {
+	*x = ConfinementLayer{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ConfinementLayer) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ConfinementLayer) ProtoMessage() {}
+
+func (x *ConfinementLayer) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ConfinementLayer.ProtoReflect.Descriptor instead.
+func (*ConfinementLayer) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *ConfinementLayer) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ConfinementLayer) GetInForce() bool {
+	if x != nil {
+		return x.InForce
+	}
+	return false
+}
+
+func (x *ConfinementLayer) GetDetail() string {
+	if x != nil {
+		return x.Detail
+	}
+	return ""
+}
+
+// PluginStatus is how one plugin fares.
+type PluginStatus struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. Its file.
+	File string `protobuf:"bytes,1,opt,name=file,proto3" json:"file,omitempty"`
+	// Output only. The rule set's id; empty where it never said.
+	RuleSetId string `protobuf:"bytes,2,opt,name=rule_set_id,json=ruleSetId,proto3" json:"rule_set_id,omitempty"`
+	// Output only. Its state.
+	State PluginState `protobuf:"varint,3,opt,name=state,proto3,enum=rootward.ruleset.v1.PluginState" json:"state,omitempty"`
+	// Output only. How often it was started.
+	Starts int32 `protobuf:"varint,4,opt,name=starts,proto3" json:"starts,omitempty"`
+	// Output only. How often it failed in a row.
+	Failures int32 `protobuf:"varint,5,opt,name=failures,proto3" json:"failures,omitempty"`
+	// Output only. When it is started again, while it backs off.
+	RetryAt *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=retry_at,json=retryAt,proto3" json:"retry_at,omitempty"`
+	// Output only. The last failure.
+	Problem string `protobuf:"bytes,7,opt,name=problem,proto3" json:"problem,omitempty"`
+	// Output only. The last lines of its standard error.
+	LastLines     []string `protobuf:"bytes,8,rep,name=last_lines,json=lastLines,proto3" json:"last_lines,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PluginStatus) Reset() {
+	*x = PluginStatus{}
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PluginStatus) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PluginStatus) ProtoMessage() {}
+
+func (x *PluginStatus) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PluginStatus.ProtoReflect.Descriptor instead.
+func (*PluginStatus) Descriptor() ([]byte, []int) {
+	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *PluginStatus) GetFile() string {
+	if x != nil {
+		return x.File
+	}
+	return ""
+}
+
+func (x *PluginStatus) GetRuleSetId() string {
+	if x != nil {
+		return x.RuleSetId
+	}
+	return ""
+}
+
+func (x *PluginStatus) GetState() PluginState {
+	if x != nil {
+		return x.State
+	}
+	return PluginState_PLUGIN_STATE_UNSPECIFIED
+}
+
+func (x *PluginStatus) GetStarts() int32 {
+	if x != nil {
+		return x.Starts
+	}
+	return 0
+}
+
+func (x *PluginStatus) GetFailures() int32 {
+	if x != nil {
+		return x.Failures
+	}
+	return 0
+}
+
+func (x *PluginStatus) GetRetryAt() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RetryAt
+	}
+	return nil
+}
+
+func (x *PluginStatus) GetProblem() string {
+	if x != nil {
+		return x.Problem
+	}
+	return ""
+}
+
+func (x *PluginStatus) GetLastLines() []string {
+	if x != nil {
+		return x.LastLines
+	}
+	return nil
+}
+
 var File_rootward_ruleset_v1_rule_set_service_proto protoreflect.FileDescriptor
 
 const file_rootward_ruleset_v1_rule_set_service_proto_rawDesc = "" +
 	"\n" +
-	"*rootward/ruleset/v1/rule_set_service.proto\x12\x13rootward.ruleset.v1\x1a\x16google/type/date.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a#rootward/common/v1/vocabulary.proto\x1a!rootward/ruletable/v1/table.proto\"N\n" +
+	"*rootward/ruleset/v1/rule_set_service.proto\x12\x13rootward.ruleset.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a#rootward/common/v1/vocabulary.proto\x1a!rootward/ruletable/v1/table.proto\"N\n" +
 	"\x13ListRuleSetsRequest\x12\x14\n" +
 	"\x05place\x18\x01 \x01(\tR\x05place\x12!\n" +
 	"\x02on\x18\x02 \x01(\v2\x11.google.type.DateR\x02on\"\x92\x01\n" +
@@ -574,17 +1983,35 @@ const file_rootward_ruleset_v1_rule_set_service_proto_rawDesc = "" +
 	"\vrule_set_id\x18\x01 \x01(\tR\truleSetId\"z\n" +
 	"\x12GetRuleSetResponse\x120\n" +
 	"\x03ref\x18\x01 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\x03ref\x122\n" +
-	"\x05table\x18\x02 \x01(\v2\x1c.rootward.ruletable.v1.TableR\x05table\"\xc2\x01\n" +
+	"\x05table\x18\x02 \x01(\v2\x1c.rootward.ruletable.v1.TableR\x05table\"\xa6\x02\n" +
 	"\x0eExplainRequest\x12\x14\n" +
 	"\x05place\x18\x01 \x01(\tR\x05place\x12!\n" +
 	"\x02on\x18\x02 \x01(\v2\x11.google.type.DateR\x02on\x12>\n" +
 	"\ttreatment\x18\x03 \x01(\v2 .rootward.ruletable.v1.TreatmentR\ttreatment\x127\n" +
-	"\x04site\x18\x04 \x01(\v2#.rootward.ruletable.v1.SurroundingsR\x04site\"\xf1\x01\n" +
+	"\x04site\x18\x04 \x01(\v2#.rootward.ruletable.v1.SurroundingsR\x04site\x12#\n" +
+	"\rtrial_digests\x18\x05 \x03(\tR\ftrialDigests\x12=\n" +
+	"\bposition\x18\x06 \x01(\v2!.rootward.ruleset.v1.SitePositionR\bposition\"\xb9\x01\n" +
+	"\fSitePosition\x12&\n" +
+	"\flatitude_deg\x18\x01 \x01(\x01H\x00R\vlatitudeDeg\x88\x01\x01\x12(\n" +
+	"\rlongitude_deg\x18\x02 \x01(\x01H\x01R\flongitudeDeg\x88\x01\x01\x12$\n" +
+	"\velevation_m\x18\x03 \x01(\x01H\x02R\n" +
+	"elevationM\x88\x01\x01B\x0f\n" +
+	"\r_latitude_degB\x10\n" +
+	"\x0e_longitude_degB\x0e\n" +
+	"\f_elevation_m\"\xe8\x02\n" +
 	"\x0fExplainResponse\x128\n" +
 	"\bdecision\x18\x01 \x01(\x0e2\x1c.rootward.common.v1.DecisionR\bdecision\x128\n" +
 	"\bfindings\x18\x02 \x03(\v2\x1c.rootward.ruleset.v1.FindingR\bfindings\x12-\n" +
 	"\x04gaps\x18\x03 \x03(\v2\x19.rootward.common.v1.FaultR\x04gaps\x12;\n" +
-	"\trule_sets\x18\x04 \x03(\v2\x1e.rootward.common.v1.RuleSetRefR\bruleSets\"\x99\x02\n" +
+	"\trule_sets\x18\x04 \x03(\v2\x1e.rootward.common.v1.RuleSetRefR\bruleSets\x12;\n" +
+	"\tconflicts\x18\x05 \x03(\v2\x1d.rootward.ruleset.v1.ConflictR\tconflicts\x128\n" +
+	"\aoverdue\x18\x06 \x03(\v2\x1e.rootward.common.v1.RuleSetRefR\aoverdue\"\xdc\x01\n" +
+	"\bConflict\x129\n" +
+	"\brule_set\x18\x01 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\aruleSet\x12\x17\n" +
+	"\arule_id\x18\x02 \x01(\tR\x06ruleId\x12D\n" +
+	"\x0eother_rule_set\x18\x03 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\fotherRuleSet\x12\"\n" +
+	"\rother_rule_id\x18\x04 \x01(\tR\votherRuleId\x12\x12\n" +
+	"\x04text\x18\x05 \x01(\tR\x04text\"\x99\x02\n" +
 	"\aFinding\x129\n" +
 	"\brule_set\x18\x01 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\aruleSet\x12\x17\n" +
 	"\arule_id\x18\x02 \x01(\tR\x06ruleId\x128\n" +
@@ -593,12 +2020,107 @@ const file_rootward_ruleset_v1_rule_set_service_proto_rawDesc = "" +
 	"\x04text\x18\x05 \x01(\tR\x04text\x12\x1a\n" +
 	"\bcitation\x18\x06 \x01(\tR\bcitation\x12\x1c\n" +
 	"\tuncertain\x18\a \x01(\bR\tuncertain\x12\x18\n" +
-	"\amissing\x18\b \x03(\tR\amissing2\xaa\x02\n" +
+	"\amissing\x18\b \x03(\tR\amissing\"5\n" +
+	"\x13ListReleasesRequest\x12\x1e\n" +
+	"\vrule_set_id\x18\x01 \x01(\tR\truleSetId\"P\n" +
+	"\x14ListReleasesResponse\x128\n" +
+	"\breleases\x18\x01 \x03(\v2\x1c.rootward.ruleset.v1.ReleaseR\breleases\"\xba\x02\n" +
+	"\aRelease\x12\x12\n" +
+	"\x04file\x18\x01 \x01(\tR\x04file\x127\n" +
+	"\x05state\x18\x02 \x01(\x0e2!.rootward.ruleset.v1.ReleaseStateR\x05state\x120\n" +
+	"\x03ref\x18\x03 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\x03ref\x12;\n" +
+	"\bmanifest\x18\x04 \x01(\v2\x1f.rootward.ruletable.v1.ManifestR\bmanifest\x12#\n" +
+	"\rbinary_digest\x18\x05 \x01(\tR\fbinaryDigest\x12\x18\n" +
+	"\asigners\x18\x06 \x03(\tR\asigners\x12\x18\n" +
+	"\aproblem\x18\a \x01(\tR\aproblem\x12\x1a\n" +
+	"\bprevious\x18\b \x01(\bR\bprevious\"V\n" +
+	"\x16CompareRuleSetsRequest\x12\x1d\n" +
+	"\n" +
+	"old_digest\x18\x01 \x01(\tR\toldDigest\x12\x1d\n" +
+	"\n" +
+	"new_digest\x18\x02 \x01(\tR\tnewDigest\"\xb9\x02\n" +
+	"\x17CompareRuleSetsResponse\x120\n" +
+	"\x03old\x18\x01 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\x03old\x120\n" +
+	"\x03new\x18\x02 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\x03new\x12)\n" +
+	"\x10manifest_changes\x18\x03 \x03(\tR\x0fmanifestChanges\x12?\n" +
+	"\vrow_changes\x18\x04 \x03(\v2\x1e.rootward.ruleset.v1.RowChangeR\n" +
+	"rowChanges\x12N\n" +
+	"\x16names_not_in_catalogue\x18\x05 \x03(\v2\x19.rootward.common.v1.FaultR\x13namesNotInCatalogue\"\xc3\x01\n" +
+	"\tRowChange\x12\x17\n" +
+	"\arule_id\x18\x01 \x01(\tR\x06ruleId\x126\n" +
+	"\x04kind\x18\x02 \x01(\x0e2\".rootward.ruleset.v1.RowChangeKindR\x04kind\x12\x19\n" +
+	"\bmay_lift\x18\x03 \x01(\bR\amayLift\x12\x19\n" +
+	"\bold_text\x18\x04 \x01(\tR\aoldText\x12\x19\n" +
+	"\bnew_text\x18\x05 \x01(\tR\anewText\x12\x14\n" +
+	"\x05parts\x18\x06 \x03(\tR\x05parts\"\x81\x01\n" +
+	"\x16ActivateRuleSetRequest\x12\x16\n" +
+	"\x06digest\x18\x01 \x01(\tR\x06digest\x120\n" +
+	"\x14compared_with_digest\x18\x02 \x01(\tR\x12comparedWithDigest\x12\x1d\n" +
+	"\n" +
+	"decided_by\x18\x03 \x01(\tR\tdecidedBy\"\x8d\x01\n" +
+	"\x17ActivateRuleSetResponse\x126\n" +
+	"\x06active\x18\x01 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\x06active\x12:\n" +
+	"\bprevious\x18\x02 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\bprevious\"|\n" +
+	"\x16RollBackRuleSetRequest\x12\x1e\n" +
+	"\vrule_set_id\x18\x01 \x01(\tR\truleSetId\x12#\n" +
+	"\ractive_digest\x18\x02 \x01(\tR\factiveDigest\x12\x1d\n" +
+	"\n" +
+	"decided_by\x18\x03 \x01(\tR\tdecidedBy\"\x8d\x01\n" +
+	"\x17RollBackRuleSetResponse\x126\n" +
+	"\x06active\x18\x01 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\x06active\x12:\n" +
+	"\bprevious\x18\x02 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\bprevious\"z\n" +
+	"\x14RetireRuleSetRequest\x12\x1e\n" +
+	"\vrule_set_id\x18\x01 \x01(\tR\truleSetId\x12#\n" +
+	"\ractive_digest\x18\x02 \x01(\tR\factiveDigest\x12\x1d\n" +
+	"\n" +
+	"decided_by\x18\x03 \x01(\tR\tdecidedBy\"Q\n" +
+	"\x15RetireRuleSetResponse\x128\n" +
+	"\aretired\x18\x01 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\aretired\"\x16\n" +
+	"\x14GetHostStatusRequest\"\x93\x01\n" +
+	"\x15GetHostStatusResponse\x12=\n" +
+	"\x06layers\x18\x01 \x03(\v2%.rootward.ruleset.v1.ConfinementLayerR\x06layers\x12;\n" +
+	"\aplugins\x18\x02 \x03(\v2!.rootward.ruleset.v1.PluginStatusR\aplugins\"Y\n" +
+	"\x10ConfinementLayer\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x19\n" +
+	"\bin_force\x18\x02 \x01(\bR\ainForce\x12\x16\n" +
+	"\x06detail\x18\x03 \x01(\tR\x06detail\"\x9e\x02\n" +
+	"\fPluginStatus\x12\x12\n" +
+	"\x04file\x18\x01 \x01(\tR\x04file\x12\x1e\n" +
+	"\vrule_set_id\x18\x02 \x01(\tR\truleSetId\x126\n" +
+	"\x05state\x18\x03 \x01(\x0e2 .rootward.ruleset.v1.PluginStateR\x05state\x12\x16\n" +
+	"\x06starts\x18\x04 \x01(\x05R\x06starts\x12\x1a\n" +
+	"\bfailures\x18\x05 \x01(\x05R\bfailures\x125\n" +
+	"\bretry_at\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\aretryAt\x12\x18\n" +
+	"\aproblem\x18\a \x01(\tR\aproblem\x12\x1d\n" +
+	"\n" +
+	"last_lines\x18\b \x03(\tR\tlastLines*~\n" +
+	"\fReleaseState\x12\x1d\n" +
+	"\x19RELEASE_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
+	"\x14RELEASE_STATE_ACTIVE\x10\x01\x12\x1a\n" +
+	"\x16RELEASE_STATE_ELIGIBLE\x10\x02\x12\x19\n" +
+	"\x15RELEASE_STATE_REFUSED\x10\x03*\x85\x01\n" +
+	"\rRowChangeKind\x12\x1f\n" +
+	"\x1bROW_CHANGE_KIND_UNSPECIFIED\x10\x00\x12\x1b\n" +
+	"\x17ROW_CHANGE_KIND_REMOVED\x10\x01\x12\x1b\n" +
+	"\x17ROW_CHANGE_KIND_CHANGED\x10\x02\x12\x19\n" +
+	"\x15ROW_CHANGE_KIND_ADDED\x10\x03*\x9c\x01\n" +
+	"\vPluginState\x12\x1c\n" +
+	"\x18PLUGIN_STATE_UNSPECIFIED\x10\x00\x12\x19\n" +
+	"\x15PLUGIN_STATE_COMPILED\x10\x01\x12\x18\n" +
+	"\x14PLUGIN_STATE_RUNNING\x10\x02\x12\x1c\n" +
+	"\x18PLUGIN_STATE_BACKING_OFF\x10\x03\x12\x1c\n" +
+	"\x18PLUGIN_STATE_QUARANTINED\x10\x042\xa9\a\n" +
 	"\x0eRuleSetService\x12c\n" +
 	"\fListRuleSets\x12(.rootward.ruleset.v1.ListRuleSetsRequest\x1a).rootward.ruleset.v1.ListRuleSetsResponse\x12]\n" +
 	"\n" +
 	"GetRuleSet\x12&.rootward.ruleset.v1.GetRuleSetRequest\x1a'.rootward.ruleset.v1.GetRuleSetResponse\x12T\n" +
-	"\aExplain\x12#.rootward.ruleset.v1.ExplainRequest\x1a$.rootward.ruleset.v1.ExplainResponseB\xda\x01\n" +
+	"\aExplain\x12#.rootward.ruleset.v1.ExplainRequest\x1a$.rootward.ruleset.v1.ExplainResponse\x12c\n" +
+	"\fListReleases\x12(.rootward.ruleset.v1.ListReleasesRequest\x1a).rootward.ruleset.v1.ListReleasesResponse\x12l\n" +
+	"\x0fCompareRuleSets\x12+.rootward.ruleset.v1.CompareRuleSetsRequest\x1a,.rootward.ruleset.v1.CompareRuleSetsResponse\x12l\n" +
+	"\x0fActivateRuleSet\x12+.rootward.ruleset.v1.ActivateRuleSetRequest\x1a,.rootward.ruleset.v1.ActivateRuleSetResponse\x12l\n" +
+	"\x0fRollBackRuleSet\x12+.rootward.ruleset.v1.RollBackRuleSetRequest\x1a,.rootward.ruleset.v1.RollBackRuleSetResponse\x12f\n" +
+	"\rRetireRuleSet\x12).rootward.ruleset.v1.RetireRuleSetRequest\x1a*.rootward.ruleset.v1.RetireRuleSetResponse\x12f\n" +
+	"\rGetHostStatus\x12).rootward.ruleset.v1.GetHostStatusRequest\x1a*.rootward.ruleset.v1.GetHostStatusResponseB\xda\x01\n" +
 	"\x17com.rootward.ruleset.v1B\x13RuleSetServiceProtoP\x01Z<example.org/rootward/proto/gen/rootward/ruleset/v1;rulesetv1\xa2\x02\x03RRX\xaa\x02\x13Rootward.Ruleset.V1\xca\x02\x13Rootward\\Ruleset\\V1\xe2\x02\x1fRootward\\Ruleset\\V1\\GPBMetadata\xea\x02\x15Rootward::Ruleset::V1b\x06proto3"
 
 var (
@@ -613,53 +2135,111 @@ func file_rootward_ruleset_v1_rule_set_service_proto_rawDescGZIP() []byte {
 	return file_rootward_ruleset_v1_rule_set_service_proto_rawDescData
 }
 
-var file_rootward_ruleset_v1_rule_set_service_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_rootward_ruleset_v1_rule_set_service_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
+var file_rootward_ruleset_v1_rule_set_service_proto_msgTypes = make([]protoimpl.MessageInfo, 26)
 var file_rootward_ruleset_v1_rule_set_service_proto_goTypes = []any{
-	(*ListRuleSetsRequest)(nil),  // 0: rootward.ruleset.v1.ListRuleSetsRequest
-	(*ListRuleSetsResponse)(nil), // 1: rootward.ruleset.v1.ListRuleSetsResponse
-	(*RuleSetSummary)(nil),       // 2: rootward.ruleset.v1.RuleSetSummary
-	(*GetRuleSetRequest)(nil),    // 3: rootward.ruleset.v1.GetRuleSetRequest
-	(*GetRuleSetResponse)(nil),   // 4: rootward.ruleset.v1.GetRuleSetResponse
-	(*ExplainRequest)(nil),       // 5: rootward.ruleset.v1.ExplainRequest
-	(*ExplainResponse)(nil),      // 6: rootward.ruleset.v1.ExplainResponse
-	(*Finding)(nil),              // 7: rootward.ruleset.v1.Finding
-	(*date.Date)(nil),            // 8: google.type.Date
-	(*v1.Fault)(nil),             // 9: rootward.common.v1.Fault
-	(*v1.RuleSetRef)(nil),        // 10: rootward.common.v1.RuleSetRef
-	(*v11.Manifest)(nil),         // 11: rootward.ruletable.v1.Manifest
-	(*v11.Table)(nil),            // 12: rootward.ruletable.v1.Table
-	(*v11.Treatment)(nil),        // 13: rootward.ruletable.v1.Treatment
-	(*v11.Surroundings)(nil),     // 14: rootward.ruletable.v1.Surroundings
-	(v1.Decision)(0),             // 15: rootward.common.v1.Decision
+	(ReleaseState)(0),               // 0: rootward.ruleset.v1.ReleaseState
+	(RowChangeKind)(0),              // 1: rootward.ruleset.v1.RowChangeKind
+	(PluginState)(0),                // 2: rootward.ruleset.v1.PluginState
+	(*ListRuleSetsRequest)(nil),     // 3: rootward.ruleset.v1.ListRuleSetsRequest
+	(*ListRuleSetsResponse)(nil),    // 4: rootward.ruleset.v1.ListRuleSetsResponse
+	(*RuleSetSummary)(nil),          // 5: rootward.ruleset.v1.RuleSetSummary
+	(*GetRuleSetRequest)(nil),       // 6: rootward.ruleset.v1.GetRuleSetRequest
+	(*GetRuleSetResponse)(nil),      // 7: rootward.ruleset.v1.GetRuleSetResponse
+	(*ExplainRequest)(nil),          // 8: rootward.ruleset.v1.ExplainRequest
+	(*SitePosition)(nil),            // 9: rootward.ruleset.v1.SitePosition
+	(*ExplainResponse)(nil),         // 10: rootward.ruleset.v1.ExplainResponse
+	(*Conflict)(nil),                // 11: rootward.ruleset.v1.Conflict
+	(*Finding)(nil),                 // 12: rootward.ruleset.v1.Finding
+	(*ListReleasesRequest)(nil),     // 13: rootward.ruleset.v1.ListReleasesRequest
+	(*ListReleasesResponse)(nil),    // 14: rootward.ruleset.v1.ListReleasesResponse
+	(*Release)(nil),                 // 15: rootward.ruleset.v1.Release
+	(*CompareRuleSetsRequest)(nil),  // 16: rootward.ruleset.v1.CompareRuleSetsRequest
+	(*CompareRuleSetsResponse)(nil), // 17: rootward.ruleset.v1.CompareRuleSetsResponse
+	(*RowChange)(nil),               // 18: rootward.ruleset.v1.RowChange
+	(*ActivateRuleSetRequest)(nil),  // 19: rootward.ruleset.v1.ActivateRuleSetRequest
+	(*ActivateRuleSetResponse)(nil), // 20: rootward.ruleset.v1.ActivateRuleSetResponse
+	(*RollBackRuleSetRequest)(nil),  // 21: rootward.ruleset.v1.RollBackRuleSetRequest
+	(*RollBackRuleSetResponse)(nil), // 22: rootward.ruleset.v1.RollBackRuleSetResponse
+	(*RetireRuleSetRequest)(nil),    // 23: rootward.ruleset.v1.RetireRuleSetRequest
+	(*RetireRuleSetResponse)(nil),   // 24: rootward.ruleset.v1.RetireRuleSetResponse
+	(*GetHostStatusRequest)(nil),    // 25: rootward.ruleset.v1.GetHostStatusRequest
+	(*GetHostStatusResponse)(nil),   // 26: rootward.ruleset.v1.GetHostStatusResponse
+	(*ConfinementLayer)(nil),        // 27: rootward.ruleset.v1.ConfinementLayer
+	(*PluginStatus)(nil),            // 28: rootward.ruleset.v1.PluginStatus
+	(*date.Date)(nil),               // 29: google.type.Date
+	(*v1.Fault)(nil),                // 30: rootward.common.v1.Fault
+	(*v1.RuleSetRef)(nil),           // 31: rootward.common.v1.RuleSetRef
+	(*v11.Manifest)(nil),            // 32: rootward.ruletable.v1.Manifest
+	(*v11.Table)(nil),               // 33: rootward.ruletable.v1.Table
+	(*v11.Treatment)(nil),           // 34: rootward.ruletable.v1.Treatment
+	(*v11.Surroundings)(nil),        // 35: rootward.ruletable.v1.Surroundings
+	(v1.Decision)(0),                // 36: rootward.common.v1.Decision
+	(*timestamppb.Timestamp)(nil),   // 37: google.protobuf.Timestamp
 }
 var file_rootward_ruleset_v1_rule_set_service_proto_depIdxs = []int32{
-	8,  // 0: rootward.ruleset.v1.ListRuleSetsRequest.on:type_name -> google.type.Date
-	2,  // 1: rootward.ruleset.v1.ListRuleSetsResponse.rule_sets:type_name -> rootward.ruleset.v1.RuleSetSummary
-	9,  // 2: rootward.ruleset.v1.ListRuleSetsResponse.not_loaded:type_name -> rootward.common.v1.Fault
-	10, // 3: rootward.ruleset.v1.RuleSetSummary.ref:type_name -> rootward.common.v1.RuleSetRef
-	11, // 4: rootward.ruleset.v1.RuleSetSummary.manifest:type_name -> rootward.ruletable.v1.Manifest
-	10, // 5: rootward.ruleset.v1.GetRuleSetResponse.ref:type_name -> rootward.common.v1.RuleSetRef
-	12, // 6: rootward.ruleset.v1.GetRuleSetResponse.table:type_name -> rootward.ruletable.v1.Table
-	8,  // 7: rootward.ruleset.v1.ExplainRequest.on:type_name -> google.type.Date
-	13, // 8: rootward.ruleset.v1.ExplainRequest.treatment:type_name -> rootward.ruletable.v1.Treatment
-	14, // 9: rootward.ruleset.v1.ExplainRequest.site:type_name -> rootward.ruletable.v1.Surroundings
-	15, // 10: rootward.ruleset.v1.ExplainResponse.decision:type_name -> rootward.common.v1.Decision
-	7,  // 11: rootward.ruleset.v1.ExplainResponse.findings:type_name -> rootward.ruleset.v1.Finding
-	9,  // 12: rootward.ruleset.v1.ExplainResponse.gaps:type_name -> rootward.common.v1.Fault
-	10, // 13: rootward.ruleset.v1.ExplainResponse.rule_sets:type_name -> rootward.common.v1.RuleSetRef
-	10, // 14: rootward.ruleset.v1.Finding.rule_set:type_name -> rootward.common.v1.RuleSetRef
-	15, // 15: rootward.ruleset.v1.Finding.decision:type_name -> rootward.common.v1.Decision
-	0,  // 16: rootward.ruleset.v1.RuleSetService.ListRuleSets:input_type -> rootward.ruleset.v1.ListRuleSetsRequest
-	3,  // 17: rootward.ruleset.v1.RuleSetService.GetRuleSet:input_type -> rootward.ruleset.v1.GetRuleSetRequest
-	5,  // 18: rootward.ruleset.v1.RuleSetService.Explain:input_type -> rootward.ruleset.v1.ExplainRequest
-	1,  // 19: rootward.ruleset.v1.RuleSetService.ListRuleSets:output_type -> rootward.ruleset.v1.ListRuleSetsResponse
-	4,  // 20: rootward.ruleset.v1.RuleSetService.GetRuleSet:output_type -> rootward.ruleset.v1.GetRuleSetResponse
-	6,  // 21: rootward.ruleset.v1.RuleSetService.Explain:output_type -> rootward.ruleset.v1.ExplainResponse
-	19, // [19:22] is the sub-list for method output_type
-	16, // [16:19] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	29, // 0: rootward.ruleset.v1.ListRuleSetsRequest.on:type_name -> google.type.Date
+	5,  // 1: rootward.ruleset.v1.ListRuleSetsResponse.rule_sets:type_name -> rootward.ruleset.v1.RuleSetSummary
+	30, // 2: rootward.ruleset.v1.ListRuleSetsResponse.not_loaded:type_name -> rootward.common.v1.Fault
+	31, // 3: rootward.ruleset.v1.RuleSetSummary.ref:type_name -> rootward.common.v1.RuleSetRef
+	32, // 4: rootward.ruleset.v1.RuleSetSummary.manifest:type_name -> rootward.ruletable.v1.Manifest
+	31, // 5: rootward.ruleset.v1.GetRuleSetResponse.ref:type_name -> rootward.common.v1.RuleSetRef
+	33, // 6: rootward.ruleset.v1.GetRuleSetResponse.table:type_name -> rootward.ruletable.v1.Table
+	29, // 7: rootward.ruleset.v1.ExplainRequest.on:type_name -> google.type.Date
+	34, // 8: rootward.ruleset.v1.ExplainRequest.treatment:type_name -> rootward.ruletable.v1.Treatment
+	35, // 9: rootward.ruleset.v1.ExplainRequest.site:type_name -> rootward.ruletable.v1.Surroundings
+	9,  // 10: rootward.ruleset.v1.ExplainRequest.position:type_name -> rootward.ruleset.v1.SitePosition
+	36, // 11: rootward.ruleset.v1.ExplainResponse.decision:type_name -> rootward.common.v1.Decision
+	12, // 12: rootward.ruleset.v1.ExplainResponse.findings:type_name -> rootward.ruleset.v1.Finding
+	30, // 13: rootward.ruleset.v1.ExplainResponse.gaps:type_name -> rootward.common.v1.Fault
+	31, // 14: rootward.ruleset.v1.ExplainResponse.rule_sets:type_name -> rootward.common.v1.RuleSetRef
+	11, // 15: rootward.ruleset.v1.ExplainResponse.conflicts:type_name -> rootward.ruleset.v1.Conflict
+	31, // 16: rootward.ruleset.v1.ExplainResponse.overdue:type_name -> rootward.common.v1.RuleSetRef
+	31, // 17: rootward.ruleset.v1.Conflict.rule_set:type_name -> rootward.common.v1.RuleSetRef
+	31, // 18: rootward.ruleset.v1.Conflict.other_rule_set:type_name -> rootward.common.v1.RuleSetRef
+	31, // 19: rootward.ruleset.v1.Finding.rule_set:type_name -> rootward.common.v1.RuleSetRef
+	36, // 20: rootward.ruleset.v1.Finding.decision:type_name -> rootward.common.v1.Decision
+	15, // 21: rootward.ruleset.v1.ListReleasesResponse.releases:type_name -> rootward.ruleset.v1.Release
+	0,  // 22: rootward.ruleset.v1.Release.state:type_name -> rootward.ruleset.v1.ReleaseState
+	31, // 23: rootward.ruleset.v1.Release.ref:type_name -> rootward.common.v1.RuleSetRef
+	32, // 24: rootward.ruleset.v1.Release.manifest:type_name -> rootward.ruletable.v1.Manifest
+	31, // 25: rootward.ruleset.v1.CompareRuleSetsResponse.old:type_name -> rootward.common.v1.RuleSetRef
+	31, // 26: rootward.ruleset.v1.CompareRuleSetsResponse.new:type_name -> rootward.common.v1.RuleSetRef
+	18, // 27: rootward.ruleset.v1.CompareRuleSetsResponse.row_changes:type_name -> rootward.ruleset.v1.RowChange
+	30, // 28: rootward.ruleset.v1.CompareRuleSetsResponse.names_not_in_catalogue:type_name -> rootward.common.v1.Fault
+	1,  // 29: rootward.ruleset.v1.RowChange.kind:type_name -> rootward.ruleset.v1.RowChangeKind
+	31, // 30: rootward.ruleset.v1.ActivateRuleSetResponse.active:type_name -> rootward.common.v1.RuleSetRef
+	31, // 31: rootward.ruleset.v1.ActivateRuleSetResponse.previous:type_name -> rootward.common.v1.RuleSetRef
+	31, // 32: rootward.ruleset.v1.RollBackRuleSetResponse.active:type_name -> rootward.common.v1.RuleSetRef
+	31, // 33: rootward.ruleset.v1.RollBackRuleSetResponse.previous:type_name -> rootward.common.v1.RuleSetRef
+	31, // 34: rootward.ruleset.v1.RetireRuleSetResponse.retired:type_name -> rootward.common.v1.RuleSetRef
+	27, // 35: rootward.ruleset.v1.GetHostStatusResponse.layers:type_name -> rootward.ruleset.v1.ConfinementLayer
+	28, // 36: rootward.ruleset.v1.GetHostStatusResponse.plugins:type_name -> rootward.ruleset.v1.PluginStatus
+	2,  // 37: rootward.ruleset.v1.PluginStatus.state:type_name -> rootward.ruleset.v1.PluginState
+	37, // 38: rootward.ruleset.v1.PluginStatus.retry_at:type_name -> google.protobuf.Timestamp
+	3,  // 39: rootward.ruleset.v1.RuleSetService.ListRuleSets:input_type -> rootward.ruleset.v1.ListRuleSetsRequest
+	6,  // 40: rootward.ruleset.v1.RuleSetService.GetRuleSet:input_type -> rootward.ruleset.v1.GetRuleSetRequest
+	8,  // 41: rootward.ruleset.v1.RuleSetService.Explain:input_type -> rootward.ruleset.v1.ExplainRequest
+	13, // 42: rootward.ruleset.v1.RuleSetService.ListReleases:input_type -> rootward.ruleset.v1.ListReleasesRequest
+	16, // 43: rootward.ruleset.v1.RuleSetService.CompareRuleSets:input_type -> rootward.ruleset.v1.CompareRuleSetsRequest
+	19, // 44: rootward.ruleset.v1.RuleSetService.ActivateRuleSet:input_type -> rootward.ruleset.v1.ActivateRuleSetRequest
+	21, // 45: rootward.ruleset.v1.RuleSetService.RollBackRuleSet:input_type -> rootward.ruleset.v1.RollBackRuleSetRequest
+	23, // 46: rootward.ruleset.v1.RuleSetService.RetireRuleSet:input_type -> rootward.ruleset.v1.RetireRuleSetRequest
+	25, // 47: rootward.ruleset.v1.RuleSetService.GetHostStatus:input_type -> rootward.ruleset.v1.GetHostStatusRequest
+	4,  // 48: rootward.ruleset.v1.RuleSetService.ListRuleSets:output_type -> rootward.ruleset.v1.ListRuleSetsResponse
+	7,  // 49: rootward.ruleset.v1.RuleSetService.GetRuleSet:output_type -> rootward.ruleset.v1.GetRuleSetResponse
+	10, // 50: rootward.ruleset.v1.RuleSetService.Explain:output_type -> rootward.ruleset.v1.ExplainResponse
+	14, // 51: rootward.ruleset.v1.RuleSetService.ListReleases:output_type -> rootward.ruleset.v1.ListReleasesResponse
+	17, // 52: rootward.ruleset.v1.RuleSetService.CompareRuleSets:output_type -> rootward.ruleset.v1.CompareRuleSetsResponse
+	20, // 53: rootward.ruleset.v1.RuleSetService.ActivateRuleSet:output_type -> rootward.ruleset.v1.ActivateRuleSetResponse
+	22, // 54: rootward.ruleset.v1.RuleSetService.RollBackRuleSet:output_type -> rootward.ruleset.v1.RollBackRuleSetResponse
+	24, // 55: rootward.ruleset.v1.RuleSetService.RetireRuleSet:output_type -> rootward.ruleset.v1.RetireRuleSetResponse
+	26, // 56: rootward.ruleset.v1.RuleSetService.GetHostStatus:output_type -> rootward.ruleset.v1.GetHostStatusResponse
+	48, // [48:57] is the sub-list for method output_type
+	39, // [39:48] is the sub-list for method input_type
+	39, // [39:39] is the sub-list for extension type_name
+	39, // [39:39] is the sub-list for extension extendee
+	0,  // [0:39] is the sub-list for field type_name
 }
 
 func init() { file_rootward_ruleset_v1_rule_set_service_proto_init() }
@@ -667,18 +2247,20 @@ func file_rootward_ruleset_v1_rule_set_service_proto_init() {
 	if File_rootward_ruleset_v1_rule_set_service_proto != nil {
 		return
 	}
+	file_rootward_ruleset_v1_rule_set_service_proto_msgTypes[6].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_ruleset_v1_rule_set_service_proto_rawDesc), len(file_rootward_ruleset_v1_rule_set_service_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   8,
+			NumEnums:      3,
+			NumMessages:   26,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_rootward_ruleset_v1_rule_set_service_proto_goTypes,
 		DependencyIndexes: file_rootward_ruleset_v1_rule_set_service_proto_depIdxs,
+		EnumInfos:         file_rootward_ruleset_v1_rule_set_service_proto_enumTypes,
 		MessageInfos:      file_rootward_ruleset_v1_rule_set_service_proto_msgTypes,
 	}.Build()
 	File_rootward_ruleset_v1_rule_set_service_proto = out.File

@@ -19,9 +19,15 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	RuleSetService_ListRuleSets_FullMethodName = "/rootward.ruleset.v1.RuleSetService/ListRuleSets"
-	RuleSetService_GetRuleSet_FullMethodName   = "/rootward.ruleset.v1.RuleSetService/GetRuleSet"
-	RuleSetService_Explain_FullMethodName      = "/rootward.ruleset.v1.RuleSetService/Explain"
+	RuleSetService_ListRuleSets_FullMethodName    = "/rootward.ruleset.v1.RuleSetService/ListRuleSets"
+	RuleSetService_GetRuleSet_FullMethodName      = "/rootward.ruleset.v1.RuleSetService/GetRuleSet"
+	RuleSetService_Explain_FullMethodName         = "/rootward.ruleset.v1.RuleSetService/Explain"
+	RuleSetService_ListReleases_FullMethodName    = "/rootward.ruleset.v1.RuleSetService/ListReleases"
+	RuleSetService_CompareRuleSets_FullMethodName = "/rootward.ruleset.v1.RuleSetService/CompareRuleSets"
+	RuleSetService_ActivateRuleSet_FullMethodName = "/rootward.ruleset.v1.RuleSetService/ActivateRuleSet"
+	RuleSetService_RollBackRuleSet_FullMethodName = "/rootward.ruleset.v1.RuleSetService/RollBackRuleSet"
+	RuleSetService_RetireRuleSet_FullMethodName   = "/rootward.ruleset.v1.RuleSetService/RetireRuleSet"
+	RuleSetService_GetHostStatus_FullMethodName   = "/rootward.ruleset.v1.RuleSetService/GetHostStatus"
 )
 
 // RuleSetServiceClient is the client API for RuleSetService service.
@@ -38,6 +44,24 @@ type RuleSetServiceClient interface {
 	// Explain evaluates every row of the sets that govern a place against one
 	// treatment of one stem and says what each row decided and why.
 	Explain(ctx context.Context, in *ExplainRequest, opts ...grpc.CallOption) (*ExplainResponse, error)
+	// ListReleases looks into the folder of rule sets anew, admits what is new, and
+	// lists every release with its state: active, eligible, or why it is not.
+	ListReleases(ctx context.Context, in *ListReleasesRequest, opts ...grpc.CallOption) (*ListReleasesResponse, error)
+	// CompareRuleSets compares two tables row by row. The pair of digests is what
+	// ActivateRuleSet asks for.
+	CompareRuleSets(ctx context.Context, in *CompareRuleSetsRequest, opts ...grpc.CallOption) (*CompareRuleSetsResponse, error)
+	// ActivateRuleSet puts an eligible release in the place of the active one of the
+	// same rule set, from the next request on. Requests and streams under way keep
+	// the tables that they began with.
+	ActivateRuleSet(ctx context.Context, in *ActivateRuleSetRequest, opts ...grpc.CallOption) (*ActivateRuleSetResponse, error)
+	// RollBackRuleSet puts the release that was active before in the place of the
+	// active one.
+	RollBackRuleSet(ctx context.Context, in *RollBackRuleSetRequest, opts ...grpc.CallOption) (*RollBackRuleSetResponse, error)
+	// RetireRuleSet takes a rule set out of force. Where no other set states the law
+	// of its place, everything there is UNDETERMINED from then on.
+	RetireRuleSet(ctx context.Context, in *RetireRuleSetRequest, opts ...grpc.CallOption) (*RetireRuleSetResponse, error)
+	// GetHostStatus tells how plugins are confined and how those that run fare.
+	GetHostStatus(ctx context.Context, in *GetHostStatusRequest, opts ...grpc.CallOption) (*GetHostStatusResponse, error)
 }
 
 type ruleSetServiceClient struct {
@@ -78,6 +102,66 @@ func (c *ruleSetServiceClient) Explain(ctx context.Context, in *ExplainRequest, 
 	return out, nil
 }
 
+func (c *ruleSetServiceClient) ListReleases(ctx context.Context, in *ListReleasesRequest, opts ...grpc.CallOption) (*ListReleasesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListReleasesResponse)
+	err := c.cc.Invoke(ctx, RuleSetService_ListReleases_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ruleSetServiceClient) CompareRuleSets(ctx context.Context, in *CompareRuleSetsRequest, opts ...grpc.CallOption) (*CompareRuleSetsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CompareRuleSetsResponse)
+	err := c.cc.Invoke(ctx, RuleSetService_CompareRuleSets_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ruleSetServiceClient) ActivateRuleSet(ctx context.Context, in *ActivateRuleSetRequest, opts ...grpc.CallOption) (*ActivateRuleSetResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ActivateRuleSetResponse)
+	err := c.cc.Invoke(ctx, RuleSetService_ActivateRuleSet_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ruleSetServiceClient) RollBackRuleSet(ctx context.Context, in *RollBackRuleSetRequest, opts ...grpc.CallOption) (*RollBackRuleSetResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RollBackRuleSetResponse)
+	err := c.cc.Invoke(ctx, RuleSetService_RollBackRuleSet_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ruleSetServiceClient) RetireRuleSet(ctx context.Context, in *RetireRuleSetRequest, opts ...grpc.CallOption) (*RetireRuleSetResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RetireRuleSetResponse)
+	err := c.cc.Invoke(ctx, RuleSetService_RetireRuleSet_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ruleSetServiceClient) GetHostStatus(ctx context.Context, in *GetHostStatusRequest, opts ...grpc.CallOption) (*GetHostStatusResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(GetHostStatusResponse)
+	err := c.cc.Invoke(ctx, RuleSetService_GetHostStatus_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // RuleSetServiceServer is the server API for RuleSetService service.
 // All implementations must embed UnimplementedRuleSetServiceServer
 // for forward compatibility.
@@ -92,6 +176,24 @@ type RuleSetServiceServer interface {
 	// Explain evaluates every row of the sets that govern a place against one
 	// treatment of one stem and says what each row decided and why.
 	Explain(context.Context, *ExplainRequest) (*ExplainResponse, error)
+	// ListReleases looks into the folder of rule sets anew, admits what is new, and
+	// lists every release with its state: active, eligible, or why it is not.
+	ListReleases(context.Context, *ListReleasesRequest) (*ListReleasesResponse, error)
+	// CompareRuleSets compares two tables row by row. The pair of digests is what
+	// ActivateRuleSet asks for.
+	CompareRuleSets(context.Context, *CompareRuleSetsRequest) (*CompareRuleSetsResponse, error)
+	// ActivateRuleSet puts an eligible release in the place of the active one of the
+	// same rule set, from the next request on. Requests and streams under way keep
+	// the tables that they began with.
+	ActivateRuleSet(context.Context, *ActivateRuleSetRequest) (*ActivateRuleSetResponse, error)
+	// RollBackRuleSet puts the release that was active before in the place of the
+	// active one.
+	RollBackRuleSet(context.Context, *RollBackRuleSetRequest) (*RollBackRuleSetResponse, error)
+	// RetireRuleSet takes a rule set out of force. Where no other set states the law
+	// of its place, everything there is UNDETERMINED from then on.
+	RetireRuleSet(context.Context, *RetireRuleSetRequest) (*RetireRuleSetResponse, error)
+	// GetHostStatus tells how plugins are confined and how those that run fare.
+	GetHostStatus(context.Context, *GetHostStatusRequest) (*GetHostStatusResponse, error)
 	mustEmbedUnimplementedRuleSetServiceServer()
 }
 
@@ -110,6 +212,24 @@ func (UnimplementedRuleSetServiceServer) GetRuleSet(context.Context, *GetRuleSet
 }
 func (UnimplementedRuleSetServiceServer) Explain(context.Context, *ExplainRequest) (*ExplainResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Explain not implemented")
+}
+func (UnimplementedRuleSetServiceServer) ListReleases(context.Context, *ListReleasesRequest) (*ListReleasesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListReleases not implemented")
+}
+func (UnimplementedRuleSetServiceServer) CompareRuleSets(context.Context, *CompareRuleSetsRequest) (*CompareRuleSetsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CompareRuleSets not implemented")
+}
+func (UnimplementedRuleSetServiceServer) ActivateRuleSet(context.Context, *ActivateRuleSetRequest) (*ActivateRuleSetResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ActivateRuleSet not implemented")
+}
+func (UnimplementedRuleSetServiceServer) RollBackRuleSet(context.Context, *RollBackRuleSetRequest) (*RollBackRuleSetResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method RollBackRuleSet not implemented")
+}
+func (UnimplementedRuleSetServiceServer) RetireRuleSet(context.Context, *RetireRuleSetRequest) (*RetireRuleSetResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method RetireRuleSet not implemented")
+}
+func (UnimplementedRuleSetServiceServer) GetHostStatus(context.Context, *GetHostStatusRequest) (*GetHostStatusResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetHostStatus not implemented")
 }
 func (UnimplementedRuleSetServiceServer) mustEmbedUnimplementedRuleSetServiceServer() {}
 func (UnimplementedRuleSetServiceServer) testEmbeddedByValue()                        {}
@@ -186,6 +306,114 @@ func _RuleSetService_Explain_Handler(srv interface{}, ctx context.Context, dec f
 	return interceptor(ctx, in, info, handler)
 }
 
+func _RuleSetService_ListReleases_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListReleasesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RuleSetServiceServer).ListReleases(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RuleSetService_ListReleases_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RuleSetServiceServer).ListReleases(ctx, req.(*ListReleasesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RuleSetService_CompareRuleSets_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CompareRuleSetsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RuleSetServiceServer).CompareRuleSets(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RuleSetService_CompareRuleSets_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RuleSetServiceServer).CompareRuleSets(ctx, req.(*CompareRuleSetsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RuleSetService_ActivateRuleSet_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ActivateRuleSetRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RuleSetServiceServer).ActivateRuleSet(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RuleSetService_ActivateRuleSet_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RuleSetServiceServer).ActivateRuleSet(ctx, req.(*ActivateRuleSetRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RuleSetService_RollBackRuleSet_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RollBackRuleSetRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RuleSetServiceServer).RollBackRuleSet(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RuleSetService_RollBackRuleSet_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RuleSetServiceServer).RollBackRuleSet(ctx, req.(*RollBackRuleSetRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RuleSetService_RetireRuleSet_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RetireRuleSetRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RuleSetServiceServer).RetireRuleSet(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RuleSetService_RetireRuleSet_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RuleSetServiceServer).RetireRuleSet(ctx, req.(*RetireRuleSetRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _RuleSetService_GetHostStatus_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetHostStatusRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(RuleSetServiceServer).GetHostStatus(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: RuleSetService_GetHostStatus_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(RuleSetServiceServer).GetHostStatus(ctx, req.(*GetHostStatusRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // RuleSetService_ServiceDesc is the grpc.ServiceDesc for RuleSetService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -204,6 +432,30 @@ var RuleSetService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Explain",
 			Handler:    _RuleSetService_Explain_Handler,
+		},
+		{
+			MethodName: "ListReleases",
+			Handler:    _RuleSetService_ListReleases_Handler,
+		},
+		{
+			MethodName: "CompareRuleSets",
+			Handler:    _RuleSetService_CompareRuleSets_Handler,
+		},
+		{
+			MethodName: "ActivateRuleSet",
+			Handler:    _RuleSetService_ActivateRuleSet_Handler,
+		},
+		{
+			MethodName: "RollBackRuleSet",
+			Handler:    _RuleSetService_RollBackRuleSet_Handler,
+		},
+		{
+			MethodName: "RetireRuleSet",
+			Handler:    _RuleSetService_RetireRuleSet_Handler,
+		},
+		{
+			MethodName: "GetHostStatus",
+			Handler:    _RuleSetService_GetHostStatus_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

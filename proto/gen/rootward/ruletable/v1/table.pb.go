@@ -27,6 +27,63 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// ClockAnchor is what a time of day is counted from.
+type ClockAnchor int32
+
+const (
+	// Not stated: midnight.
+	ClockAnchor_CLOCK_ANCHOR_UNSPECIFIED ClockAnchor = 0
+	// Midnight.
+	ClockAnchor_CLOCK_ANCHOR_MIDNIGHT ClockAnchor = 1
+	// Sunrise.
+	ClockAnchor_CLOCK_ANCHOR_SUNRISE ClockAnchor = 2
+	// Sunset.
+	ClockAnchor_CLOCK_ANCHOR_SUNSET ClockAnchor = 3
+)
+
+// Enum value maps for ClockAnchor.
+var (
+	ClockAnchor_name = map[int32]string{
+		0: "CLOCK_ANCHOR_UNSPECIFIED",
+		1: "CLOCK_ANCHOR_MIDNIGHT",
+		2: "CLOCK_ANCHOR_SUNRISE",
+		3: "CLOCK_ANCHOR_SUNSET",
+	}
+	ClockAnchor_value = map[string]int32{
+		"CLOCK_ANCHOR_UNSPECIFIED": 0,
+		"CLOCK_ANCHOR_MIDNIGHT":    1,
+		"CLOCK_ANCHOR_SUNRISE":     2,
+		"CLOCK_ANCHOR_SUNSET":      3,
+	}
+)
+
+func (x ClockAnchor) Enum() *ClockAnchor {
+	p := new(ClockAnchor)
+	*p = x
+	return p
+}
+
+func (x ClockAnchor) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ClockAnchor) Descriptor() protoreflect.EnumDescriptor {
+	return file_rootward_ruletable_v1_table_proto_enumTypes[0].Descriptor()
+}
+
+func (ClockAnchor) Type() protoreflect.EnumType {
+	return &file_rootward_ruletable_v1_table_proto_enumTypes[0]
+}
+
+func (x ClockAnchor) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ClockAnchor.Descriptor instead.
+func (ClockAnchor) EnumDescriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{0}
+}
+
 // Table is a compiled rule set.
 type Table struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -225,7 +282,14 @@ type Row struct {
 	// Optional. To what it applies; absent: to everything.
 	When *Selector `protobuf:"bytes,6,opt,name=when,proto3" json:"when,omitempty"`
 	// Required. What it does.
-	Effect        *Effect `protobuf:"bytes,7,opt,name=effect,proto3" json:"effect,omitempty"`
+	Effect *Effect `protobuf:"bytes,7,opt,name=effect,proto3" json:"effect,omitempty"`
+	// Optional. Exceptions: the row does not apply where all that is stated in one
+	// of these is known to fit.
+	Unless []*Selector `protobuf:"bytes,8,rep,name=unless,proto3" json:"unless,omitempty"`
+	// Optional. The part of every year in which the row applies; absent: all of it.
+	During *Window `protobuf:"bytes,9,opt,name=during,proto3" json:"during,omitempty"`
+	// Optional. Ids of rows of this or an earlier version whose place it takes.
+	Supersedes    []string `protobuf:"bytes,10,rep,name=supersedes,proto3" json:"supersedes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -309,6 +373,27 @@ func (x *Row) GetEffect() *Effect {
 	return nil
 }
 
+func (x *Row) GetUnless() []*Selector {
+	if x != nil {
+		return x.Unless
+	}
+	return nil
+}
+
+func (x *Row) GetDuring() *Window {
+	if x != nil {
+		return x.During
+	}
+	return nil
+}
+
+func (x *Row) GetSupersedes() []string {
+	if x != nil {
+		return x.Supersedes
+	}
+	return nil
+}
+
 // Selector says to which treatments of which stems a row applies. Every part
 // that is stated must fit; an empty part fits anything.
 type Selector struct {
@@ -346,7 +431,9 @@ type Selector struct {
 	// Optional. Where desirable vegetation stands.
 	Desirable []v1.Desirable `protobuf:"varint,16,rep,packed,name=desirable,proto3,enum=rootward.common.v1.Desirable" json:"desirable,omitempty"`
 	// Optional. Ranges of measures.
-	Ranges        []*Range `protobuf:"bytes,17,rep,name=ranges,proto3" json:"ranges,omitempty"`
+	Ranges []*Range `protobuf:"bytes,17,rep,name=ranges,proto3" json:"ranges,omitempty"`
+	// Optional. Whether the equipment is approved as reducing drift.
+	DriftControl  []v1.DriftControl `protobuf:"varint,18,rep,packed,name=drift_control,json=driftControl,proto3,enum=rootward.common.v1.DriftControl" json:"drift_control,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -496,6 +583,13 @@ func (x *Selector) GetDesirable() []v1.Desirable {
 func (x *Selector) GetRanges() []*Range {
 	if x != nil {
 		return x.Ranges
+	}
+	return nil
+}
+
+func (x *Selector) GetDriftControl() []v1.DriftControl {
+	if x != nil {
+		return x.DriftControl
 	}
 	return nil
 }
@@ -715,6 +809,11 @@ type Effect struct {
 	//	*Effect_EntryInterval
 	//	*Effect_ExclusionZone
 	//	*Effect_Warn
+	//	*Effect_Setback
+	//	*Effect_DailyHours
+	//	*Effect_UseThreshold
+	//	*Effect_Lookup
+	//	*Effect_Computed
 	Kind          isEffect_Kind `protobuf_oneof:"kind"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -883,6 +982,51 @@ func (x *Effect) GetWarn() *Warn {
 	return nil
 }
 
+func (x *Effect) GetSetback() *Setback {
+	if x != nil {
+		if x, ok := x.Kind.(*Effect_Setback); ok {
+			return x.Setback
+		}
+	}
+	return nil
+}
+
+func (x *Effect) GetDailyHours() *DailyHours {
+	if x != nil {
+		if x, ok := x.Kind.(*Effect_DailyHours); ok {
+			return x.DailyHours
+		}
+	}
+	return nil
+}
+
+func (x *Effect) GetUseThreshold() *UseThreshold {
+	if x != nil {
+		if x, ok := x.Kind.(*Effect_UseThreshold); ok {
+			return x.UseThreshold
+		}
+	}
+	return nil
+}
+
+func (x *Effect) GetLookup() *Lookup {
+	if x != nil {
+		if x, ok := x.Kind.(*Effect_Lookup); ok {
+			return x.Lookup
+		}
+	}
+	return nil
+}
+
+func (x *Effect) GetComputed() *Computed {
+	if x != nil {
+		if x, ok := x.Kind.(*Effect_Computed); ok {
+			return x.Computed
+		}
+	}
+	return nil
+}
+
 type isEffect_Kind interface {
 	isEffect_Kind()
 }
@@ -957,6 +1101,31 @@ type Effect_Warn struct {
 	Warn *Warn `protobuf:"bytes,14,opt,name=warn,proto3,oneof"`
 }
 
+type Effect_Setback struct {
+	// It is forbidden near places other than water.
+	Setback *Setback `protobuf:"bytes,15,opt,name=setback,proto3,oneof"`
+}
+
+type Effect_DailyHours struct {
+	// It is limited to hours of the day.
+	DailyHours *DailyHours `protobuf:"bytes,16,opt,name=daily_hours,json=dailyHours,proto3,oneof"`
+}
+
+type Effect_UseThreshold struct {
+	// Somebody is told, or a plan is made, once a year's use passes a limit.
+	UseThreshold *UseThreshold `protobuf:"bytes,17,opt,name=use_threshold,json=useThreshold,proto3,oneof"`
+}
+
+type Effect_Lookup struct {
+	// A register is looked up.
+	Lookup *Lookup `protobuf:"bytes,18,opt,name=lookup,proto3,oneof"`
+}
+
+type Effect_Computed struct {
+	// The plugin computes for each site when it is open.
+	Computed *Computed `protobuf:"bytes,19,opt,name=computed,proto3,oneof"`
+}
+
 func (*Effect_Prohibit) isEffect_Kind() {}
 
 func (*Effect_Buffer) isEffect_Kind() {}
@@ -984,6 +1153,16 @@ func (*Effect_EntryInterval) isEffect_Kind() {}
 func (*Effect_ExclusionZone) isEffect_Kind() {}
 
 func (*Effect_Warn) isEffect_Kind() {}
+
+func (*Effect_Setback) isEffect_Kind() {}
+
+func (*Effect_DailyHours) isEffect_Kind() {}
+
+func (*Effect_UseThreshold) isEffect_Kind() {}
+
+func (*Effect_Lookup) isEffect_Kind() {}
+
+func (*Effect_Computed) isEffect_Kind() {}
 
 // Prohibit forbids the treatment.
 type Prohibit struct {
@@ -1031,7 +1210,16 @@ type Buffer struct {
 	// Required. The distance in micrometres, above zero.
 	DistanceUm int64 `protobuf:"varint,2,opt,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
 	// Required. Where it starts.
-	From          v1.DistanceOrigin `protobuf:"varint,3,opt,name=from,proto3,enum=rootward.common.v1.DistanceOrigin" json:"from,omitempty"`
+	From v1.DistanceOrigin `protobuf:"varint,3,opt,name=from,proto3,enum=rootward.common.v1.DistanceOrigin" json:"from,omitempty"`
+	// Optional. What is kept away; mixing and loading make it a condition.
+	Activity v1.Activity `protobuf:"varint,4,opt,name=activity,proto3,enum=rootward.common.v1.Activity" json:"activity,omitempty"`
+	// Optional. How the distance is measured on a slope.
+	Along v1.DistanceAlong `protobuf:"varint,5,opt,name=along,proto3,enum=rootward.common.v1.DistanceAlong" json:"along,omitempty"`
+	// Optional. It holds only while there is water in the bed; water of which that
+	// is not known counts as wet.
+	WhileWet bool `protobuf:"varint,6,opt,name=while_wet,json=whileWet,proto3" json:"while_wet,omitempty"`
+	// Optional. The shorter distance that holds once a reduction was granted.
+	Reduction     *Reduction `protobuf:"bytes,7,opt,name=reduction,proto3" json:"reduction,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1087,6 +1275,515 @@ func (x *Buffer) GetFrom() v1.DistanceOrigin {
 	return v1.DistanceOrigin(0)
 }
 
+func (x *Buffer) GetActivity() v1.Activity {
+	if x != nil {
+		return x.Activity
+	}
+	return v1.Activity(0)
+}
+
+func (x *Buffer) GetAlong() v1.DistanceAlong {
+	if x != nil {
+		return x.Along
+	}
+	return v1.DistanceAlong(0)
+}
+
+func (x *Buffer) GetWhileWet() bool {
+	if x != nil {
+		return x.WhileWet
+	}
+	return false
+}
+
+func (x *Buffer) GetReduction() *Reduction {
+	if x != nil {
+		return x.Reduction
+	}
+	return nil
+}
+
+// Reduction is a shorter distance for a reason that somebody decides on and that
+// is recorded.
+type Reduction struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The shorter distance in micrometres, above zero.
+	DistanceUm int64 `protobuf:"varint,1,opt,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
+	// Required. The evidence that is asked for.
+	Evidence string `protobuf:"bytes,2,opt,name=evidence,proto3" json:"evidence,omitempty"`
+	// Required. Who decides.
+	DecidedBy string `protobuf:"bytes,3,opt,name=decided_by,json=decidedBy,proto3" json:"decided_by,omitempty"`
+	// Required. Where in the record it is kept.
+	RecordField   string `protobuf:"bytes,4,opt,name=record_field,json=recordField,proto3" json:"record_field,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Reduction) Reset() {
+	*x = Reduction{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Reduction) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Reduction) ProtoMessage() {}
+
+func (x *Reduction) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Reduction.ProtoReflect.Descriptor instead.
+func (*Reduction) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *Reduction) GetDistanceUm() int64 {
+	if x != nil {
+		return x.DistanceUm
+	}
+	return 0
+}
+
+func (x *Reduction) GetEvidence() string {
+	if x != nil {
+		return x.Evidence
+	}
+	return ""
+}
+
+func (x *Reduction) GetDecidedBy() string {
+	if x != nil {
+		return x.DecidedBy
+	}
+	return ""
+}
+
+func (x *Reduction) GetRecordField() string {
+	if x != nil {
+		return x.RecordField
+	}
+	return ""
+}
+
+// Setback forbids the treatment nearer to places of these classes than a
+// distance; at exactly the distance it is allowed.
+type Setback struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The classes of places.
+	Places []v1.PlaceClass `protobuf:"varint,1,rep,packed,name=places,proto3,enum=rootward.common.v1.PlaceClass" json:"places,omitempty"`
+	// Required. The distance in micrometres, above zero.
+	DistanceUm int64 `protobuf:"varint,2,opt,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
+	// Optional. The hours in which it holds; within the distance they are then a
+	// condition. Absent: all day.
+	Hours         *ClockHours `protobuf:"bytes,3,opt,name=hours,proto3" json:"hours,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Setback) Reset() {
+	*x = Setback{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Setback) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Setback) ProtoMessage() {}
+
+func (x *Setback) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Setback.ProtoReflect.Descriptor instead.
+func (*Setback) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *Setback) GetPlaces() []v1.PlaceClass {
+	if x != nil {
+		return x.Places
+	}
+	return nil
+}
+
+func (x *Setback) GetDistanceUm() int64 {
+	if x != nil {
+		return x.DistanceUm
+	}
+	return 0
+}
+
+func (x *Setback) GetHours() *ClockHours {
+	if x != nil {
+		return x.Hours
+	}
+	return nil
+}
+
+// ClockHours is a part of the day from one time to another in local time; from a
+// later to an earlier time it wraps over midnight.
+type ClockHours struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. Minutes after the anchor "from_anchor", -720 to 1440.
+	FromMin int32 `protobuf:"varint,1,opt,name=from_min,json=fromMin,proto3" json:"from_min,omitempty"`
+	// Required. Minutes after the anchor "to_anchor", -720 to 1440.
+	ToMin int32 `protobuf:"varint,2,opt,name=to_min,json=toMin,proto3" json:"to_min,omitempty"`
+	// Optional. What "from_min" is counted from.
+	FromAnchor ClockAnchor `protobuf:"varint,3,opt,name=from_anchor,json=fromAnchor,proto3,enum=rootward.ruletable.v1.ClockAnchor" json:"from_anchor,omitempty"`
+	// Optional. What "to_min" is counted from.
+	ToAnchor      ClockAnchor `protobuf:"varint,4,opt,name=to_anchor,json=toAnchor,proto3,enum=rootward.ruletable.v1.ClockAnchor" json:"to_anchor,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ClockHours) Reset() {
+	*x = ClockHours{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ClockHours) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ClockHours) ProtoMessage() {}
+
+func (x *ClockHours) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ClockHours.ProtoReflect.Descriptor instead.
+func (*ClockHours) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *ClockHours) GetFromMin() int32 {
+	if x != nil {
+		return x.FromMin
+	}
+	return 0
+}
+
+func (x *ClockHours) GetToMin() int32 {
+	if x != nil {
+		return x.ToMin
+	}
+	return 0
+}
+
+func (x *ClockHours) GetFromAnchor() ClockAnchor {
+	if x != nil {
+		return x.FromAnchor
+	}
+	return ClockAnchor_CLOCK_ANCHOR_UNSPECIFIED
+}
+
+func (x *ClockHours) GetToAnchor() ClockAnchor {
+	if x != nil {
+		return x.ToAnchor
+	}
+	return ClockAnchor_CLOCK_ANCHOR_UNSPECIFIED
+}
+
+// DailyHours limits the treatment to a part of the day.
+type DailyHours struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. When it may be done.
+	Open          *ClockHours `protobuf:"bytes,1,opt,name=open,proto3" json:"open,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DailyHours) Reset() {
+	*x = DailyHours{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DailyHours) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DailyHours) ProtoMessage() {}
+
+func (x *DailyHours) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DailyHours.ProtoReflect.Descriptor instead.
+func (*DailyHours) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *DailyHours) GetOpen() *ClockHours {
+	if x != nil {
+		return x.Open
+	}
+	return nil
+}
+
+// UseThreshold asks for something once what is treated within a calendar year
+// passes a limit. Exactly one limit is stated.
+type UseThreshold struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Optional. Area in square millimetres, above zero.
+	AreaMm2 int64 `protobuf:"varint,1,opt,name=area_mm2,json=areaMm2,proto3" json:"area_mm2,omitempty"`
+	// Optional. Length of shore in micrometres, above zero.
+	LengthUm int64 `protobuf:"varint,2,opt,name=length_um,json=lengthUm,proto3" json:"length_um,omitempty"`
+	// Required. Whether ground that is treated again counts again.
+	RepeatsCounted v1.YesNo `protobuf:"varint,3,opt,name=repeats_counted,json=repeatsCounted,proto3,enum=rootward.common.v1.YesNo" json:"repeats_counted,omitempty"`
+	// Optional. Whether both banks of a water count.
+	BothBanks v1.YesNo `protobuf:"varint,4,opt,name=both_banks,json=bothBanks,proto3,enum=rootward.common.v1.YesNo" json:"both_banks,omitempty"`
+	// Required. What is then asked for, in one clause.
+	Then string `protobuf:"bytes,5,opt,name=then,proto3" json:"then,omitempty"`
+	// Optional. One area alone must pass the limit, not the sum of all.
+	SingleArea    bool `protobuf:"varint,6,opt,name=single_area,json=singleArea,proto3" json:"single_area,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UseThreshold) Reset() {
+	*x = UseThreshold{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UseThreshold) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UseThreshold) ProtoMessage() {}
+
+func (x *UseThreshold) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UseThreshold.ProtoReflect.Descriptor instead.
+func (*UseThreshold) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *UseThreshold) GetAreaMm2() int64 {
+	if x != nil {
+		return x.AreaMm2
+	}
+	return 0
+}
+
+func (x *UseThreshold) GetLengthUm() int64 {
+	if x != nil {
+		return x.LengthUm
+	}
+	return 0
+}
+
+func (x *UseThreshold) GetRepeatsCounted() v1.YesNo {
+	if x != nil {
+		return x.RepeatsCounted
+	}
+	return v1.YesNo(0)
+}
+
+func (x *UseThreshold) GetBothBanks() v1.YesNo {
+	if x != nil {
+		return x.BothBanks
+	}
+	return v1.YesNo(0)
+}
+
+func (x *UseThreshold) GetThen() string {
+	if x != nil {
+		return x.Then
+	}
+	return ""
+}
+
+func (x *UseThreshold) GetSingleArea() bool {
+	if x != nil {
+		return x.SingleArea
+	}
+	return false
+}
+
+// Lookup asks that a register is looked up before the treatment.
+type Lookup struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The register.
+	Register string `protobuf:"bytes,1,opt,name=register,proto3" json:"register,omitempty"`
+	// Optional. For entries within so many micrometres; zero: of the place itself.
+	WithinUm int64 `protobuf:"varint,2,opt,name=within_um,json=withinUm,proto3" json:"within_um,omitempty"`
+	// Optional. Not more than so many days before; zero: on the day.
+	MaxDays int32 `protobuf:"varint,3,opt,name=max_days,json=maxDays,proto3" json:"max_days,omitempty"`
+	// Required. What to do about an entry, in one clause.
+	Then          string `protobuf:"bytes,4,opt,name=then,proto3" json:"then,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Lookup) Reset() {
+	*x = Lookup{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Lookup) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Lookup) ProtoMessage() {}
+
+func (x *Lookup) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Lookup.ProtoReflect.Descriptor instead.
+func (*Lookup) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *Lookup) GetRegister() string {
+	if x != nil {
+		return x.Register
+	}
+	return ""
+}
+
+func (x *Lookup) GetWithinUm() int64 {
+	if x != nil {
+		return x.WithinUm
+	}
+	return 0
+}
+
+func (x *Lookup) GetMaxDays() int32 {
+	if x != nil {
+		return x.MaxDays
+	}
+	return 0
+}
+
+func (x *Lookup) GetThen() string {
+	if x != nil {
+		return x.Then
+	}
+	return ""
+}
+
+// Computed forbids the treatment outside the part of the year that the plugin
+// computes for each site. Until it has, nothing is decided.
+type Computed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The method by which it is computed, named as its source names it.
+	Method string `protobuf:"bytes,1,opt,name=method,proto3" json:"method,omitempty"`
+	// Required. The facts of a site that it needs.
+	Needs         []v1.SiteFact `protobuf:"varint,2,rep,packed,name=needs,proto3,enum=rootward.common.v1.SiteFact" json:"needs,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Computed) Reset() {
+	*x = Computed{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Computed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Computed) ProtoMessage() {}
+
+func (x *Computed) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Computed.ProtoReflect.Descriptor instead.
+func (*Computed) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *Computed) GetMethod() string {
+	if x != nil {
+		return x.Method
+	}
+	return ""
+}
+
+func (x *Computed) GetNeeds() []v1.SiteFact {
+	if x != nil {
+		return x.Needs
+	}
+	return nil
+}
+
 // TreatmentWindow forbids the treatment outside a part of the year.
 type TreatmentWindow struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1098,7 +1795,7 @@ type TreatmentWindow struct {
 
 func (x *TreatmentWindow) Reset() {
 	*x = TreatmentWindow{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[10]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1110,7 +1807,7 @@ func (x *TreatmentWindow) String() string {
 func (*TreatmentWindow) ProtoMessage() {}
 
 func (x *TreatmentWindow) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[10]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1123,7 +1820,7 @@ func (x *TreatmentWindow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TreatmentWindow.ProtoReflect.Descriptor instead.
 func (*TreatmentWindow) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{10}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *TreatmentWindow) GetOpen() *Window {
@@ -1146,7 +1843,7 @@ type InSeason struct {
 
 func (x *InSeason) Reset() {
 	*x = InSeason{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[11]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1158,7 +1855,7 @@ func (x *InSeason) String() string {
 func (*InSeason) ProtoMessage() {}
 
 func (x *InSeason) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[11]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1171,7 +1868,7 @@ func (x *InSeason) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use InSeason.ProtoReflect.Descriptor instead.
 func (*InSeason) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{11}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *InSeason) GetSeason() v1.Season {
@@ -1194,14 +1891,18 @@ type Cap struct {
 	// Required. The active ingredient.
 	Active string `protobuf:"bytes,1,opt,name=active,proto3" json:"active,omitempty"`
 	// Required. Micrograms of acid equivalent per acre, above zero.
-	RateUgPerAc   int64 `protobuf:"varint,2,opt,name=rate_ug_per_ac,json=rateUgPerAc,proto3" json:"rate_ug_per_ac,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	RateUgPerAc int64 `protobuf:"varint,2,opt,name=rate_ug_per_ac,json=rateUgPerAc,proto3" json:"rate_ug_per_ac,omitempty"`
+	// Optional. The ground over which it is counted.
+	Over v1.AreaCounted `protobuf:"varint,3,opt,name=over,proto3,enum=rootward.common.v1.AreaCounted" json:"over,omitempty"`
+	// Optional. Whether ground that is treated again counts again; not stated: yes.
+	RepeatsCounted v1.YesNo `protobuf:"varint,4,opt,name=repeats_counted,json=repeatsCounted,proto3,enum=rootward.common.v1.YesNo" json:"repeats_counted,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Cap) Reset() {
 	*x = Cap{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[12]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1213,7 +1914,7 @@ func (x *Cap) String() string {
 func (*Cap) ProtoMessage() {}
 
 func (x *Cap) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[12]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1226,7 +1927,7 @@ func (x *Cap) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Cap.ProtoReflect.Descriptor instead.
 func (*Cap) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{12}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Cap) GetActive() string {
@@ -1243,18 +1944,37 @@ func (x *Cap) GetRateUgPerAc() int64 {
 	return 0
 }
 
+func (x *Cap) GetOver() v1.AreaCounted {
+	if x != nil {
+		return x.Over
+	}
+	return v1.AreaCounted(0)
+}
+
+func (x *Cap) GetRepeatsCounted() v1.YesNo {
+	if x != nil {
+		return x.RepeatsCounted
+	}
+	return v1.YesNo(0)
+}
+
 // RequireStanding forbids the treatment to applicators of a lower standing.
 type RequireStanding struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Required. The least standing.
-	AtLeast       v1.Standing `protobuf:"varint,1,opt,name=at_least,json=atLeast,proto3,enum=rootward.common.v1.Standing" json:"at_least,omitempty"`
+	AtLeast v1.Standing `protobuf:"varint,1,opt,name=at_least,json=atLeast,proto3,enum=rootward.common.v1.Standing" json:"at_least,omitempty"`
+	// Optional. Categories of certification, one of which is needed.
+	Categories []v1.CertificationCategory `protobuf:"varint,2,rep,packed,name=categories,proto3,enum=rootward.common.v1.CertificationCategory" json:"categories,omitempty"`
+	// Optional. How many people one certified applicator may supervise; zero: not
+	// limited.
+	MaxSupervised int32 `protobuf:"varint,3,opt,name=max_supervised,json=maxSupervised,proto3" json:"max_supervised,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *RequireStanding) Reset() {
 	*x = RequireStanding{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[13]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1266,7 +1986,7 @@ func (x *RequireStanding) String() string {
 func (*RequireStanding) ProtoMessage() {}
 
 func (x *RequireStanding) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[13]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1279,7 +1999,7 @@ func (x *RequireStanding) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RequireStanding.ProtoReflect.Descriptor instead.
 func (*RequireStanding) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{13}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *RequireStanding) GetAtLeast() v1.Standing {
@@ -1289,20 +2009,38 @@ func (x *RequireStanding) GetAtLeast() v1.Standing {
 	return v1.Standing(0)
 }
 
+func (x *RequireStanding) GetCategories() []v1.CertificationCategory {
+	if x != nil {
+		return x.Categories
+	}
+	return nil
+}
+
+func (x *RequireStanding) GetMaxSupervised() int32 {
+	if x != nil {
+		return x.MaxSupervised
+	}
+	return 0
+}
+
 // Permit asks for a document.
 type Permit struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Required. The document.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// Required. Who gives it.
-	From          string `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
+	From string `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
+	// Optional. For how many years it holds; zero: not stated.
+	ValidYears int32 `protobuf:"varint,3,opt,name=valid_years,json=validYears,proto3" json:"valid_years,omitempty"`
+	// Optional. What is filed besides every year.
+	Yearly        string `protobuf:"bytes,4,opt,name=yearly,proto3" json:"yearly,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Permit) Reset() {
 	*x = Permit{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[14]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1314,7 +2052,7 @@ func (x *Permit) String() string {
 func (*Permit) ProtoMessage() {}
 
 func (x *Permit) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[14]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1327,7 +2065,7 @@ func (x *Permit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Permit.ProtoReflect.Descriptor instead.
 func (*Permit) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{14}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Permit) GetName() string {
@@ -1344,6 +2082,20 @@ func (x *Permit) GetFrom() string {
 	return ""
 }
 
+func (x *Permit) GetValidYears() int32 {
+	if x != nil {
+		return x.ValidYears
+	}
+	return 0
+}
+
+func (x *Permit) GetYearly() string {
+	if x != nil {
+		return x.Yearly
+	}
+	return ""
+}
+
 // Notice asks that someone is told beforehand.
 type Notice struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1356,14 +2108,18 @@ type Notice struct {
 	// Optional. Within so many micrometres of the place; zero: whoever "to" names.
 	WithinUm int64 `protobuf:"varint,4,opt,name=within_um,json=withinUm,proto3" json:"within_um,omitempty"`
 	// Optional. How many alternative dates it may name.
-	RainDates     int32 `protobuf:"varint,5,opt,name=rain_dates,json=rainDates,proto3" json:"rain_dates,omitempty"`
+	RainDates int32 `protobuf:"varint,5,opt,name=rain_dates,json=rainDates,proto3" json:"rain_dates,omitempty"`
+	// Optional. How: by letter, in a newspaper.
+	By string `protobuf:"bytes,6,opt,name=by,proto3" json:"by,omitempty"`
+	// Optional. The languages it is written in.
+	Languages     []string `protobuf:"bytes,7,rep,name=languages,proto3" json:"languages,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Notice) Reset() {
 	*x = Notice{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[15]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1375,7 +2131,7 @@ func (x *Notice) String() string {
 func (*Notice) ProtoMessage() {}
 
 func (x *Notice) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[15]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1388,7 +2144,7 @@ func (x *Notice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Notice.ProtoReflect.Descriptor instead.
 func (*Notice) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{15}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Notice) GetTo() string {
@@ -1426,6 +2182,20 @@ func (x *Notice) GetRainDates() int32 {
 	return 0
 }
 
+func (x *Notice) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *Notice) GetLanguages() []string {
+	if x != nil {
+		return x.Languages
+	}
+	return nil
+}
+
 // Posting asks for signs.
 type Posting struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1437,13 +2207,19 @@ type Posting struct {
 	EarliestHours int32 `protobuf:"varint,3,opt,name=earliest_hours,json=earliestHours,proto3" json:"earliest_hours,omitempty"`
 	// Optional. Removed within so many days after the entry interval; zero: not limited.
 	RemoveWithinDays int32 `protobuf:"varint,4,opt,name=remove_within_days,json=removeWithinDays,proto3" json:"remove_within_days,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// Optional. Least width of a sign in micrometres.
+	WidthUm int64 `protobuf:"varint,5,opt,name=width_um,json=widthUm,proto3" json:"width_um,omitempty"`
+	// Optional. Least height of a sign in micrometres.
+	HeightUm int64 `protobuf:"varint,6,opt,name=height_um,json=heightUm,proto3" json:"height_um,omitempty"`
+	// Optional. Until when it stays, where that is not the end of the entry interval.
+	Until         string `protobuf:"bytes,7,opt,name=until,proto3" json:"until,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Posting) Reset() {
 	*x = Posting{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[16]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1455,7 +2231,7 @@ func (x *Posting) String() string {
 func (*Posting) ProtoMessage() {}
 
 func (x *Posting) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[16]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1468,7 +2244,7 @@ func (x *Posting) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Posting.ProtoReflect.Descriptor instead.
 func (*Posting) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{16}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Posting) GetSays() string {
@@ -1499,6 +2275,27 @@ func (x *Posting) GetRemoveWithinDays() int32 {
 	return 0
 }
 
+func (x *Posting) GetWidthUm() int64 {
+	if x != nil {
+		return x.WidthUm
+	}
+	return 0
+}
+
+func (x *Posting) GetHeightUm() int64 {
+	if x != nil {
+		return x.HeightUm
+	}
+	return 0
+}
+
+func (x *Posting) GetUntil() string {
+	if x != nil {
+		return x.Until
+	}
+	return ""
+}
+
 // WeatherLimit forbids the treatment while a factor is outside its limits.
 type WeatherLimit struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1507,14 +2304,18 @@ type WeatherLimit struct {
 	// Optional. The lower limit, included.
 	Min *float64 `protobuf:"fixed64,2,opt,name=min,proto3,oneof" json:"min,omitempty"`
 	// Optional. The upper limit, included.
-	Max           *float64 `protobuf:"fixed64,3,opt,name=max,proto3,oneof" json:"max,omitempty"`
+	Max *float64 `protobuf:"fixed64,3,opt,name=max,proto3,oneof" json:"max,omitempty"`
+	// Optional. Which value is meant.
+	Statistic v1.Statistic `protobuf:"varint,4,opt,name=statistic,proto3,enum=rootward.common.v1.Statistic" json:"statistic,omitempty"`
+	// Optional. The time over which the value is taken, in minutes.
+	OverMinutes   int32 `protobuf:"varint,5,opt,name=over_minutes,json=overMinutes,proto3" json:"over_minutes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *WeatherLimit) Reset() {
 	*x = WeatherLimit{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[17]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1526,7 +2327,7 @@ func (x *WeatherLimit) String() string {
 func (*WeatherLimit) ProtoMessage() {}
 
 func (x *WeatherLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[17]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1539,7 +2340,7 @@ func (x *WeatherLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherLimit.ProtoReflect.Descriptor instead.
 func (*WeatherLimit) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{17}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *WeatherLimit) GetFactor() v1.WeatherFactor {
@@ -1563,6 +2364,20 @@ func (x *WeatherLimit) GetMax() float64 {
 	return 0
 }
 
+func (x *WeatherLimit) GetStatistic() v1.Statistic {
+	if x != nil {
+		return x.Statistic
+	}
+	return v1.Statistic(0)
+}
+
+func (x *WeatherLimit) GetOverMinutes() int32 {
+	if x != nil {
+		return x.OverMinutes
+	}
+	return 0
+}
+
 // Record asks for a record of the application.
 type Record struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1571,14 +2386,17 @@ type Record struct {
 	// Optional. Within so many days; zero: no deadline stated.
 	WithinDays int32 `protobuf:"varint,2,opt,name=within_days,json=withinDays,proto3" json:"within_days,omitempty"`
 	// Optional. For how many years it is kept.
-	KeepYears     int32 `protobuf:"varint,3,opt,name=keep_years,json=keepYears,proto3" json:"keep_years,omitempty"`
+	KeepYears int32 `protobuf:"varint,3,opt,name=keep_years,json=keepYears,proto3" json:"keep_years,omitempty"`
+	// Optional. Within so many hours, where the law counts in hours; zero: see
+	// within_days.
+	WithinHours   int32 `protobuf:"varint,4,opt,name=within_hours,json=withinHours,proto3" json:"within_hours,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Record) Reset() {
 	*x = Record{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[18]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1590,7 +2408,7 @@ func (x *Record) String() string {
 func (*Record) ProtoMessage() {}
 
 func (x *Record) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[18]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1603,7 +2421,7 @@ func (x *Record) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Record.ProtoReflect.Descriptor instead.
 func (*Record) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{18}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Record) GetFields() []string {
@@ -1627,6 +2445,13 @@ func (x *Record) GetKeepYears() int32 {
 	return 0
 }
 
+func (x *Record) GetWithinHours() int32 {
+	if x != nil {
+		return x.WithinHours
+	}
+	return 0
+}
+
 // EntryInterval keeps people out of the treated area.
 type EntryInterval struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1638,7 +2463,7 @@ type EntryInterval struct {
 
 func (x *EntryInterval) Reset() {
 	*x = EntryInterval{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[19]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1650,7 +2475,7 @@ func (x *EntryInterval) String() string {
 func (*EntryInterval) ProtoMessage() {}
 
 func (x *EntryInterval) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[19]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1663,7 +2488,7 @@ func (x *EntryInterval) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EntryInterval.ProtoReflect.Descriptor instead.
 func (*EntryInterval) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{19}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *EntryInterval) GetHours() int32 {
@@ -1684,7 +2509,7 @@ type ExclusionZone struct {
 
 func (x *ExclusionZone) Reset() {
 	*x = ExclusionZone{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[20]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1696,7 +2521,7 @@ func (x *ExclusionZone) String() string {
 func (*ExclusionZone) ProtoMessage() {}
 
 func (x *ExclusionZone) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[20]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1709,7 +2534,7 @@ func (x *ExclusionZone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExclusionZone.ProtoReflect.Descriptor instead.
 func (*ExclusionZone) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{20}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ExclusionZone) GetRadiusUm() int64 {
@@ -1730,7 +2555,7 @@ type Warn struct {
 
 func (x *Warn) Reset() {
 	*x = Warn{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[21]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1742,7 +2567,7 @@ func (x *Warn) String() string {
 func (*Warn) ProtoMessage() {}
 
 func (x *Warn) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[21]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1755,7 +2580,7 @@ func (x *Warn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Warn.ProtoReflect.Descriptor instead.
 func (*Warn) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{21}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Warn) GetMessage() string {
@@ -1786,7 +2611,7 @@ type Case struct {
 
 func (x *Case) Reset() {
 	*x = Case{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[22]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1798,7 +2623,7 @@ func (x *Case) String() string {
 func (*Case) ProtoMessage() {}
 
 func (x *Case) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[22]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1811,7 +2636,7 @@ func (x *Case) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Case.ProtoReflect.Descriptor instead.
 func (*Case) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{22}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Case) GetName() string {
@@ -1888,14 +2713,24 @@ type Treatment struct {
 	// Optional. Standing of the applicator.
 	Standing v1.Standing `protobuf:"varint,14,opt,name=standing,proto3,enum=rootward.common.v1.Standing" json:"standing,omitempty"`
 	// Optional. Nothing is applied.
-	NoHerbicide   bool `protobuf:"varint,15,opt,name=no_herbicide,json=noHerbicide,proto3" json:"no_herbicide,omitempty"`
+	NoHerbicide bool `protobuf:"varint,15,opt,name=no_herbicide,json=noHerbicide,proto3" json:"no_herbicide,omitempty"`
+	// Optional. Whether the equipment is approved as reducing drift.
+	DriftControl v1.DriftControl `protobuf:"varint,16,opt,name=drift_control,json=driftControl,proto3,enum=rootward.common.v1.DriftControl" json:"drift_control,omitempty"`
+	// Optional. Categories that the applicator is certified in; none: not stated.
+	Categories []v1.CertificationCategory `protobuf:"varint,17,rep,packed,name=categories,proto3,enum=rootward.common.v1.CertificationCategory" json:"categories,omitempty"`
+	// Optional. Carrier in millilitres per hectare; zero: not known.
+	CarrierMlPerHa int64 `protobuf:"varint,18,opt,name=carrier_ml_per_ha,json=carrierMlPerHa,proto3" json:"carrier_ml_per_ha,omitempty"`
+	// Optional. Dose in permille of the most that the label allows; zero: not known.
+	DosePermille int64 `protobuf:"varint,19,opt,name=dose_permille,json=dosePermille,proto3" json:"dose_permille,omitempty"`
+	// Optional. Reductions that were granted, as "rule set/rule".
+	Granted       []string `protobuf:"bytes,20,rep,name=granted,proto3" json:"granted,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Treatment) Reset() {
 	*x = Treatment{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[23]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1907,7 +2742,7 @@ func (x *Treatment) String() string {
 func (*Treatment) ProtoMessage() {}
 
 func (x *Treatment) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[23]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1920,7 +2755,7 @@ func (x *Treatment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Treatment.ProtoReflect.Descriptor instead.
 func (*Treatment) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{23}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Treatment) GetSpecies() string {
@@ -2028,6 +2863,41 @@ func (x *Treatment) GetNoHerbicide() bool {
 	return false
 }
 
+func (x *Treatment) GetDriftControl() v1.DriftControl {
+	if x != nil {
+		return x.DriftControl
+	}
+	return v1.DriftControl(0)
+}
+
+func (x *Treatment) GetCategories() []v1.CertificationCategory {
+	if x != nil {
+		return x.Categories
+	}
+	return nil
+}
+
+func (x *Treatment) GetCarrierMlPerHa() int64 {
+	if x != nil {
+		return x.CarrierMlPerHa
+	}
+	return 0
+}
+
+func (x *Treatment) GetDosePermille() int64 {
+	if x != nil {
+		return x.DosePermille
+	}
+	return 0
+}
+
+func (x *Treatment) GetGranted() []string {
+	if x != nil {
+		return x.Granted
+	}
+	return nil
+}
+
 // Surroundings is what is known of one stem or patch and of what is around it.
 type Surroundings struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2042,14 +2912,16 @@ type Surroundings struct {
 	// Optional. The measures that are known.
 	Measures []*Measured `protobuf:"bytes,5,rep,name=measures,proto3" json:"measures,omitempty"`
 	// Optional. The distances to water that are known.
-	Water         []*MeasuredWater `protobuf:"bytes,6,rep,name=water,proto3" json:"water,omitempty"`
+	Water []*MeasuredWater `protobuf:"bytes,6,rep,name=water,proto3" json:"water,omitempty"`
+	// Optional. The distances to other places that are known.
+	Places        []*MeasuredPlace `protobuf:"bytes,7,rep,name=places,proto3" json:"places,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Surroundings) Reset() {
 	*x = Surroundings{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[24]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2061,7 +2933,7 @@ func (x *Surroundings) String() string {
 func (*Surroundings) ProtoMessage() {}
 
 func (x *Surroundings) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[24]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2074,7 +2946,7 @@ func (x *Surroundings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Surroundings.ProtoReflect.Descriptor instead.
 func (*Surroundings) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{24}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Surroundings) GetForm() v1.GrowthForm {
@@ -2119,6 +2991,13 @@ func (x *Surroundings) GetWater() []*MeasuredWater {
 	return nil
 }
 
+func (x *Surroundings) GetPlaces() []*MeasuredPlace {
+	if x != nil {
+		return x.Places
+	}
+	return nil
+}
+
 // Measured is a measure that is known.
 type Measured struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2132,7 +3011,7 @@ type Measured struct {
 
 func (x *Measured) Reset() {
 	*x = Measured{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[25]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2144,7 +3023,7 @@ func (x *Measured) String() string {
 func (*Measured) ProtoMessage() {}
 
 func (x *Measured) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[25]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2157,7 +3036,7 @@ func (x *Measured) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Measured.ProtoReflect.Descriptor instead.
 func (*Measured) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{25}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Measured) GetMeasure() v1.Measure {
@@ -2184,14 +3063,16 @@ type MeasuredWater struct {
 	// Optional. Where it starts.
 	Origin v1.DistanceOrigin `protobuf:"varint,3,opt,name=origin,proto3,enum=rootward.common.v1.DistanceOrigin" json:"origin,omitempty"`
 	// Optional. The water is no nearer; how far it is nobody measured.
-	AtLeast       bool `protobuf:"varint,4,opt,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	AtLeast bool `protobuf:"varint,4,opt,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	// Optional. Whether it holds water; not stated counts as wet.
+	State         v1.WaterState `protobuf:"varint,5,opt,name=state,proto3,enum=rootward.common.v1.WaterState" json:"state,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *MeasuredWater) Reset() {
 	*x = MeasuredWater{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[26]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2203,7 +3084,7 @@ func (x *MeasuredWater) String() string {
 func (*MeasuredWater) ProtoMessage() {}
 
 func (x *MeasuredWater) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[26]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2216,7 +3097,7 @@ func (x *MeasuredWater) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MeasuredWater.ProtoReflect.Descriptor instead.
 func (*MeasuredWater) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{26}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *MeasuredWater) GetWaterClass() v1.WaterClass {
@@ -2247,6 +3128,77 @@ func (x *MeasuredWater) GetAtLeast() bool {
 	return false
 }
 
+func (x *MeasuredWater) GetState() v1.WaterState {
+	if x != nil {
+		return x.State
+	}
+	return v1.WaterState(0)
+}
+
+// MeasuredPlace is a distance to a class of places that is known.
+type MeasuredPlace struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The class of places.
+	PlaceClass v1.PlaceClass `protobuf:"varint,1,opt,name=place_class,json=placeClass,proto3,enum=rootward.common.v1.PlaceClass" json:"place_class,omitempty"`
+	// Required. The distance in micrometres; zero is inside.
+	DistanceUm int64 `protobuf:"varint,2,opt,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
+	// Optional. The place is no nearer; how far it is nobody measured.
+	AtLeast       bool `protobuf:"varint,3,opt,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MeasuredPlace) Reset() {
+	*x = MeasuredPlace{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MeasuredPlace) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MeasuredPlace) ProtoMessage() {}
+
+func (x *MeasuredPlace) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MeasuredPlace.ProtoReflect.Descriptor instead.
+func (*MeasuredPlace) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *MeasuredPlace) GetPlaceClass() v1.PlaceClass {
+	if x != nil {
+		return x.PlaceClass
+	}
+	return v1.PlaceClass(0)
+}
+
+func (x *MeasuredPlace) GetDistanceUm() int64 {
+	if x != nil {
+		return x.DistanceUm
+	}
+	return 0
+}
+
+func (x *MeasuredPlace) GetAtLeast() bool {
+	if x != nil {
+		return x.AtLeast
+	}
+	return false
+}
+
 var File_rootward_ruletable_v1_table_proto protoreflect.FileDescriptor
 
 const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
@@ -2266,7 +3218,7 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"\n" +
 	"valid_from\x18\a \x01(\v2\x11.google.type.DateR\tvalidFrom\x12,\n" +
 	"\bvalid_to\x18\b \x01(\v2\x11.google.type.DateR\avalidTo\x12.\n" +
-	"\treview_by\x18\t \x01(\v2\x11.google.type.DateR\breviewBy\"\xa0\x02\n" +
+	"\treview_by\x18\t \x01(\v2\x11.google.type.DateR\breviewBy\"\xb0\x03\n" +
 	"\x03Row\x12\x17\n" +
 	"\arule_id\x18\x01 \x01(\tR\x06ruleId\x12\x18\n" +
 	"\apurpose\x18\x02 \x01(\tR\apurpose\x12\x1a\n" +
@@ -2275,7 +3227,13 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"valid_from\x18\x04 \x01(\v2\x11.google.type.DateR\tvalidFrom\x12,\n" +
 	"\bvalid_to\x18\x05 \x01(\v2\x11.google.type.DateR\avalidTo\x123\n" +
 	"\x04when\x18\x06 \x01(\v2\x1f.rootward.ruletable.v1.SelectorR\x04when\x125\n" +
-	"\x06effect\x18\a \x01(\v2\x1d.rootward.ruletable.v1.EffectR\x06effect\"\xd3\a\n" +
+	"\x06effect\x18\a \x01(\v2\x1d.rootward.ruletable.v1.EffectR\x06effect\x127\n" +
+	"\x06unless\x18\b \x03(\v2\x1f.rootward.ruletable.v1.SelectorR\x06unless\x125\n" +
+	"\x06during\x18\t \x01(\v2\x1d.rootward.ruletable.v1.WindowR\x06during\x12\x1e\n" +
+	"\n" +
+	"supersedes\x18\n" +
+	" \x03(\tR\n" +
+	"supersedes\"\x9a\b\n" +
 	"\bSelector\x12\x18\n" +
 	"\aspecies\x18\x01 \x03(\tR\aspecies\x12\x18\n" +
 	"\aactives\x18\x02 \x03(\tR\aactives\x12;\n" +
@@ -2294,7 +3252,8 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"\x04soil\x18\x0e \x03(\x0e2\x1d.rootward.common.v1.SoilStateR\x04soil\x121\n" +
 	"\x04bark\x18\x0f \x03(\x0e2\x1d.rootward.common.v1.BarkStateR\x04bark\x12;\n" +
 	"\tdesirable\x18\x10 \x03(\x0e2\x1d.rootward.common.v1.DesirableR\tdesirable\x124\n" +
-	"\x06ranges\x18\x11 \x03(\v2\x1c.rootward.ruletable.v1.RangeR\x06ranges\"\xb2\x01\n" +
+	"\x06ranges\x18\x11 \x03(\v2\x1c.rootward.ruletable.v1.RangeR\x06ranges\x12E\n" +
+	"\rdrift_control\x18\x12 \x03(\x0e2 .rootward.common.v1.DriftControlR\fdriftControl\"\xb2\x01\n" +
 	"\x05Range\x125\n" +
 	"\ameasure\x18\x01 \x01(\x0e2\x1b.rootward.common.v1.MeasureR\ameasure\x12\x15\n" +
 	"\x03min\x18\x02 \x01(\x03H\x00R\x03min\x88\x01\x01\x12\x15\n" +
@@ -2308,7 +3267,7 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"\x03day\x18\x02 \x01(\x05R\x03day\"p\n" +
 	"\x06Window\x124\n" +
 	"\x04from\x18\x01 \x01(\v2 .rootward.ruletable.v1.DayOfYearR\x04from\x120\n" +
-	"\x02to\x18\x02 \x01(\v2 .rootward.ruletable.v1.DayOfYearR\x02to\"\xf4\x06\n" +
+	"\x02to\x18\x02 \x01(\v2 .rootward.ruletable.v1.DayOfYearR\x02to\"\xba\t\n" +
 	"\x06Effect\x12=\n" +
 	"\bprohibit\x18\x01 \x01(\v2\x1f.rootward.ruletable.v1.ProhibitH\x00R\bprohibit\x127\n" +
 	"\x06buffer\x18\x02 \x01(\v2\x1d.rootward.ruletable.v1.BufferH\x00R\x06buffer\x12@\n" +
@@ -2324,52 +3283,118 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"\x06record\x18\v \x01(\v2\x1d.rootward.ruletable.v1.RecordH\x00R\x06record\x12M\n" +
 	"\x0eentry_interval\x18\f \x01(\v2$.rootward.ruletable.v1.EntryIntervalH\x00R\rentryInterval\x12M\n" +
 	"\x0eexclusion_zone\x18\r \x01(\v2$.rootward.ruletable.v1.ExclusionZoneH\x00R\rexclusionZone\x121\n" +
-	"\x04warn\x18\x0e \x01(\v2\x1b.rootward.ruletable.v1.WarnH\x00R\x04warnB\x06\n" +
+	"\x04warn\x18\x0e \x01(\v2\x1b.rootward.ruletable.v1.WarnH\x00R\x04warn\x12:\n" +
+	"\asetback\x18\x0f \x01(\v2\x1e.rootward.ruletable.v1.SetbackH\x00R\asetback\x12D\n" +
+	"\vdaily_hours\x18\x10 \x01(\v2!.rootward.ruletable.v1.DailyHoursH\x00R\n" +
+	"dailyHours\x12J\n" +
+	"\ruse_threshold\x18\x11 \x01(\v2#.rootward.ruletable.v1.UseThresholdH\x00R\fuseThreshold\x127\n" +
+	"\x06lookup\x18\x12 \x01(\v2\x1d.rootward.ruletable.v1.LookupH\x00R\x06lookup\x12=\n" +
+	"\bcomputed\x18\x13 \x01(\v2\x1f.rootward.ruletable.v1.ComputedH\x00R\bcomputedB\x06\n" +
 	"\x04kind\"\n" +
 	"\n" +
-	"\bProhibit\"\x97\x01\n" +
+	"\bProhibit\"\xe7\x02\n" +
 	"\x06Buffer\x124\n" +
 	"\x05water\x18\x01 \x03(\x0e2\x1e.rootward.common.v1.WaterClassR\x05water\x12\x1f\n" +
 	"\vdistance_um\x18\x02 \x01(\x03R\n" +
 	"distanceUm\x126\n" +
-	"\x04from\x18\x03 \x01(\x0e2\".rootward.common.v1.DistanceOriginR\x04from\"D\n" +
+	"\x04from\x18\x03 \x01(\x0e2\".rootward.common.v1.DistanceOriginR\x04from\x128\n" +
+	"\bactivity\x18\x04 \x01(\x0e2\x1c.rootward.common.v1.ActivityR\bactivity\x127\n" +
+	"\x05along\x18\x05 \x01(\x0e2!.rootward.common.v1.DistanceAlongR\x05along\x12\x1b\n" +
+	"\twhile_wet\x18\x06 \x01(\bR\bwhileWet\x12>\n" +
+	"\treduction\x18\a \x01(\v2 .rootward.ruletable.v1.ReductionR\treduction\"\x8a\x01\n" +
+	"\tReduction\x12\x1f\n" +
+	"\vdistance_um\x18\x01 \x01(\x03R\n" +
+	"distanceUm\x12\x1a\n" +
+	"\bevidence\x18\x02 \x01(\tR\bevidence\x12\x1d\n" +
+	"\n" +
+	"decided_by\x18\x03 \x01(\tR\tdecidedBy\x12!\n" +
+	"\frecord_field\x18\x04 \x01(\tR\vrecordField\"\x9b\x01\n" +
+	"\aSetback\x126\n" +
+	"\x06places\x18\x01 \x03(\x0e2\x1e.rootward.common.v1.PlaceClassR\x06places\x12\x1f\n" +
+	"\vdistance_um\x18\x02 \x01(\x03R\n" +
+	"distanceUm\x127\n" +
+	"\x05hours\x18\x03 \x01(\v2!.rootward.ruletable.v1.ClockHoursR\x05hours\"\xc4\x01\n" +
+	"\n" +
+	"ClockHours\x12\x19\n" +
+	"\bfrom_min\x18\x01 \x01(\x05R\afromMin\x12\x15\n" +
+	"\x06to_min\x18\x02 \x01(\x05R\x05toMin\x12C\n" +
+	"\vfrom_anchor\x18\x03 \x01(\x0e2\".rootward.ruletable.v1.ClockAnchorR\n" +
+	"fromAnchor\x12?\n" +
+	"\tto_anchor\x18\x04 \x01(\x0e2\".rootward.ruletable.v1.ClockAnchorR\btoAnchor\"C\n" +
+	"\n" +
+	"DailyHours\x125\n" +
+	"\x04open\x18\x01 \x01(\v2!.rootward.ruletable.v1.ClockHoursR\x04open\"\xf9\x01\n" +
+	"\fUseThreshold\x12\x19\n" +
+	"\barea_mm2\x18\x01 \x01(\x03R\aareaMm2\x12\x1b\n" +
+	"\tlength_um\x18\x02 \x01(\x03R\blengthUm\x12B\n" +
+	"\x0frepeats_counted\x18\x03 \x01(\x0e2\x19.rootward.common.v1.YesNoR\x0erepeatsCounted\x128\n" +
+	"\n" +
+	"both_banks\x18\x04 \x01(\x0e2\x19.rootward.common.v1.YesNoR\tbothBanks\x12\x12\n" +
+	"\x04then\x18\x05 \x01(\tR\x04then\x12\x1f\n" +
+	"\vsingle_area\x18\x06 \x01(\bR\n" +
+	"singleArea\"p\n" +
+	"\x06Lookup\x12\x1a\n" +
+	"\bregister\x18\x01 \x01(\tR\bregister\x12\x1b\n" +
+	"\twithin_um\x18\x02 \x01(\x03R\bwithinUm\x12\x19\n" +
+	"\bmax_days\x18\x03 \x01(\x05R\amaxDays\x12\x12\n" +
+	"\x04then\x18\x04 \x01(\tR\x04then\"V\n" +
+	"\bComputed\x12\x16\n" +
+	"\x06method\x18\x01 \x01(\tR\x06method\x122\n" +
+	"\x05needs\x18\x02 \x03(\x0e2\x1c.rootward.common.v1.SiteFactR\x05needs\"D\n" +
 	"\x0fTreatmentWindow\x121\n" +
 	"\x04open\x18\x01 \x01(\v2\x1d.rootward.ruletable.v1.WindowR\x04open\"u\n" +
 	"\bInSeason\x122\n" +
 	"\x06season\x18\x01 \x01(\x0e2\x1a.rootward.common.v1.SeasonR\x06season\x125\n" +
-	"\x06during\x18\x02 \x01(\v2\x1d.rootward.ruletable.v1.WindowR\x06during\"B\n" +
+	"\x06during\x18\x02 \x01(\v2\x1d.rootward.ruletable.v1.WindowR\x06during\"\xbb\x01\n" +
 	"\x03Cap\x12\x16\n" +
 	"\x06active\x18\x01 \x01(\tR\x06active\x12#\n" +
-	"\x0erate_ug_per_ac\x18\x02 \x01(\x03R\vrateUgPerAc\"J\n" +
+	"\x0erate_ug_per_ac\x18\x02 \x01(\x03R\vrateUgPerAc\x123\n" +
+	"\x04over\x18\x03 \x01(\x0e2\x1f.rootward.common.v1.AreaCountedR\x04over\x12B\n" +
+	"\x0frepeats_counted\x18\x04 \x01(\x0e2\x19.rootward.common.v1.YesNoR\x0erepeatsCounted\"\xbc\x01\n" +
 	"\x0fRequireStanding\x127\n" +
-	"\bat_least\x18\x01 \x01(\x0e2\x1c.rootward.common.v1.StandingR\aatLeast\"0\n" +
+	"\bat_least\x18\x01 \x01(\x0e2\x1c.rootward.common.v1.StandingR\aatLeast\x12I\n" +
+	"\n" +
+	"categories\x18\x02 \x03(\x0e2).rootward.common.v1.CertificationCategoryR\n" +
+	"categories\x12%\n" +
+	"\x0emax_supervised\x18\x03 \x01(\x05R\rmaxSupervised\"i\n" +
 	"\x06Permit\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
-	"\x04from\x18\x02 \x01(\tR\x04from\"\x8a\x01\n" +
+	"\x04from\x18\x02 \x01(\tR\x04from\x12\x1f\n" +
+	"\vvalid_years\x18\x03 \x01(\x05R\n" +
+	"validYears\x12\x16\n" +
+	"\x06yearly\x18\x04 \x01(\tR\x06yearly\"\xb8\x01\n" +
 	"\x06Notice\x12\x0e\n" +
 	"\x02to\x18\x01 \x01(\tR\x02to\x12\x19\n" +
 	"\bmin_days\x18\x02 \x01(\x05R\aminDays\x12\x19\n" +
 	"\bmax_days\x18\x03 \x01(\x05R\amaxDays\x12\x1b\n" +
 	"\twithin_um\x18\x04 \x01(\x03R\bwithinUm\x12\x1d\n" +
 	"\n" +
-	"rain_dates\x18\x05 \x01(\x05R\trainDates\"\x8d\x01\n" +
+	"rain_dates\x18\x05 \x01(\x05R\trainDates\x12\x0e\n" +
+	"\x02by\x18\x06 \x01(\tR\x02by\x12\x1c\n" +
+	"\tlanguages\x18\a \x03(\tR\tlanguages\"\xdb\x01\n" +
 	"\aPosting\x12\x12\n" +
 	"\x04says\x18\x01 \x01(\tR\x04says\x12\x19\n" +
 	"\bevery_um\x18\x02 \x01(\x03R\aeveryUm\x12%\n" +
 	"\x0eearliest_hours\x18\x03 \x01(\x05R\rearliestHours\x12,\n" +
-	"\x12remove_within_days\x18\x04 \x01(\x05R\x10removeWithinDays\"\x87\x01\n" +
+	"\x12remove_within_days\x18\x04 \x01(\x05R\x10removeWithinDays\x12\x19\n" +
+	"\bwidth_um\x18\x05 \x01(\x03R\awidthUm\x12\x1b\n" +
+	"\theight_um\x18\x06 \x01(\x03R\bheightUm\x12\x14\n" +
+	"\x05until\x18\a \x01(\tR\x05until\"\xe7\x01\n" +
 	"\fWeatherLimit\x129\n" +
 	"\x06factor\x18\x01 \x01(\x0e2!.rootward.common.v1.WeatherFactorR\x06factor\x12\x15\n" +
 	"\x03min\x18\x02 \x01(\x01H\x00R\x03min\x88\x01\x01\x12\x15\n" +
-	"\x03max\x18\x03 \x01(\x01H\x01R\x03max\x88\x01\x01B\x06\n" +
+	"\x03max\x18\x03 \x01(\x01H\x01R\x03max\x88\x01\x01\x12;\n" +
+	"\tstatistic\x18\x04 \x01(\x0e2\x1d.rootward.common.v1.StatisticR\tstatistic\x12!\n" +
+	"\fover_minutes\x18\x05 \x01(\x05R\voverMinutesB\x06\n" +
 	"\x04_minB\x06\n" +
-	"\x04_max\"`\n" +
+	"\x04_max\"\x83\x01\n" +
 	"\x06Record\x12\x16\n" +
 	"\x06fields\x18\x01 \x03(\tR\x06fields\x12\x1f\n" +
 	"\vwithin_days\x18\x02 \x01(\x05R\n" +
 	"withinDays\x12\x1d\n" +
 	"\n" +
-	"keep_years\x18\x03 \x01(\x05R\tkeepYears\"%\n" +
+	"keep_years\x18\x03 \x01(\x05R\tkeepYears\x12!\n" +
+	"\fwithin_hours\x18\x04 \x01(\x05R\vwithinHours\"%\n" +
 	"\rEntryInterval\x12\x14\n" +
 	"\x05hours\x18\x01 \x01(\x05R\x05hours\",\n" +
 	"\rExclusionZone\x12\x1b\n" +
@@ -2382,7 +3407,7 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"\ttreatment\x18\x03 \x01(\v2 .rootward.ruletable.v1.TreatmentR\ttreatment\x127\n" +
 	"\x04site\x18\x04 \x01(\v2#.rootward.ruletable.v1.SurroundingsR\x04site\x120\n" +
 	"\x04want\x18\x05 \x01(\x0e2\x1c.rootward.common.v1.DecisionR\x04want\x12\x0e\n" +
-	"\x02by\x18\x06 \x03(\tR\x02by\"\xc4\x06\n" +
+	"\x02by\x18\x06 \x03(\tR\x02by\"\xc0\b\n" +
 	"\tTreatment\x12\x18\n" +
 	"\aspecies\x18\x01 \x01(\tR\aspecies\x12;\n" +
 	"\tsuckering\x18\x02 \x01(\x0e2\x1d.rootward.common.v1.SuckeringR\tsuckering\x122\n" +
@@ -2399,24 +3424,44 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"\x11release_height_um\x18\f \x01(\x03R\x0freleaseHeightUm\x126\n" +
 	"\bland_use\x18\r \x01(\x0e2\x1b.rootward.common.v1.LandUseR\alandUse\x128\n" +
 	"\bstanding\x18\x0e \x01(\x0e2\x1c.rootward.common.v1.StandingR\bstanding\x12!\n" +
-	"\fno_herbicide\x18\x0f \x01(\bR\vnoHerbicide\"\xde\x02\n" +
+	"\fno_herbicide\x18\x0f \x01(\bR\vnoHerbicide\x12E\n" +
+	"\rdrift_control\x18\x10 \x01(\x0e2 .rootward.common.v1.DriftControlR\fdriftControl\x12I\n" +
+	"\n" +
+	"categories\x18\x11 \x03(\x0e2).rootward.common.v1.CertificationCategoryR\n" +
+	"categories\x12)\n" +
+	"\x11carrier_ml_per_ha\x18\x12 \x01(\x03R\x0ecarrierMlPerHa\x12#\n" +
+	"\rdose_permille\x18\x13 \x01(\x03R\fdosePermille\x12\x18\n" +
+	"\agranted\x18\x14 \x03(\tR\agranted\"\x9c\x03\n" +
 	"\fSurroundings\x122\n" +
 	"\x04form\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.GrowthFormR\x04form\x121\n" +
 	"\x04soil\x18\x02 \x01(\x0e2\x1d.rootward.common.v1.SoilStateR\x04soil\x121\n" +
 	"\x04bark\x18\x03 \x01(\x0e2\x1d.rootward.common.v1.BarkStateR\x04bark\x12;\n" +
 	"\tdesirable\x18\x04 \x01(\x0e2\x1d.rootward.common.v1.DesirableR\tdesirable\x12;\n" +
 	"\bmeasures\x18\x05 \x03(\v2\x1f.rootward.ruletable.v1.MeasuredR\bmeasures\x12:\n" +
-	"\x05water\x18\x06 \x03(\v2$.rootward.ruletable.v1.MeasuredWaterR\x05water\"W\n" +
+	"\x05water\x18\x06 \x03(\v2$.rootward.ruletable.v1.MeasuredWaterR\x05water\x12<\n" +
+	"\x06places\x18\a \x03(\v2$.rootward.ruletable.v1.MeasuredPlaceR\x06places\"W\n" +
 	"\bMeasured\x125\n" +
 	"\ameasure\x18\x01 \x01(\x0e2\x1b.rootward.common.v1.MeasureR\ameasure\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\x03R\x05value\"\xc8\x01\n" +
+	"\x05value\x18\x02 \x01(\x03R\x05value\"\xfe\x01\n" +
 	"\rMeasuredWater\x12?\n" +
 	"\vwater_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.WaterClassR\n" +
 	"waterClass\x12\x1f\n" +
 	"\vdistance_um\x18\x02 \x01(\x03R\n" +
 	"distanceUm\x12:\n" +
 	"\x06origin\x18\x03 \x01(\x0e2\".rootward.common.v1.DistanceOriginR\x06origin\x12\x19\n" +
-	"\bat_least\x18\x04 \x01(\bR\aatLeastB\xdf\x01\n" +
+	"\bat_least\x18\x04 \x01(\bR\aatLeast\x124\n" +
+	"\x05state\x18\x05 \x01(\x0e2\x1e.rootward.common.v1.WaterStateR\x05state\"\x8c\x01\n" +
+	"\rMeasuredPlace\x12?\n" +
+	"\vplace_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.PlaceClassR\n" +
+	"placeClass\x12\x1f\n" +
+	"\vdistance_um\x18\x02 \x01(\x03R\n" +
+	"distanceUm\x12\x19\n" +
+	"\bat_least\x18\x03 \x01(\bR\aatLeast*y\n" +
+	"\vClockAnchor\x12\x1c\n" +
+	"\x18CLOCK_ANCHOR_UNSPECIFIED\x10\x00\x12\x19\n" +
+	"\x15CLOCK_ANCHOR_MIDNIGHT\x10\x01\x12\x18\n" +
+	"\x14CLOCK_ANCHOR_SUNRISE\x10\x02\x12\x17\n" +
+	"\x13CLOCK_ANCHOR_SUNSET\x10\x03B\xdf\x01\n" +
 	"\x19com.rootward.ruletable.v1B\n" +
 	"TableProtoP\x01Z@example.org/rootward/proto/gen/rootward/ruletable/v1;ruletablev1\xa2\x02\x03RRX\xaa\x02\x15Rootward.Ruletable.V1\xca\x02\x15Rootward\\Ruletable\\V1\xe2\x02!Rootward\\Ruletable\\V1\\GPBMetadata\xea\x02\x17Rootward::Ruletable::V1b\x06proto3"
 
@@ -2432,139 +3477,187 @@ func file_rootward_ruletable_v1_table_proto_rawDescGZIP() []byte {
 	return file_rootward_ruletable_v1_table_proto_rawDescData
 }
 
-var file_rootward_ruletable_v1_table_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_rootward_ruletable_v1_table_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_rootward_ruletable_v1_table_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
 var file_rootward_ruletable_v1_table_proto_goTypes = []any{
-	(*Table)(nil),            // 0: rootward.ruletable.v1.Table
-	(*Manifest)(nil),         // 1: rootward.ruletable.v1.Manifest
-	(*Row)(nil),              // 2: rootward.ruletable.v1.Row
-	(*Selector)(nil),         // 3: rootward.ruletable.v1.Selector
-	(*Range)(nil),            // 4: rootward.ruletable.v1.Range
-	(*DayOfYear)(nil),        // 5: rootward.ruletable.v1.DayOfYear
-	(*Window)(nil),           // 6: rootward.ruletable.v1.Window
-	(*Effect)(nil),           // 7: rootward.ruletable.v1.Effect
-	(*Prohibit)(nil),         // 8: rootward.ruletable.v1.Prohibit
-	(*Buffer)(nil),           // 9: rootward.ruletable.v1.Buffer
-	(*TreatmentWindow)(nil),  // 10: rootward.ruletable.v1.TreatmentWindow
-	(*InSeason)(nil),         // 11: rootward.ruletable.v1.InSeason
-	(*Cap)(nil),              // 12: rootward.ruletable.v1.Cap
-	(*RequireStanding)(nil),  // 13: rootward.ruletable.v1.RequireStanding
-	(*Permit)(nil),           // 14: rootward.ruletable.v1.Permit
-	(*Notice)(nil),           // 15: rootward.ruletable.v1.Notice
-	(*Posting)(nil),          // 16: rootward.ruletable.v1.Posting
-	(*WeatherLimit)(nil),     // 17: rootward.ruletable.v1.WeatherLimit
-	(*Record)(nil),           // 18: rootward.ruletable.v1.Record
-	(*EntryInterval)(nil),    // 19: rootward.ruletable.v1.EntryInterval
-	(*ExclusionZone)(nil),    // 20: rootward.ruletable.v1.ExclusionZone
-	(*Warn)(nil),             // 21: rootward.ruletable.v1.Warn
-	(*Case)(nil),             // 22: rootward.ruletable.v1.Case
-	(*Treatment)(nil),        // 23: rootward.ruletable.v1.Treatment
-	(*Surroundings)(nil),     // 24: rootward.ruletable.v1.Surroundings
-	(*Measured)(nil),         // 25: rootward.ruletable.v1.Measured
-	(*MeasuredWater)(nil),    // 26: rootward.ruletable.v1.MeasuredWater
-	(v1.Layer)(0),            // 27: rootward.common.v1.Layer
-	(*date.Date)(nil),        // 28: google.type.Date
-	(v1.Suckering)(0),        // 29: rootward.common.v1.Suckering
-	(v1.GrowthForm)(0),       // 30: rootward.common.v1.GrowthForm
-	(v1.Method)(0),           // 31: rootward.common.v1.Method
-	(v1.Equipment)(0),        // 32: rootward.common.v1.Equipment
-	(v1.FormulationKind)(0),  // 33: rootward.common.v1.FormulationKind
-	(v1.SoilActivity)(0),     // 34: rootward.common.v1.SoilActivity
-	(v1.AquaticLabel)(0),     // 35: rootward.common.v1.AquaticLabel
-	(v1.RestrictedUse)(0),    // 36: rootward.common.v1.RestrictedUse
-	(v1.ToxicityCategory)(0), // 37: rootward.common.v1.ToxicityCategory
-	(v1.Droplet)(0),          // 38: rootward.common.v1.Droplet
-	(v1.LandUse)(0),          // 39: rootward.common.v1.LandUse
-	(v1.SoilState)(0),        // 40: rootward.common.v1.SoilState
-	(v1.BarkState)(0),        // 41: rootward.common.v1.BarkState
-	(v1.Desirable)(0),        // 42: rootward.common.v1.Desirable
-	(v1.Measure)(0),          // 43: rootward.common.v1.Measure
-	(v1.WaterClass)(0),       // 44: rootward.common.v1.WaterClass
-	(v1.DistanceOrigin)(0),   // 45: rootward.common.v1.DistanceOrigin
-	(v1.Season)(0),           // 46: rootward.common.v1.Season
-	(v1.Standing)(0),         // 47: rootward.common.v1.Standing
-	(v1.WeatherFactor)(0),    // 48: rootward.common.v1.WeatherFactor
-	(v1.Decision)(0),         // 49: rootward.common.v1.Decision
+	(ClockAnchor)(0),              // 0: rootward.ruletable.v1.ClockAnchor
+	(*Table)(nil),                 // 1: rootward.ruletable.v1.Table
+	(*Manifest)(nil),              // 2: rootward.ruletable.v1.Manifest
+	(*Row)(nil),                   // 3: rootward.ruletable.v1.Row
+	(*Selector)(nil),              // 4: rootward.ruletable.v1.Selector
+	(*Range)(nil),                 // 5: rootward.ruletable.v1.Range
+	(*DayOfYear)(nil),             // 6: rootward.ruletable.v1.DayOfYear
+	(*Window)(nil),                // 7: rootward.ruletable.v1.Window
+	(*Effect)(nil),                // 8: rootward.ruletable.v1.Effect
+	(*Prohibit)(nil),              // 9: rootward.ruletable.v1.Prohibit
+	(*Buffer)(nil),                // 10: rootward.ruletable.v1.Buffer
+	(*Reduction)(nil),             // 11: rootward.ruletable.v1.Reduction
+	(*Setback)(nil),               // 12: rootward.ruletable.v1.Setback
+	(*ClockHours)(nil),            // 13: rootward.ruletable.v1.ClockHours
+	(*DailyHours)(nil),            // 14: rootward.ruletable.v1.DailyHours
+	(*UseThreshold)(nil),          // 15: rootward.ruletable.v1.UseThreshold
+	(*Lookup)(nil),                // 16: rootward.ruletable.v1.Lookup
+	(*Computed)(nil),              // 17: rootward.ruletable.v1.Computed
+	(*TreatmentWindow)(nil),       // 18: rootward.ruletable.v1.TreatmentWindow
+	(*InSeason)(nil),              // 19: rootward.ruletable.v1.InSeason
+	(*Cap)(nil),                   // 20: rootward.ruletable.v1.Cap
+	(*RequireStanding)(nil),       // 21: rootward.ruletable.v1.RequireStanding
+	(*Permit)(nil),                // 22: rootward.ruletable.v1.Permit
+	(*Notice)(nil),                // 23: rootward.ruletable.v1.Notice
+	(*Posting)(nil),               // 24: rootward.ruletable.v1.Posting
+	(*WeatherLimit)(nil),          // 25: rootward.ruletable.v1.WeatherLimit
+	(*Record)(nil),                // 26: rootward.ruletable.v1.Record
+	(*EntryInterval)(nil),         // 27: rootward.ruletable.v1.EntryInterval
+	(*ExclusionZone)(nil),         // 28: rootward.ruletable.v1.ExclusionZone
+	(*Warn)(nil),                  // 29: rootward.ruletable.v1.Warn
+	(*Case)(nil),                  // 30: rootward.ruletable.v1.Case
+	(*Treatment)(nil),             // 31: rootward.ruletable.v1.Treatment
+	(*Surroundings)(nil),          // 32: rootward.ruletable.v1.Surroundings
+	(*Measured)(nil),              // 33: rootward.ruletable.v1.Measured
+	(*MeasuredWater)(nil),         // 34: rootward.ruletable.v1.MeasuredWater
+	(*MeasuredPlace)(nil),         // 35: rootward.ruletable.v1.MeasuredPlace
+	(v1.Layer)(0),                 // 36: rootward.common.v1.Layer
+	(*date.Date)(nil),             // 37: google.type.Date
+	(v1.Suckering)(0),             // 38: rootward.common.v1.Suckering
+	(v1.GrowthForm)(0),            // 39: rootward.common.v1.GrowthForm
+	(v1.Method)(0),                // 40: rootward.common.v1.Method
+	(v1.Equipment)(0),             // 41: rootward.common.v1.Equipment
+	(v1.FormulationKind)(0),       // 42: rootward.common.v1.FormulationKind
+	(v1.SoilActivity)(0),          // 43: rootward.common.v1.SoilActivity
+	(v1.AquaticLabel)(0),          // 44: rootward.common.v1.AquaticLabel
+	(v1.RestrictedUse)(0),         // 45: rootward.common.v1.RestrictedUse
+	(v1.ToxicityCategory)(0),      // 46: rootward.common.v1.ToxicityCategory
+	(v1.Droplet)(0),               // 47: rootward.common.v1.Droplet
+	(v1.LandUse)(0),               // 48: rootward.common.v1.LandUse
+	(v1.SoilState)(0),             // 49: rootward.common.v1.SoilState
+	(v1.BarkState)(0),             // 50: rootward.common.v1.BarkState
+	(v1.Desirable)(0),             // 51: rootward.common.v1.Desirable
+	(v1.DriftControl)(0),          // 52: rootward.common.v1.DriftControl
+	(v1.Measure)(0),               // 53: rootward.common.v1.Measure
+	(v1.WaterClass)(0),            // 54: rootward.common.v1.WaterClass
+	(v1.DistanceOrigin)(0),        // 55: rootward.common.v1.DistanceOrigin
+	(v1.Activity)(0),              // 56: rootward.common.v1.Activity
+	(v1.DistanceAlong)(0),         // 57: rootward.common.v1.DistanceAlong
+	(v1.PlaceClass)(0),            // 58: rootward.common.v1.PlaceClass
+	(v1.YesNo)(0),                 // 59: rootward.common.v1.YesNo
+	(v1.SiteFact)(0),              // 60: rootward.common.v1.SiteFact
+	(v1.Season)(0),                // 61: rootward.common.v1.Season
+	(v1.AreaCounted)(0),           // 62: rootward.common.v1.AreaCounted
+	(v1.Standing)(0),              // 63: rootward.common.v1.Standing
+	(v1.CertificationCategory)(0), // 64: rootward.common.v1.CertificationCategory
+	(v1.WeatherFactor)(0),         // 65: rootward.common.v1.WeatherFactor
+	(v1.Statistic)(0),             // 66: rootward.common.v1.Statistic
+	(v1.Decision)(0),              // 67: rootward.common.v1.Decision
+	(v1.WaterState)(0),            // 68: rootward.common.v1.WaterState
 }
 var file_rootward_ruletable_v1_table_proto_depIdxs = []int32{
-	1,  // 0: rootward.ruletable.v1.Table.manifest:type_name -> rootward.ruletable.v1.Manifest
-	2,  // 1: rootward.ruletable.v1.Table.rows:type_name -> rootward.ruletable.v1.Row
-	22, // 2: rootward.ruletable.v1.Table.cases:type_name -> rootward.ruletable.v1.Case
-	27, // 3: rootward.ruletable.v1.Manifest.layer:type_name -> rootward.common.v1.Layer
-	28, // 4: rootward.ruletable.v1.Manifest.valid_from:type_name -> google.type.Date
-	28, // 5: rootward.ruletable.v1.Manifest.valid_to:type_name -> google.type.Date
-	28, // 6: rootward.ruletable.v1.Manifest.review_by:type_name -> google.type.Date
-	28, // 7: rootward.ruletable.v1.Row.valid_from:type_name -> google.type.Date
-	28, // 8: rootward.ruletable.v1.Row.valid_to:type_name -> google.type.Date
-	3,  // 9: rootward.ruletable.v1.Row.when:type_name -> rootward.ruletable.v1.Selector
-	7,  // 10: rootward.ruletable.v1.Row.effect:type_name -> rootward.ruletable.v1.Effect
-	29, // 11: rootward.ruletable.v1.Selector.suckering:type_name -> rootward.common.v1.Suckering
-	30, // 12: rootward.ruletable.v1.Selector.forms:type_name -> rootward.common.v1.GrowthForm
-	31, // 13: rootward.ruletable.v1.Selector.methods:type_name -> rootward.common.v1.Method
-	32, // 14: rootward.ruletable.v1.Selector.equipment:type_name -> rootward.common.v1.Equipment
-	33, // 15: rootward.ruletable.v1.Selector.formulations:type_name -> rootward.common.v1.FormulationKind
-	34, // 16: rootward.ruletable.v1.Selector.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	35, // 17: rootward.ruletable.v1.Selector.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	36, // 18: rootward.ruletable.v1.Selector.restricted_use:type_name -> rootward.common.v1.RestrictedUse
-	37, // 19: rootward.ruletable.v1.Selector.toxicity:type_name -> rootward.common.v1.ToxicityCategory
-	38, // 20: rootward.ruletable.v1.Selector.droplets:type_name -> rootward.common.v1.Droplet
-	39, // 21: rootward.ruletable.v1.Selector.land_uses:type_name -> rootward.common.v1.LandUse
-	40, // 22: rootward.ruletable.v1.Selector.soil:type_name -> rootward.common.v1.SoilState
-	41, // 23: rootward.ruletable.v1.Selector.bark:type_name -> rootward.common.v1.BarkState
-	42, // 24: rootward.ruletable.v1.Selector.desirable:type_name -> rootward.common.v1.Desirable
-	4,  // 25: rootward.ruletable.v1.Selector.ranges:type_name -> rootward.ruletable.v1.Range
-	43, // 26: rootward.ruletable.v1.Range.measure:type_name -> rootward.common.v1.Measure
-	5,  // 27: rootward.ruletable.v1.Window.from:type_name -> rootward.ruletable.v1.DayOfYear
-	5,  // 28: rootward.ruletable.v1.Window.to:type_name -> rootward.ruletable.v1.DayOfYear
-	8,  // 29: rootward.ruletable.v1.Effect.prohibit:type_name -> rootward.ruletable.v1.Prohibit
-	9,  // 30: rootward.ruletable.v1.Effect.buffer:type_name -> rootward.ruletable.v1.Buffer
-	10, // 31: rootward.ruletable.v1.Effect.window:type_name -> rootward.ruletable.v1.TreatmentWindow
-	11, // 32: rootward.ruletable.v1.Effect.season:type_name -> rootward.ruletable.v1.InSeason
-	12, // 33: rootward.ruletable.v1.Effect.cap:type_name -> rootward.ruletable.v1.Cap
-	13, // 34: rootward.ruletable.v1.Effect.standing:type_name -> rootward.ruletable.v1.RequireStanding
-	14, // 35: rootward.ruletable.v1.Effect.permit:type_name -> rootward.ruletable.v1.Permit
-	15, // 36: rootward.ruletable.v1.Effect.notice:type_name -> rootward.ruletable.v1.Notice
-	16, // 37: rootward.ruletable.v1.Effect.posting:type_name -> rootward.ruletable.v1.Posting
-	17, // 38: rootward.ruletable.v1.Effect.weather:type_name -> rootward.ruletable.v1.WeatherLimit
-	18, // 39: rootward.ruletable.v1.Effect.record:type_name -> rootward.ruletable.v1.Record
-	19, // 40: rootward.ruletable.v1.Effect.entry_interval:type_name -> rootward.ruletable.v1.EntryInterval
-	20, // 41: rootward.ruletable.v1.Effect.exclusion_zone:type_name -> rootward.ruletable.v1.ExclusionZone
-	21, // 42: rootward.ruletable.v1.Effect.warn:type_name -> rootward.ruletable.v1.Warn
-	44, // 43: rootward.ruletable.v1.Buffer.water:type_name -> rootward.common.v1.WaterClass
-	45, // 44: rootward.ruletable.v1.Buffer.from:type_name -> rootward.common.v1.DistanceOrigin
-	6,  // 45: rootward.ruletable.v1.TreatmentWindow.open:type_name -> rootward.ruletable.v1.Window
-	46, // 46: rootward.ruletable.v1.InSeason.season:type_name -> rootward.common.v1.Season
-	6,  // 47: rootward.ruletable.v1.InSeason.during:type_name -> rootward.ruletable.v1.Window
-	47, // 48: rootward.ruletable.v1.RequireStanding.at_least:type_name -> rootward.common.v1.Standing
-	48, // 49: rootward.ruletable.v1.WeatherLimit.factor:type_name -> rootward.common.v1.WeatherFactor
-	28, // 50: rootward.ruletable.v1.Case.on:type_name -> google.type.Date
-	23, // 51: rootward.ruletable.v1.Case.treatment:type_name -> rootward.ruletable.v1.Treatment
-	24, // 52: rootward.ruletable.v1.Case.site:type_name -> rootward.ruletable.v1.Surroundings
-	49, // 53: rootward.ruletable.v1.Case.want:type_name -> rootward.common.v1.Decision
-	29, // 54: rootward.ruletable.v1.Treatment.suckering:type_name -> rootward.common.v1.Suckering
-	31, // 55: rootward.ruletable.v1.Treatment.method:type_name -> rootward.common.v1.Method
-	32, // 56: rootward.ruletable.v1.Treatment.equipment:type_name -> rootward.common.v1.Equipment
-	33, // 57: rootward.ruletable.v1.Treatment.formulation:type_name -> rootward.common.v1.FormulationKind
-	34, // 58: rootward.ruletable.v1.Treatment.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	35, // 59: rootward.ruletable.v1.Treatment.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	36, // 60: rootward.ruletable.v1.Treatment.restricted_use:type_name -> rootward.common.v1.RestrictedUse
-	37, // 61: rootward.ruletable.v1.Treatment.toxicity:type_name -> rootward.common.v1.ToxicityCategory
-	38, // 62: rootward.ruletable.v1.Treatment.droplet:type_name -> rootward.common.v1.Droplet
-	39, // 63: rootward.ruletable.v1.Treatment.land_use:type_name -> rootward.common.v1.LandUse
-	47, // 64: rootward.ruletable.v1.Treatment.standing:type_name -> rootward.common.v1.Standing
-	30, // 65: rootward.ruletable.v1.Surroundings.form:type_name -> rootward.common.v1.GrowthForm
-	40, // 66: rootward.ruletable.v1.Surroundings.soil:type_name -> rootward.common.v1.SoilState
-	41, // 67: rootward.ruletable.v1.Surroundings.bark:type_name -> rootward.common.v1.BarkState
-	42, // 68: rootward.ruletable.v1.Surroundings.desirable:type_name -> rootward.common.v1.Desirable
-	25, // 69: rootward.ruletable.v1.Surroundings.measures:type_name -> rootward.ruletable.v1.Measured
-	26, // 70: rootward.ruletable.v1.Surroundings.water:type_name -> rootward.ruletable.v1.MeasuredWater
-	43, // 71: rootward.ruletable.v1.Measured.measure:type_name -> rootward.common.v1.Measure
-	44, // 72: rootward.ruletable.v1.MeasuredWater.water_class:type_name -> rootward.common.v1.WaterClass
-	45, // 73: rootward.ruletable.v1.MeasuredWater.origin:type_name -> rootward.common.v1.DistanceOrigin
-	74, // [74:74] is the sub-list for method output_type
-	74, // [74:74] is the sub-list for method input_type
-	74, // [74:74] is the sub-list for extension type_name
-	74, // [74:74] is the sub-list for extension extendee
-	0,  // [0:74] is the sub-list for field type_name
+	2,   // 0: rootward.ruletable.v1.Table.manifest:type_name -> rootward.ruletable.v1.Manifest
+	3,   // 1: rootward.ruletable.v1.Table.rows:type_name -> rootward.ruletable.v1.Row
+	30,  // 2: rootward.ruletable.v1.Table.cases:type_name -> rootward.ruletable.v1.Case
+	36,  // 3: rootward.ruletable.v1.Manifest.layer:type_name -> rootward.common.v1.Layer
+	37,  // 4: rootward.ruletable.v1.Manifest.valid_from:type_name -> google.type.Date
+	37,  // 5: rootward.ruletable.v1.Manifest.valid_to:type_name -> google.type.Date
+	37,  // 6: rootward.ruletable.v1.Manifest.review_by:type_name -> google.type.Date
+	37,  // 7: rootward.ruletable.v1.Row.valid_from:type_name -> google.type.Date
+	37,  // 8: rootward.ruletable.v1.Row.valid_to:type_name -> google.type.Date
+	4,   // 9: rootward.ruletable.v1.Row.when:type_name -> rootward.ruletable.v1.Selector
+	8,   // 10: rootward.ruletable.v1.Row.effect:type_name -> rootward.ruletable.v1.Effect
+	4,   // 11: rootward.ruletable.v1.Row.unless:type_name -> rootward.ruletable.v1.Selector
+	7,   // 12: rootward.ruletable.v1.Row.during:type_name -> rootward.ruletable.v1.Window
+	38,  // 13: rootward.ruletable.v1.Selector.suckering:type_name -> rootward.common.v1.Suckering
+	39,  // 14: rootward.ruletable.v1.Selector.forms:type_name -> rootward.common.v1.GrowthForm
+	40,  // 15: rootward.ruletable.v1.Selector.methods:type_name -> rootward.common.v1.Method
+	41,  // 16: rootward.ruletable.v1.Selector.equipment:type_name -> rootward.common.v1.Equipment
+	42,  // 17: rootward.ruletable.v1.Selector.formulations:type_name -> rootward.common.v1.FormulationKind
+	43,  // 18: rootward.ruletable.v1.Selector.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	44,  // 19: rootward.ruletable.v1.Selector.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	45,  // 20: rootward.ruletable.v1.Selector.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	46,  // 21: rootward.ruletable.v1.Selector.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	47,  // 22: rootward.ruletable.v1.Selector.droplets:type_name -> rootward.common.v1.Droplet
+	48,  // 23: rootward.ruletable.v1.Selector.land_uses:type_name -> rootward.common.v1.LandUse
+	49,  // 24: rootward.ruletable.v1.Selector.soil:type_name -> rootward.common.v1.SoilState
+	50,  // 25: rootward.ruletable.v1.Selector.bark:type_name -> rootward.common.v1.BarkState
+	51,  // 26: rootward.ruletable.v1.Selector.desirable:type_name -> rootward.common.v1.Desirable
+	5,   // 27: rootward.ruletable.v1.Selector.ranges:type_name -> rootward.ruletable.v1.Range
+	52,  // 28: rootward.ruletable.v1.Selector.drift_control:type_name -> rootward.common.v1.DriftControl
+	53,  // 29: rootward.ruletable.v1.Range.measure:type_name -> rootward.common.v1.Measure
+	6,   // 30: rootward.ruletable.v1.Window.from:type_name -> rootward.ruletable.v1.DayOfYear
+	6,   // 31: rootward.ruletable.v1.Window.to:type_name -> rootward.ruletable.v1.DayOfYear
+	9,   // 32: rootward.ruletable.v1.Effect.prohibit:type_name -> rootward.ruletable.v1.Prohibit
+	10,  // 33: rootward.ruletable.v1.Effect.buffer:type_name -> rootward.ruletable.v1.Buffer
+	18,  // 34: rootward.ruletable.v1.Effect.window:type_name -> rootward.ruletable.v1.TreatmentWindow
+	19,  // 35: rootward.ruletable.v1.Effect.season:type_name -> rootward.ruletable.v1.InSeason
+	20,  // 36: rootward.ruletable.v1.Effect.cap:type_name -> rootward.ruletable.v1.Cap
+	21,  // 37: rootward.ruletable.v1.Effect.standing:type_name -> rootward.ruletable.v1.RequireStanding
+	22,  // 38: rootward.ruletable.v1.Effect.permit:type_name -> rootward.ruletable.v1.Permit
+	23,  // 39: rootward.ruletable.v1.Effect.notice:type_name -> rootward.ruletable.v1.Notice
+	24,  // 40: rootward.ruletable.v1.Effect.posting:type_name -> rootward.ruletable.v1.Posting
+	25,  // 41: rootward.ruletable.v1.Effect.weather:type_name -> rootward.ruletable.v1.WeatherLimit
+	26,  // 42: rootward.ruletable.v1.Effect.record:type_name -> rootward.ruletable.v1.Record
+	27,  // 43: rootward.ruletable.v1.Effect.entry_interval:type_name -> rootward.ruletable.v1.EntryInterval
+	28,  // 44: rootward.ruletable.v1.Effect.exclusion_zone:type_name -> rootward.ruletable.v1.ExclusionZone
+	29,  // 45: rootward.ruletable.v1.Effect.warn:type_name -> rootward.ruletable.v1.Warn
+	12,  // 46: rootward.ruletable.v1.Effect.setback:type_name -> rootward.ruletable.v1.Setback
+	14,  // 47: rootward.ruletable.v1.Effect.daily_hours:type_name -> rootward.ruletable.v1.DailyHours
+	15,  // 48: rootward.ruletable.v1.Effect.use_threshold:type_name -> rootward.ruletable.v1.UseThreshold
+	16,  // 49: rootward.ruletable.v1.Effect.lookup:type_name -> rootward.ruletable.v1.Lookup
+	17,  // 50: rootward.ruletable.v1.Effect.computed:type_name -> rootward.ruletable.v1.Computed
+	54,  // 51: rootward.ruletable.v1.Buffer.water:type_name -> rootward.common.v1.WaterClass
+	55,  // 52: rootward.ruletable.v1.Buffer.from:type_name -> rootward.common.v1.DistanceOrigin
+	56,  // 53: rootward.ruletable.v1.Buffer.activity:type_name -> rootward.common.v1.Activity
+	57,  // 54: rootward.ruletable.v1.Buffer.along:type_name -> rootward.common.v1.DistanceAlong
+	11,  // 55: rootward.ruletable.v1.Buffer.reduction:type_name -> rootward.ruletable.v1.Reduction
+	58,  // 56: rootward.ruletable.v1.Setback.places:type_name -> rootward.common.v1.PlaceClass
+	13,  // 57: rootward.ruletable.v1.Setback.hours:type_name -> rootward.ruletable.v1.ClockHours
+	0,   // 58: rootward.ruletable.v1.ClockHours.from_anchor:type_name -> rootward.ruletable.v1.ClockAnchor
+	0,   // 59: rootward.ruletable.v1.ClockHours.to_anchor:type_name -> rootward.ruletable.v1.ClockAnchor
+	13,  // 60: rootward.ruletable.v1.DailyHours.open:type_name -> rootward.ruletable.v1.ClockHours
+	59,  // 61: rootward.ruletable.v1.UseThreshold.repeats_counted:type_name -> rootward.common.v1.YesNo
+	59,  // 62: rootward.ruletable.v1.UseThreshold.both_banks:type_name -> rootward.common.v1.YesNo
+	60,  // 63: rootward.ruletable.v1.Computed.needs:type_name -> rootward.common.v1.SiteFact
+	7,   // 64: rootward.ruletable.v1.TreatmentWindow.open:type_name -> rootward.ruletable.v1.Window
+	61,  // 65: rootward.ruletable.v1.InSeason.season:type_name -> rootward.common.v1.Season
+	7,   // 66: rootward.ruletable.v1.InSeason.during:type_name -> rootward.ruletable.v1.Window
+	62,  // 67: rootward.ruletable.v1.Cap.over:type_name -> rootward.common.v1.AreaCounted
+	59,  // 68: rootward.ruletable.v1.Cap.repeats_counted:type_name -> rootward.common.v1.YesNo
+	63,  // 69: rootward.ruletable.v1.RequireStanding.at_least:type_name -> rootward.common.v1.Standing
+	64,  // 70: rootward.ruletable.v1.RequireStanding.categories:type_name -> rootward.common.v1.CertificationCategory
+	65,  // 71: rootward.ruletable.v1.WeatherLimit.factor:type_name -> rootward.common.v1.WeatherFactor
+	66,  // 72: rootward.ruletable.v1.WeatherLimit.statistic:type_name -> rootward.common.v1.Statistic
+	37,  // 73: rootward.ruletable.v1.Case.on:type_name -> google.type.Date
+	31,  // 74: rootward.ruletable.v1.Case.treatment:type_name -> rootward.ruletable.v1.Treatment
+	32,  // 75: rootward.ruletable.v1.Case.site:type_name -> rootward.ruletable.v1.Surroundings
+	67,  // 76: rootward.ruletable.v1.Case.want:type_name -> rootward.common.v1.Decision
+	38,  // 77: rootward.ruletable.v1.Treatment.suckering:type_name -> rootward.common.v1.Suckering
+	40,  // 78: rootward.ruletable.v1.Treatment.method:type_name -> rootward.common.v1.Method
+	41,  // 79: rootward.ruletable.v1.Treatment.equipment:type_name -> rootward.common.v1.Equipment
+	42,  // 80: rootward.ruletable.v1.Treatment.formulation:type_name -> rootward.common.v1.FormulationKind
+	43,  // 81: rootward.ruletable.v1.Treatment.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	44,  // 82: rootward.ruletable.v1.Treatment.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	45,  // 83: rootward.ruletable.v1.Treatment.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	46,  // 84: rootward.ruletable.v1.Treatment.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	47,  // 85: rootward.ruletable.v1.Treatment.droplet:type_name -> rootward.common.v1.Droplet
+	48,  // 86: rootward.ruletable.v1.Treatment.land_use:type_name -> rootward.common.v1.LandUse
+	63,  // 87: rootward.ruletable.v1.Treatment.standing:type_name -> rootward.common.v1.Standing
+	52,  // 88: rootward.ruletable.v1.Treatment.drift_control:type_name -> rootward.common.v1.DriftControl
+	64,  // 89: rootward.ruletable.v1.Treatment.categories:type_name -> rootward.common.v1.CertificationCategory
+	39,  // 90: rootward.ruletable.v1.Surroundings.form:type_name -> rootward.common.v1.GrowthForm
+	49,  // 91: rootward.ruletable.v1.Surroundings.soil:type_name -> rootward.common.v1.SoilState
+	50,  // 92: rootward.ruletable.v1.Surroundings.bark:type_name -> rootward.common.v1.BarkState
+	51,  // 93: rootward.ruletable.v1.Surroundings.desirable:type_name -> rootward.common.v1.Desirable
+	33,  // 94: rootward.ruletable.v1.Surroundings.measures:type_name -> rootward.ruletable.v1.Measured
+	34,  // 95: rootward.ruletable.v1.Surroundings.water:type_name -> rootward.ruletable.v1.MeasuredWater
+	35,  // 96: rootward.ruletable.v1.Surroundings.places:type_name -> rootward.ruletable.v1.MeasuredPlace
+	53,  // 97: rootward.ruletable.v1.Measured.measure:type_name -> rootward.common.v1.Measure
+	54,  // 98: rootward.ruletable.v1.MeasuredWater.water_class:type_name -> rootward.common.v1.WaterClass
+	55,  // 99: rootward.ruletable.v1.MeasuredWater.origin:type_name -> rootward.common.v1.DistanceOrigin
+	68,  // 100: rootward.ruletable.v1.MeasuredWater.state:type_name -> rootward.common.v1.WaterState
+	58,  // 101: rootward.ruletable.v1.MeasuredPlace.place_class:type_name -> rootward.common.v1.PlaceClass
+	102, // [102:102] is the sub-list for method output_type
+	102, // [102:102] is the sub-list for method input_type
+	102, // [102:102] is the sub-list for extension type_name
+	102, // [102:102] is the sub-list for extension extendee
+	0,   // [0:102] is the sub-list for field type_name
 }
 
 func init() { file_rootward_ruletable_v1_table_proto_init() }
@@ -2588,20 +3681,26 @@ func file_rootward_ruletable_v1_table_proto_init() {
 		(*Effect_EntryInterval)(nil),
 		(*Effect_ExclusionZone)(nil),
 		(*Effect_Warn)(nil),
+		(*Effect_Setback)(nil),
+		(*Effect_DailyHours)(nil),
+		(*Effect_UseThreshold)(nil),
+		(*Effect_Lookup)(nil),
+		(*Effect_Computed)(nil),
 	}
-	file_rootward_ruletable_v1_table_proto_msgTypes[17].OneofWrappers = []any{}
+	file_rootward_ruletable_v1_table_proto_msgTypes[24].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_ruletable_v1_table_proto_rawDesc), len(file_rootward_ruletable_v1_table_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   27,
+			NumEnums:      1,
+			NumMessages:   35,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
 		GoTypes:           file_rootward_ruletable_v1_table_proto_goTypes,
 		DependencyIndexes: file_rootward_ruletable_v1_table_proto_depIdxs,
+		EnumInfos:         file_rootward_ruletable_v1_table_proto_enumTypes,
 		MessageInfos:      file_rootward_ruletable_v1_table_proto_msgTypes,
 	}.Build()
 	File_rootward_ruletable_v1_table_proto = out.File

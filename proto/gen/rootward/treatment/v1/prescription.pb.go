@@ -7,8 +7,8 @@
 package treatmentv1
 
 import (
-	v11 "example.org/rootward/proto/gen/rootward/common/v1"
-	v1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
+	v1 "example.org/rootward/proto/gen/rootward/common/v1"
+	v11 "example.org/rootward/proto/gen/rootward/ruleset/v1"
 	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
@@ -228,7 +228,10 @@ type Prescription struct {
 	// share; absent for a rejected row.
 	Explanation *int32 `protobuf:"varint,5,opt,name=explanation,proto3,oneof" json:"explanation,omitempty"`
 	// Output only. What is wrong with a rejected row.
-	Faults        []*FieldFault `protobuf:"bytes,6,rep,name=faults,proto3" json:"faults,omitempty"`
+	Faults []*FieldFault `protobuf:"bytes,6,rep,name=faults,proto3" json:"faults,omitempty"`
+	// Output only. Computed distances to the classes of water that the row's rules
+	// name. The smaller of a stated and a computed one decides.
+	ComputedWater []*v1.WaterDistance `protobuf:"bytes,7,rep,name=computed_water,json=computedWater,proto3" json:"computed_water,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -305,6 +308,13 @@ func (x *Prescription) GetFaults() []*FieldFault {
 	return nil
 }
 
+func (x *Prescription) GetComputedWater() []*v1.WaterDistance {
+	if x != nil {
+		return x.ComputedWater
+	}
+	return nil
+}
+
 // FieldFault is what is wrong with one field of a row.
 type FieldFault struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -371,7 +381,7 @@ type Explanation struct {
 	Alternatives []*Alternative `protobuf:"bytes,3,rep,name=alternatives,proto3" json:"alternatives,omitempty"`
 	// Output only. The findings of the rules on the chosen treatment, or on the one
 	// that would be chosen if it were lawful.
-	Findings []*v1.Finding `protobuf:"bytes,4,rep,name=findings,proto3" json:"findings,omitempty"`
+	Findings []*v11.Finding `protobuf:"bytes,4,rep,name=findings,proto3" json:"findings,omitempty"`
 	// Output only. When.
 	Dates *Dates `protobuf:"bytes,5,opt,name=dates,proto3" json:"dates,omitempty"`
 	// Output only. How it is done, in order.
@@ -385,7 +395,9 @@ type Explanation struct {
 	// Output only. The later pass of a two-pass plan.
 	SecondPass *Choice `protobuf:"bytes,10,opt,name=second_pass,json=secondPass,proto3" json:"second_pass,omitempty"`
 	// Output only. The rule sets that governed.
-	RuleSets      []*v11.RuleSetRef `protobuf:"bytes,11,rep,name=rule_sets,json=ruleSets,proto3" json:"rule_sets,omitempty"`
+	RuleSets []*v1.RuleSetRef `protobuf:"bytes,11,rep,name=rule_sets,json=ruleSets,proto3" json:"rule_sets,omitempty"`
+	// Output only. Where rules of two sets ask for different things, and which holds.
+	Conflicts     []string `protobuf:"bytes,12,rep,name=conflicts,proto3" json:"conflicts,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -441,7 +453,7 @@ func (x *Explanation) GetAlternatives() []*Alternative {
 	return nil
 }
 
-func (x *Explanation) GetFindings() []*v1.Finding {
+func (x *Explanation) GetFindings() []*v11.Finding {
 	if x != nil {
 		return x.Findings
 	}
@@ -490,9 +502,16 @@ func (x *Explanation) GetSecondPass() *Choice {
 	return nil
 }
 
-func (x *Explanation) GetRuleSets() []*v11.RuleSetRef {
+func (x *Explanation) GetRuleSets() []*v1.RuleSetRef {
 	if x != nil {
 		return x.RuleSets
+	}
+	return nil
+}
+
+func (x *Explanation) GetConflicts() []string {
+	if x != nil {
+		return x.Conflicts
 	}
 	return nil
 }
@@ -501,7 +520,7 @@ func (x *Explanation) GetRuleSets() []*v11.RuleSetRef {
 type Choice struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Output only. The method.
-	Method v11.Method `protobuf:"varint,1,opt,name=method,proto3,enum=rootward.common.v1.Method" json:"method,omitempty"`
+	Method v1.Method `protobuf:"varint,1,opt,name=method,proto3,enum=rootward.common.v1.Method" json:"method,omitempty"`
 	// Output only. Id of the formulation; empty when nothing is applied.
 	FormulationId string `protobuf:"bytes,2,opt,name=formulation_id,json=formulationId,proto3" json:"formulation_id,omitempty"`
 	// Output only. The formulation in words.
@@ -513,7 +532,7 @@ type Choice struct {
 	// Output only. Acid equivalent of the mix in g/L.
 	MixGAePerL float64 `protobuf:"fixed64,6,opt,name=mix_g_ae_per_l,json=mixGAePerL,proto3" json:"mix_g_ae_per_l,omitempty"`
 	// Output only. What the rules say of it.
-	Decision v11.Decision `protobuf:"varint,7,opt,name=decision,proto3,enum=rootward.common.v1.Decision" json:"decision,omitempty"`
+	Decision v1.Decision `protobuf:"varint,7,opt,name=decision,proto3,enum=rootward.common.v1.Decision" json:"decision,omitempty"`
 	// Output only. Signal word of the product.
 	SignalWord string `protobuf:"bytes,8,opt,name=signal_word,json=signalWord,proto3" json:"signal_word,omitempty"`
 	// Output only. Hours of entry interval, the longest of label and rules.
@@ -521,7 +540,7 @@ type Choice struct {
 	// Output only. Radius of the exclusion zone in feet while it is applied.
 	ExclusionZoneFt float64 `protobuf:"fixed64,10,opt,name=exclusion_zone_ft,json=exclusionZoneFt,proto3" json:"exclusion_zone_ft,omitempty"`
 	// Output only. Equipment.
-	Equipment     v11.Equipment `protobuf:"varint,11,opt,name=equipment,proto3,enum=rootward.common.v1.Equipment" json:"equipment,omitempty"`
+	Equipment     v1.Equipment `protobuf:"varint,11,opt,name=equipment,proto3,enum=rootward.common.v1.Equipment" json:"equipment,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -556,11 +575,11 @@ func (*Choice) Descriptor() ([]byte, []int) {
 	return file_rootward_treatment_v1_prescription_proto_rawDescGZIP(), []int{4}
 }
 
-func (x *Choice) GetMethod() v11.Method {
+func (x *Choice) GetMethod() v1.Method {
 	if x != nil {
 		return x.Method
 	}
-	return v11.Method(0)
+	return v1.Method(0)
 }
 
 func (x *Choice) GetFormulationId() string {
@@ -598,11 +617,11 @@ func (x *Choice) GetMixGAePerL() float64 {
 	return 0
 }
 
-func (x *Choice) GetDecision() v11.Decision {
+func (x *Choice) GetDecision() v1.Decision {
 	if x != nil {
 		return x.Decision
 	}
-	return v11.Decision(0)
+	return v1.Decision(0)
 }
 
 func (x *Choice) GetSignalWord() string {
@@ -626,25 +645,25 @@ func (x *Choice) GetExclusionZoneFt() float64 {
 	return 0
 }
 
-func (x *Choice) GetEquipment() v11.Equipment {
+func (x *Choice) GetEquipment() v1.Equipment {
 	if x != nil {
 		return x.Equipment
 	}
-	return v11.Equipment(0)
+	return v1.Equipment(0)
 }
 
 // Alternative is a treatment that was not chosen.
 type Alternative struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Output only. The method.
-	Method v11.Method `protobuf:"varint,1,opt,name=method,proto3,enum=rootward.common.v1.Method" json:"method,omitempty"`
+	Method v1.Method `protobuf:"varint,1,opt,name=method,proto3,enum=rootward.common.v1.Method" json:"method,omitempty"`
 	// Output only. Id of the formulation; empty when it is the method that does
 	// not fit.
 	FormulationId string `protobuf:"bytes,2,opt,name=formulation_id,json=formulationId,proto3" json:"formulation_id,omitempty"`
 	// Output only. Why not, each with its source.
 	Reasons []string `protobuf:"bytes,3,rep,name=reasons,proto3" json:"reasons,omitempty"`
 	// Output only. What the rules say of it, if they were asked.
-	Decision      v11.Decision `protobuf:"varint,4,opt,name=decision,proto3,enum=rootward.common.v1.Decision" json:"decision,omitempty"`
+	Decision      v1.Decision `protobuf:"varint,4,opt,name=decision,proto3,enum=rootward.common.v1.Decision" json:"decision,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -679,11 +698,11 @@ func (*Alternative) Descriptor() ([]byte, []int) {
 	return file_rootward_treatment_v1_prescription_proto_rawDescGZIP(), []int{5}
 }
 
-func (x *Alternative) GetMethod() v11.Method {
+func (x *Alternative) GetMethod() v1.Method {
 	if x != nil {
 		return x.Method
 	}
-	return v11.Method(0)
+	return v1.Method(0)
 }
 
 func (x *Alternative) GetFormulationId() string {
@@ -700,11 +719,11 @@ func (x *Alternative) GetReasons() []string {
 	return nil
 }
 
-func (x *Alternative) GetDecision() v11.Decision {
+func (x *Alternative) GetDecision() v1.Decision {
 	if x != nil {
 		return x.Decision
 	}
-	return v11.Decision(0)
+	return v1.Decision(0)
 }
 
 // Dates are civil dates at the place.
@@ -877,7 +896,7 @@ func (x *Totals) GetRejected() int64 {
 type Mix struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Output only. Method.
-	Method v11.Method `protobuf:"varint,1,opt,name=method,proto3,enum=rootward.common.v1.Method" json:"method,omitempty"`
+	Method v1.Method `protobuf:"varint,1,opt,name=method,proto3,enum=rootward.common.v1.Method" json:"method,omitempty"`
 	// Output only. Id of the formulation.
 	FormulationId string `protobuf:"bytes,2,opt,name=formulation_id,json=formulationId,proto3" json:"formulation_id,omitempty"`
 	// Output only. The formulation in words.
@@ -932,11 +951,11 @@ func (*Mix) Descriptor() ([]byte, []int) {
 	return file_rootward_treatment_v1_prescription_proto_rawDescGZIP(), []int{8}
 }
 
-func (x *Mix) GetMethod() v11.Method {
+func (x *Mix) GetMethod() v1.Method {
 	if x != nil {
 		return x.Method
 	}
-	return v11.Method(0)
+	return v1.Method(0)
 }
 
 func (x *Mix) GetFormulationId() string {
@@ -1339,7 +1358,7 @@ const file_rootward_treatment_v1_prescription_proto_rawDesc = "" +
 	"\x04ae_g\x18\t \x01(\x01R\x03aeG\x12-\n" +
 	"\x11rate_lb_ae_per_ac\x18\n" +
 	" \x01(\x01H\x00R\rrateLbAePerAc\x88\x01\x01B\x14\n" +
-	"\x12_rate_lb_ae_per_ac\"\xc2\x02\n" +
+	"\x12_rate_lb_ae_per_ac\"\x8c\x03\n" +
 	"\fPrescription\x12\x17\n" +
 	"\astem_id\x18\x01 \x01(\tR\x06stemId\x128\n" +
 	"\aoutcome\x18\x02 \x01(\x0e2\x1e.rootward.treatment.v1.OutcomeR\aoutcome\x12/\n" +
@@ -1347,12 +1366,13 @@ const file_rootward_treatment_v1_prescription_proto_rawDesc = "" +
 	"\vsecond_dose\x18\x04 \x01(\v2\x1b.rootward.treatment.v1.DoseR\n" +
 	"secondDose\x12%\n" +
 	"\vexplanation\x18\x05 \x01(\x05H\x00R\vexplanation\x88\x01\x01\x129\n" +
-	"\x06faults\x18\x06 \x03(\v2!.rootward.treatment.v1.FieldFaultR\x06faultsB\x0e\n" +
+	"\x06faults\x18\x06 \x03(\v2!.rootward.treatment.v1.FieldFaultR\x06faults\x12H\n" +
+	"\x0ecomputed_water\x18\a \x03(\v2!.rootward.common.v1.WaterDistanceR\rcomputedWaterB\x0e\n" +
 	"\f_explanation\"<\n" +
 	"\n" +
 	"FieldFault\x12\x14\n" +
 	"\x05field\x18\x01 \x01(\tR\x05field\x12\x18\n" +
-	"\aproblem\x18\x02 \x01(\tR\aproblem\"\xf4\x03\n" +
+	"\aproblem\x18\x02 \x01(\tR\aproblem\"\x92\x04\n" +
 	"\vExplanation\x125\n" +
 	"\x06choice\x18\x01 \x01(\v2\x1d.rootward.treatment.v1.ChoiceR\x06choice\x12\x10\n" +
 	"\x03why\x18\x02 \x01(\tR\x03why\x12F\n" +
@@ -1366,7 +1386,8 @@ const file_rootward_treatment_v1_prescription_proto_rawDesc = "" +
 	"\vsecond_pass\x18\n" +
 	" \x01(\v2\x1d.rootward.treatment.v1.ChoiceR\n" +
 	"secondPass\x12;\n" +
-	"\trule_sets\x18\v \x03(\v2\x1e.rootward.common.v1.RuleSetRefR\bruleSets\"\xc9\x03\n" +
+	"\trule_sets\x18\v \x03(\v2\x1e.rootward.common.v1.RuleSetRefR\bruleSets\x12\x1c\n" +
+	"\tconflicts\x18\f \x03(\tR\tconflicts\"\xc9\x03\n" +
 	"\x06Choice\x122\n" +
 	"\x06method\x18\x01 \x01(\x0e2\x1a.rootward.common.v1.MethodR\x06method\x12%\n" +
 	"\x0eformulation_id\x18\x02 \x01(\tR\rformulationId\x12 \n" +
@@ -1469,57 +1490,59 @@ func file_rootward_treatment_v1_prescription_proto_rawDescGZIP() []byte {
 var file_rootward_treatment_v1_prescription_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
 var file_rootward_treatment_v1_prescription_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
 var file_rootward_treatment_v1_prescription_proto_goTypes = []any{
-	(Outcome)(0),           // 0: rootward.treatment.v1.Outcome
-	(*Dose)(nil),           // 1: rootward.treatment.v1.Dose
-	(*Prescription)(nil),   // 2: rootward.treatment.v1.Prescription
-	(*FieldFault)(nil),     // 3: rootward.treatment.v1.FieldFault
-	(*Explanation)(nil),    // 4: rootward.treatment.v1.Explanation
-	(*Choice)(nil),         // 5: rootward.treatment.v1.Choice
-	(*Alternative)(nil),    // 6: rootward.treatment.v1.Alternative
-	(*Dates)(nil),          // 7: rootward.treatment.v1.Dates
-	(*Totals)(nil),         // 8: rootward.treatment.v1.Totals
-	(*Mix)(nil),            // 9: rootward.treatment.v1.Mix
-	(*Load)(nil),           // 10: rootward.treatment.v1.Load
-	(*Purchase)(nil),       // 11: rootward.treatment.v1.Purchase
-	(*SiteUse)(nil),        // 12: rootward.treatment.v1.SiteUse
-	(*v1.Finding)(nil),     // 13: rootward.ruleset.v1.Finding
-	(*v11.RuleSetRef)(nil), // 14: rootward.common.v1.RuleSetRef
-	(v11.Method)(0),        // 15: rootward.common.v1.Method
-	(v11.Decision)(0),      // 16: rootward.common.v1.Decision
-	(v11.Equipment)(0),     // 17: rootward.common.v1.Equipment
-	(*date.Date)(nil),      // 18: google.type.Date
-	(*SeasonShare)(nil),    // 19: rootward.treatment.v1.SeasonShare
+	(Outcome)(0),             // 0: rootward.treatment.v1.Outcome
+	(*Dose)(nil),             // 1: rootward.treatment.v1.Dose
+	(*Prescription)(nil),     // 2: rootward.treatment.v1.Prescription
+	(*FieldFault)(nil),       // 3: rootward.treatment.v1.FieldFault
+	(*Explanation)(nil),      // 4: rootward.treatment.v1.Explanation
+	(*Choice)(nil),           // 5: rootward.treatment.v1.Choice
+	(*Alternative)(nil),      // 6: rootward.treatment.v1.Alternative
+	(*Dates)(nil),            // 7: rootward.treatment.v1.Dates
+	(*Totals)(nil),           // 8: rootward.treatment.v1.Totals
+	(*Mix)(nil),              // 9: rootward.treatment.v1.Mix
+	(*Load)(nil),             // 10: rootward.treatment.v1.Load
+	(*Purchase)(nil),         // 11: rootward.treatment.v1.Purchase
+	(*SiteUse)(nil),          // 12: rootward.treatment.v1.SiteUse
+	(*v1.WaterDistance)(nil), // 13: rootward.common.v1.WaterDistance
+	(*v11.Finding)(nil),      // 14: rootward.ruleset.v1.Finding
+	(*v1.RuleSetRef)(nil),    // 15: rootward.common.v1.RuleSetRef
+	(v1.Method)(0),           // 16: rootward.common.v1.Method
+	(v1.Decision)(0),         // 17: rootward.common.v1.Decision
+	(v1.Equipment)(0),        // 18: rootward.common.v1.Equipment
+	(*date.Date)(nil),        // 19: google.type.Date
+	(*SeasonShare)(nil),      // 20: rootward.treatment.v1.SeasonShare
 }
 var file_rootward_treatment_v1_prescription_proto_depIdxs = []int32{
 	0,  // 0: rootward.treatment.v1.Prescription.outcome:type_name -> rootward.treatment.v1.Outcome
 	1,  // 1: rootward.treatment.v1.Prescription.dose:type_name -> rootward.treatment.v1.Dose
 	1,  // 2: rootward.treatment.v1.Prescription.second_dose:type_name -> rootward.treatment.v1.Dose
 	3,  // 3: rootward.treatment.v1.Prescription.faults:type_name -> rootward.treatment.v1.FieldFault
-	5,  // 4: rootward.treatment.v1.Explanation.choice:type_name -> rootward.treatment.v1.Choice
-	6,  // 5: rootward.treatment.v1.Explanation.alternatives:type_name -> rootward.treatment.v1.Alternative
-	13, // 6: rootward.treatment.v1.Explanation.findings:type_name -> rootward.ruleset.v1.Finding
-	7,  // 7: rootward.treatment.v1.Explanation.dates:type_name -> rootward.treatment.v1.Dates
-	5,  // 8: rootward.treatment.v1.Explanation.second_pass:type_name -> rootward.treatment.v1.Choice
-	14, // 9: rootward.treatment.v1.Explanation.rule_sets:type_name -> rootward.common.v1.RuleSetRef
-	15, // 10: rootward.treatment.v1.Choice.method:type_name -> rootward.common.v1.Method
-	16, // 11: rootward.treatment.v1.Choice.decision:type_name -> rootward.common.v1.Decision
-	17, // 12: rootward.treatment.v1.Choice.equipment:type_name -> rootward.common.v1.Equipment
-	15, // 13: rootward.treatment.v1.Alternative.method:type_name -> rootward.common.v1.Method
-	16, // 14: rootward.treatment.v1.Alternative.decision:type_name -> rootward.common.v1.Decision
-	18, // 15: rootward.treatment.v1.Dates.treat_from:type_name -> google.type.Date
-	18, // 16: rootward.treatment.v1.Dates.treat_until:type_name -> google.type.Date
-	18, // 17: rootward.treatment.v1.Dates.fell_from:type_name -> google.type.Date
-	18, // 18: rootward.treatment.v1.Dates.inspect_from:type_name -> google.type.Date
-	18, // 19: rootward.treatment.v1.Dates.retreat_from:type_name -> google.type.Date
-	15, // 20: rootward.treatment.v1.Mix.method:type_name -> rootward.common.v1.Method
-	10, // 21: rootward.treatment.v1.Mix.full_load:type_name -> rootward.treatment.v1.Load
-	10, // 22: rootward.treatment.v1.Mix.last_load:type_name -> rootward.treatment.v1.Load
-	19, // 23: rootward.treatment.v1.SiteUse.share:type_name -> rootward.treatment.v1.SeasonShare
-	24, // [24:24] is the sub-list for method output_type
-	24, // [24:24] is the sub-list for method input_type
-	24, // [24:24] is the sub-list for extension type_name
-	24, // [24:24] is the sub-list for extension extendee
-	0,  // [0:24] is the sub-list for field type_name
+	13, // 4: rootward.treatment.v1.Prescription.computed_water:type_name -> rootward.common.v1.WaterDistance
+	5,  // 5: rootward.treatment.v1.Explanation.choice:type_name -> rootward.treatment.v1.Choice
+	6,  // 6: rootward.treatment.v1.Explanation.alternatives:type_name -> rootward.treatment.v1.Alternative
+	14, // 7: rootward.treatment.v1.Explanation.findings:type_name -> rootward.ruleset.v1.Finding
+	7,  // 8: rootward.treatment.v1.Explanation.dates:type_name -> rootward.treatment.v1.Dates
+	5,  // 9: rootward.treatment.v1.Explanation.second_pass:type_name -> rootward.treatment.v1.Choice
+	15, // 10: rootward.treatment.v1.Explanation.rule_sets:type_name -> rootward.common.v1.RuleSetRef
+	16, // 11: rootward.treatment.v1.Choice.method:type_name -> rootward.common.v1.Method
+	17, // 12: rootward.treatment.v1.Choice.decision:type_name -> rootward.common.v1.Decision
+	18, // 13: rootward.treatment.v1.Choice.equipment:type_name -> rootward.common.v1.Equipment
+	16, // 14: rootward.treatment.v1.Alternative.method:type_name -> rootward.common.v1.Method
+	17, // 15: rootward.treatment.v1.Alternative.decision:type_name -> rootward.common.v1.Decision
+	19, // 16: rootward.treatment.v1.Dates.treat_from:type_name -> google.type.Date
+	19, // 17: rootward.treatment.v1.Dates.treat_until:type_name -> google.type.Date
+	19, // 18: rootward.treatment.v1.Dates.fell_from:type_name -> google.type.Date
+	19, // 19: rootward.treatment.v1.Dates.inspect_from:type_name -> google.type.Date
+	19, // 20: rootward.treatment.v1.Dates.retreat_from:type_name -> google.type.Date
+	16, // 21: rootward.treatment.v1.Mix.method:type_name -> rootward.common.v1.Method
+	10, // 22: rootward.treatment.v1.Mix.full_load:type_name -> rootward.treatment.v1.Load
+	10, // 23: rootward.treatment.v1.Mix.last_load:type_name -> rootward.treatment.v1.Load
+	20, // 24: rootward.treatment.v1.SiteUse.share:type_name -> rootward.treatment.v1.SeasonShare
+	25, // [25:25] is the sub-list for method output_type
+	25, // [25:25] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_prescription_proto_init() }

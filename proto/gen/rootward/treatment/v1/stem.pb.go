@@ -8,6 +8,7 @@ package treatmentv1
 
 import (
 	v1 "example.org/rootward/proto/gen/rootward/common/v1"
+	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	reflect "reflect"
@@ -36,9 +37,20 @@ type Site struct {
 	AppliedThisYear []*AppliedAmount `protobuf:"bytes,4,rep,name=applied_this_year,json=appliedThisYear,proto3" json:"applied_this_year,omitempty"`
 	// Optional. Which stems are treated this season where the site's annual maximum
 	// does not cover all of them, as a stream's summary gave it.
-	SeasonShares  []*SeasonShare `protobuf:"bytes,5,rep,name=season_shares,json=seasonShares,proto3" json:"season_shares,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	SeasonShares []*SeasonShare `protobuf:"bytes,5,rep,name=season_shares,json=seasonShares,proto3" json:"season_shares,omitempty"`
+	// Optional. Latitude in degrees, south negative, -90 to 90.
+	LatitudeDeg *float64 `protobuf:"fixed64,6,opt,name=latitude_deg,json=latitudeDeg,proto3,oneof" json:"latitude_deg,omitempty"`
+	// Optional. Longitude in degrees, west negative, -180 to 180.
+	LongitudeDeg *float64 `protobuf:"fixed64,7,opt,name=longitude_deg,json=longitudeDeg,proto3,oneof" json:"longitude_deg,omitempty"`
+	// Optional. Elevation above sea level in metres, -500 to 9,000.
+	ElevationM *float64 `protobuf:"fixed64,8,opt,name=elevation_m,json=elevationM,proto3,oneof" json:"elevation_m,omitempty"`
+	// Optional. Daily air temperatures from a day on, without gaps.
+	Temperatures *Temperatures `protobuf:"bytes,9,opt,name=temperatures,proto3" json:"temperatures,omitempty"`
+	// Optional. Reductions of buffers that were granted for the site and are on
+	// record, as "rule set/rule".
+	GrantedReductions []string `protobuf:"bytes,10,rep,name=granted_reductions,json=grantedReductions,proto3" json:"granted_reductions,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
 }
 
 func (x *Site) Reset() {
@@ -106,6 +118,105 @@ func (x *Site) GetSeasonShares() []*SeasonShare {
 	return nil
 }
 
+func (x *Site) GetLatitudeDeg() float64 {
+	if x != nil && x.LatitudeDeg != nil {
+		return *x.LatitudeDeg
+	}
+	return 0
+}
+
+func (x *Site) GetLongitudeDeg() float64 {
+	if x != nil && x.LongitudeDeg != nil {
+		return *x.LongitudeDeg
+	}
+	return 0
+}
+
+func (x *Site) GetElevationM() float64 {
+	if x != nil && x.ElevationM != nil {
+		return *x.ElevationM
+	}
+	return 0
+}
+
+func (x *Site) GetTemperatures() *Temperatures {
+	if x != nil {
+		return x.Temperatures
+	}
+	return nil
+}
+
+func (x *Site) GetGrantedReductions() []string {
+	if x != nil {
+		return x.GrantedReductions
+	}
+	return nil
+}
+
+// Temperatures is daily air temperatures from one day on, without gaps.
+type Temperatures struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The first day.
+	FirstDay *date.Date `protobuf:"bytes,1,opt,name=first_day,json=firstDay,proto3" json:"first_day,omitempty"`
+	// Required. The least of each day in degrees Celsius.
+	MinC []float64 `protobuf:"fixed64,2,rep,packed,name=min_c,json=minC,proto3" json:"min_c,omitempty"`
+	// Required. The greatest of each day in degrees Celsius, as many.
+	MaxC          []float64 `protobuf:"fixed64,3,rep,packed,name=max_c,json=maxC,proto3" json:"max_c,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Temperatures) Reset() {
+	*x = Temperatures{}
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Temperatures) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Temperatures) ProtoMessage() {}
+
+func (x *Temperatures) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Temperatures.ProtoReflect.Descriptor instead.
+func (*Temperatures) Descriptor() ([]byte, []int) {
+	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *Temperatures) GetFirstDay() *date.Date {
+	if x != nil {
+		return x.FirstDay
+	}
+	return nil
+}
+
+func (x *Temperatures) GetMinC() []float64 {
+	if x != nil {
+		return x.MinC
+	}
+	return nil
+}
+
+func (x *Temperatures) GetMaxC() []float64 {
+	if x != nil {
+		return x.MaxC
+	}
+	return nil
+}
+
 // AppliedAmount is acid equivalent of one active ingredient.
 type AppliedAmount struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -119,7 +230,7 @@ type AppliedAmount struct {
 
 func (x *AppliedAmount) Reset() {
 	*x = AppliedAmount{}
-	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[1]
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -131,7 +242,7 @@ func (x *AppliedAmount) String() string {
 func (*AppliedAmount) ProtoMessage() {}
 
 func (x *AppliedAmount) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[1]
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -144,7 +255,7 @@ func (x *AppliedAmount) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AppliedAmount.ProtoReflect.Descriptor instead.
 func (*AppliedAmount) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{1}
+	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *AppliedAmount) GetActive() string {
@@ -175,7 +286,7 @@ type SeasonShare struct {
 
 func (x *SeasonShare) Reset() {
 	*x = SeasonShare{}
-	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[2]
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -187,7 +298,7 @@ func (x *SeasonShare) String() string {
 func (*SeasonShare) ProtoMessage() {}
 
 func (x *SeasonShare) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[2]
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -200,7 +311,7 @@ func (x *SeasonShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SeasonShare.ProtoReflect.Descriptor instead.
 func (*SeasonShare) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{2}
+	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *SeasonShare) GetActive() string {
@@ -268,13 +379,28 @@ type Stem struct {
 	// Optional. Every class of water without a distance is no nearer than this, in
 	// metres.
 	OtherWaterBeyondM *float64 `protobuf:"fixed64,21,opt,name=other_water_beyond_m,json=otherWaterBeyondM,proto3,oneof" json:"other_water_beyond_m,omitempty"`
-	unknownFields     protoimpl.UnknownFields
-	sizeCache         protoimpl.SizeCache
+	// Optional. Distances to places other than water, one a class.
+	PlaceDistances []*v1.PlaceDistance `protobuf:"bytes,22,rep,name=place_distances,json=placeDistances,proto3" json:"place_distances,omitempty"`
+	// Optional. Every class of place without a distance is no nearer than this, in
+	// metres.
+	OtherPlacesBeyondM *float64 `protobuf:"fixed64,23,opt,name=other_places_beyond_m,json=otherPlacesBeyondM,proto3,oneof" json:"other_places_beyond_m,omitempty"`
+	// Optional. Latitude in degrees of WGS 84, south negative, -90 to 90.
+	LatitudeDeg *float64 `protobuf:"fixed64,24,opt,name=latitude_deg,json=latitudeDeg,proto3,oneof" json:"latitude_deg,omitempty"`
+	// Optional. Longitude in degrees of WGS 84, west negative, -180 to 180.
+	LongitudeDeg *float64 `protobuf:"fixed64,25,opt,name=longitude_deg,json=longitudeDeg,proto3,oneof" json:"longitude_deg,omitempty"`
+	// Optional. How far the true position may lie from the stated one, in metres,
+	// its rounding included. Where it is not known no distance is computed that
+	// could allow anything.
+	CoordinateUncertaintyM *float64 `protobuf:"fixed64,26,opt,name=coordinate_uncertainty_m,json=coordinateUncertaintyM,proto3,oneof" json:"coordinate_uncertainty_m,omitempty"`
+	// Optional. The edge of a patch; distances are computed from its nearest point.
+	Outline       []*Ring `protobuf:"bytes,27,rep,name=outline,proto3" json:"outline,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Stem) Reset() {
 	*x = Stem{}
-	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[3]
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -286,7 +412,7 @@ func (x *Stem) String() string {
 func (*Stem) ProtoMessage() {}
 
 func (x *Stem) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[3]
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -299,7 +425,7 @@ func (x *Stem) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stem.ProtoReflect.Descriptor instead.
 func (*Stem) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{3}
+	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Stem) GetStemId() string {
@@ -449,6 +575,106 @@ func (x *Stem) GetOtherWaterBeyondM() float64 {
 	return 0
 }
 
+func (x *Stem) GetPlaceDistances() []*v1.PlaceDistance {
+	if x != nil {
+		return x.PlaceDistances
+	}
+	return nil
+}
+
+func (x *Stem) GetOtherPlacesBeyondM() float64 {
+	if x != nil && x.OtherPlacesBeyondM != nil {
+		return *x.OtherPlacesBeyondM
+	}
+	return 0
+}
+
+func (x *Stem) GetLatitudeDeg() float64 {
+	if x != nil && x.LatitudeDeg != nil {
+		return *x.LatitudeDeg
+	}
+	return 0
+}
+
+func (x *Stem) GetLongitudeDeg() float64 {
+	if x != nil && x.LongitudeDeg != nil {
+		return *x.LongitudeDeg
+	}
+	return 0
+}
+
+func (x *Stem) GetCoordinateUncertaintyM() float64 {
+	if x != nil && x.CoordinateUncertaintyM != nil {
+		return *x.CoordinateUncertaintyM
+	}
+	return 0
+}
+
+func (x *Stem) GetOutline() []*Ring {
+	if x != nil {
+		return x.Outline
+	}
+	return nil
+}
+
+// Ring is a closed line of positions in WGS 84. What lies in an odd number of a
+// row's rings is inside, and what lies in several that overlap without one being a
+// hole in another. The line crosses the antimeridian where two longitudes
+// that follow each other are more than 180 degrees apart.
+type Ring struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. Latitudes in degrees, at least three.
+	LatitudeDeg []float64 `protobuf:"fixed64,1,rep,packed,name=latitude_deg,json=latitudeDeg,proto3" json:"latitude_deg,omitempty"`
+	// Required. Longitudes in degrees, as many.
+	LongitudeDeg  []float64 `protobuf:"fixed64,2,rep,packed,name=longitude_deg,json=longitudeDeg,proto3" json:"longitude_deg,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Ring) Reset() {
+	*x = Ring{}
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Ring) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Ring) ProtoMessage() {}
+
+func (x *Ring) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Ring.ProtoReflect.Descriptor instead.
+func (*Ring) Descriptor() ([]byte, []int) {
+	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *Ring) GetLatitudeDeg() []float64 {
+	if x != nil {
+		return x.LatitudeDeg
+	}
+	return nil
+}
+
+func (x *Ring) GetLongitudeDeg() []float64 {
+	if x != nil {
+		return x.LongitudeDeg
+	}
+	return nil
+}
+
 // Settings are what the crew works with. What is absent takes the stated default.
 type Settings struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -476,13 +702,20 @@ type Settings struct {
 	SparePercent *float64 `protobuf:"fixed64,10,opt,name=spare_percent,json=sparePercent,proto3,oneof" json:"spare_percent,omitempty"`
 	// Optional. Tank that feeds the handgun in gallons; default 100.
 	HandgunTankGal *float64 `protobuf:"fixed64,11,opt,name=handgun_tank_gal,json=handgunTankGal,proto3,oneof" json:"handgun_tank_gal,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Optional. Categories that the applicator is certified in; none: not stated.
+	Categories []v1.CertificationCategory `protobuf:"varint,12,rep,packed,name=categories,proto3,enum=rootward.common.v1.CertificationCategory" json:"categories,omitempty"`
+	// Optional. Whether the spray equipment is approved as reducing drift.
+	DriftControl v1.DriftControl `protobuf:"varint,13,opt,name=drift_control,json=driftControl,proto3,enum=rootward.common.v1.DriftControl" json:"drift_control,omitempty"`
+	// Optional. How far a true position may lie from the stated one, in metres, for
+	// rows that do not state it themselves.
+	CoordinateUncertaintyM *float64 `protobuf:"fixed64,14,opt,name=coordinate_uncertainty_m,json=coordinateUncertaintyM,proto3,oneof" json:"coordinate_uncertainty_m,omitempty"`
+	unknownFields          protoimpl.UnknownFields
+	sizeCache              protoimpl.SizeCache
 }
 
 func (x *Settings) Reset() {
 	*x = Settings{}
-	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[4]
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -494,7 +727,7 @@ func (x *Settings) String() string {
 func (*Settings) ProtoMessage() {}
 
 func (x *Settings) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[4]
+	mi := &file_rootward_treatment_v1_stem_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -507,7 +740,7 @@ func (x *Settings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Settings.ProtoReflect.Descriptor instead.
 func (*Settings) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{4}
+	return file_rootward_treatment_v1_stem_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Settings) GetFoliarReachM() float64 {
@@ -587,25 +820,60 @@ func (x *Settings) GetHandgunTankGal() float64 {
 	return 0
 }
 
+func (x *Settings) GetCategories() []v1.CertificationCategory {
+	if x != nil {
+		return x.Categories
+	}
+	return nil
+}
+
+func (x *Settings) GetDriftControl() v1.DriftControl {
+	if x != nil {
+		return x.DriftControl
+	}
+	return v1.DriftControl(0)
+}
+
+func (x *Settings) GetCoordinateUncertaintyM() float64 {
+	if x != nil && x.CoordinateUncertaintyM != nil {
+		return *x.CoordinateUncertaintyM
+	}
+	return 0
+}
+
 var File_rootward_treatment_v1_stem_proto protoreflect.FileDescriptor
 
 const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\n" +
-	" rootward/treatment/v1/stem.proto\x12\x15rootward.treatment.v1\x1a%rootward/common/v1/rule_set_ref.proto\x1a#rootward/common/v1/vocabulary.proto\"\xfa\x01\n" +
+	" rootward/treatment/v1/stem.proto\x12\x15rootward.treatment.v1\x1a\x16google/type/date.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a#rootward/common/v1/vocabulary.proto\"\x9d\x04\n" +
 	"\x04Site\x12\x17\n" +
 	"\asite_id\x18\x01 \x01(\tR\x06siteId\x12\x14\n" +
 	"\x05place\x18\x02 \x01(\tR\x05place\x12\x1c\n" +
 	"\aarea_m2\x18\x03 \x01(\x01H\x00R\x06areaM2\x88\x01\x01\x12P\n" +
 	"\x11applied_this_year\x18\x04 \x03(\v2$.rootward.treatment.v1.AppliedAmountR\x0fappliedThisYear\x12G\n" +
-	"\rseason_shares\x18\x05 \x03(\v2\".rootward.treatment.v1.SeasonShareR\fseasonSharesB\n" +
+	"\rseason_shares\x18\x05 \x03(\v2\".rootward.treatment.v1.SeasonShareR\fseasonShares\x12&\n" +
+	"\flatitude_deg\x18\x06 \x01(\x01H\x01R\vlatitudeDeg\x88\x01\x01\x12(\n" +
+	"\rlongitude_deg\x18\a \x01(\x01H\x02R\flongitudeDeg\x88\x01\x01\x12$\n" +
+	"\velevation_m\x18\b \x01(\x01H\x03R\n" +
+	"elevationM\x88\x01\x01\x12G\n" +
+	"\ftemperatures\x18\t \x01(\v2#.rootward.treatment.v1.TemperaturesR\ftemperatures\x12-\n" +
+	"\x12granted_reductions\x18\n" +
+	" \x03(\tR\x11grantedReductionsB\n" +
 	"\n" +
-	"\b_area_m2\":\n" +
+	"\b_area_m2B\x0f\n" +
+	"\r_latitude_degB\x10\n" +
+	"\x0e_longitude_degB\x0e\n" +
+	"\f_elevation_m\"h\n" +
+	"\fTemperatures\x12.\n" +
+	"\tfirst_day\x18\x01 \x01(\v2\x11.google.type.DateR\bfirstDay\x12\x13\n" +
+	"\x05min_c\x18\x02 \x03(\x01R\x04minC\x12\x13\n" +
+	"\x05max_c\x18\x03 \x03(\x01R\x04maxC\":\n" +
 	"\rAppliedAmount\x12\x16\n" +
 	"\x06active\x18\x01 \x01(\tR\x06active\x12\x11\n" +
 	"\x04ae_g\x18\x02 \x01(\x01R\x03aeG\"A\n" +
 	"\vSeasonShare\x12\x16\n" +
 	"\x06active\x18\x01 \x01(\tR\x06active\x12\x1a\n" +
-	"\badmitted\x18\x02 \x01(\fR\badmitted\"\x87\t\n" +
+	"\badmitted\x18\x02 \x01(\fR\badmitted\"\xad\f\n" +
 	"\x04Stem\x12\x17\n" +
 	"\astem_id\x18\x01 \x01(\tR\x06stemId\x12'\n" +
 	"\x0fscientific_name\x18\x02 \x01(\tR\x0escientificName\x122\n" +
@@ -631,7 +899,14 @@ const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\fseed_bearing\x18\x12 \x01(\x0e2\x19.rootward.common.v1.YesNoR\vseedBearing\x12(\n" +
 	"\rslope_percent\x18\x13 \x01(\x01H\bR\fslopePercent\x88\x01\x01\x12J\n" +
 	"\x0fwater_distances\x18\x14 \x03(\v2!.rootward.common.v1.WaterDistanceR\x0ewaterDistances\x124\n" +
-	"\x14other_water_beyond_m\x18\x15 \x01(\x01H\tR\x11otherWaterBeyondM\x88\x01\x01B\x0e\n" +
+	"\x14other_water_beyond_m\x18\x15 \x01(\x01H\tR\x11otherWaterBeyondM\x88\x01\x01\x12J\n" +
+	"\x0fplace_distances\x18\x16 \x03(\v2!.rootward.common.v1.PlaceDistanceR\x0eplaceDistances\x126\n" +
+	"\x15other_places_beyond_m\x18\x17 \x01(\x01H\n" +
+	"R\x12otherPlacesBeyondM\x88\x01\x01\x12&\n" +
+	"\flatitude_deg\x18\x18 \x01(\x01H\vR\vlatitudeDeg\x88\x01\x01\x12(\n" +
+	"\rlongitude_deg\x18\x19 \x01(\x01H\fR\flongitudeDeg\x88\x01\x01\x12=\n" +
+	"\x18coordinate_uncertainty_m\x18\x1a \x01(\x01H\rR\x16coordinateUncertaintyM\x88\x01\x01\x125\n" +
+	"\aoutline\x18\x1b \x03(\v2\x1b.rootward.treatment.v1.RingR\aoutlineB\x0e\n" +
 	"\f_diameter_cmB\v\n" +
 	"\t_height_mB\b\n" +
 	"\x06_countB\x16\n" +
@@ -642,7 +917,14 @@ const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\r_larger_countB\x15\n" +
 	"\x13_larger_diameter_cmB\x10\n" +
 	"\x0e_slope_percentB\x17\n" +
-	"\x15_other_water_beyond_m\"\xa8\x05\n" +
+	"\x15_other_water_beyond_mB\x18\n" +
+	"\x16_other_places_beyond_mB\x0f\n" +
+	"\r_latitude_degB\x10\n" +
+	"\x0e_longitude_degB\x1b\n" +
+	"\x19_coordinate_uncertainty_m\"N\n" +
+	"\x04Ring\x12!\n" +
+	"\flatitude_deg\x18\x01 \x03(\x01R\vlatitudeDeg\x12#\n" +
+	"\rlongitude_deg\x18\x02 \x03(\x01R\flongitudeDeg\"\x96\a\n" +
 	"\bSettings\x12)\n" +
 	"\x0efoliar_reach_m\x18\x01 \x01(\x01H\x00R\ffoliarReachM\x88\x01\x01\x12'\n" +
 	"\rbasal_band_cm\x18\x02 \x01(\x01H\x01R\vbasalBandCm\x88\x01\x01\x120\n" +
@@ -655,7 +937,12 @@ const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\btank_gal\x18\t \x01(\x01H\x06R\atankGal\x88\x01\x01\x12(\n" +
 	"\rspare_percent\x18\n" +
 	" \x01(\x01H\aR\fsparePercent\x88\x01\x01\x12-\n" +
-	"\x10handgun_tank_gal\x18\v \x01(\x01H\bR\x0ehandgunTankGal\x88\x01\x01B\x11\n" +
+	"\x10handgun_tank_gal\x18\v \x01(\x01H\bR\x0ehandgunTankGal\x88\x01\x01\x12I\n" +
+	"\n" +
+	"categories\x18\f \x03(\x0e2).rootward.common.v1.CertificationCategoryR\n" +
+	"categories\x12E\n" +
+	"\rdrift_control\x18\r \x01(\x0e2 .rootward.common.v1.DriftControlR\fdriftControl\x12=\n" +
+	"\x18coordinate_uncertainty_m\x18\x0e \x01(\x01H\tR\x16coordinateUncertaintyM\x88\x01\x01B\x11\n" +
 	"\x0f_foliar_reach_mB\x10\n" +
 	"\x0e_basal_band_cmB\x15\n" +
 	"\x13_wetting_ml_per_in2B\t\n" +
@@ -664,7 +951,8 @@ const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\x17_high_volume_gal_per_acB\v\n" +
 	"\t_tank_galB\x10\n" +
 	"\x0e_spare_percentB\x13\n" +
-	"\x11_handgun_tank_galB\xde\x01\n" +
+	"\x11_handgun_tank_galB\x1b\n" +
+	"\x19_coordinate_uncertainty_mB\xde\x01\n" +
 	"\x19com.rootward.treatment.v1B\tStemProtoP\x01Z@example.org/rootward/proto/gen/rootward/treatment/v1;treatmentv1\xa2\x02\x03RTX\xaa\x02\x15Rootward.Treatment.V1\xca\x02\x15Rootward\\Treatment\\V1\xe2\x02!Rootward\\Treatment\\V1\\GPBMetadata\xea\x02\x17Rootward::Treatment::V1b\x06proto3"
 
 var (
@@ -679,40 +967,52 @@ func file_rootward_treatment_v1_stem_proto_rawDescGZIP() []byte {
 	return file_rootward_treatment_v1_stem_proto_rawDescData
 }
 
-var file_rootward_treatment_v1_stem_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_rootward_treatment_v1_stem_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_rootward_treatment_v1_stem_proto_goTypes = []any{
-	(*Site)(nil),             // 0: rootward.treatment.v1.Site
-	(*AppliedAmount)(nil),    // 1: rootward.treatment.v1.AppliedAmount
-	(*SeasonShare)(nil),      // 2: rootward.treatment.v1.SeasonShare
-	(*Stem)(nil),             // 3: rootward.treatment.v1.Stem
-	(*Settings)(nil),         // 4: rootward.treatment.v1.Settings
-	(v1.GrowthForm)(0),       // 5: rootward.common.v1.GrowthForm
-	(v1.Desirable)(0),        // 6: rootward.common.v1.Desirable
-	(v1.LandUse)(0),          // 7: rootward.common.v1.LandUse
-	(v1.SoilState)(0),        // 8: rootward.common.v1.SoilState
-	(v1.BarkState)(0),        // 9: rootward.common.v1.BarkState
-	(v1.RootCheck)(0),        // 10: rootward.common.v1.RootCheck
-	(v1.YesNo)(0),            // 11: rootward.common.v1.YesNo
-	(*v1.WaterDistance)(nil), // 12: rootward.common.v1.WaterDistance
-	(v1.Standing)(0),         // 13: rootward.common.v1.Standing
+	(*Site)(nil),                  // 0: rootward.treatment.v1.Site
+	(*Temperatures)(nil),          // 1: rootward.treatment.v1.Temperatures
+	(*AppliedAmount)(nil),         // 2: rootward.treatment.v1.AppliedAmount
+	(*SeasonShare)(nil),           // 3: rootward.treatment.v1.SeasonShare
+	(*Stem)(nil),                  // 4: rootward.treatment.v1.Stem
+	(*Ring)(nil),                  // 5: rootward.treatment.v1.Ring
+	(*Settings)(nil),              // 6: rootward.treatment.v1.Settings
+	(*date.Date)(nil),             // 7: google.type.Date
+	(v1.GrowthForm)(0),            // 8: rootward.common.v1.GrowthForm
+	(v1.Desirable)(0),             // 9: rootward.common.v1.Desirable
+	(v1.LandUse)(0),               // 10: rootward.common.v1.LandUse
+	(v1.SoilState)(0),             // 11: rootward.common.v1.SoilState
+	(v1.BarkState)(0),             // 12: rootward.common.v1.BarkState
+	(v1.RootCheck)(0),             // 13: rootward.common.v1.RootCheck
+	(v1.YesNo)(0),                 // 14: rootward.common.v1.YesNo
+	(*v1.WaterDistance)(nil),      // 15: rootward.common.v1.WaterDistance
+	(*v1.PlaceDistance)(nil),      // 16: rootward.common.v1.PlaceDistance
+	(v1.Standing)(0),              // 17: rootward.common.v1.Standing
+	(v1.CertificationCategory)(0), // 18: rootward.common.v1.CertificationCategory
+	(v1.DriftControl)(0),          // 19: rootward.common.v1.DriftControl
 }
 var file_rootward_treatment_v1_stem_proto_depIdxs = []int32{
-	1,  // 0: rootward.treatment.v1.Site.applied_this_year:type_name -> rootward.treatment.v1.AppliedAmount
-	2,  // 1: rootward.treatment.v1.Site.season_shares:type_name -> rootward.treatment.v1.SeasonShare
-	5,  // 2: rootward.treatment.v1.Stem.form:type_name -> rootward.common.v1.GrowthForm
-	6,  // 3: rootward.treatment.v1.Stem.desirable:type_name -> rootward.common.v1.Desirable
-	7,  // 4: rootward.treatment.v1.Stem.land_use:type_name -> rootward.common.v1.LandUse
-	8,  // 5: rootward.treatment.v1.Stem.soil:type_name -> rootward.common.v1.SoilState
-	9,  // 6: rootward.treatment.v1.Stem.bark:type_name -> rootward.common.v1.BarkState
-	10, // 7: rootward.treatment.v1.Stem.root_check:type_name -> rootward.common.v1.RootCheck
-	11, // 8: rootward.treatment.v1.Stem.seed_bearing:type_name -> rootward.common.v1.YesNo
-	12, // 9: rootward.treatment.v1.Stem.water_distances:type_name -> rootward.common.v1.WaterDistance
-	13, // 10: rootward.treatment.v1.Settings.standing:type_name -> rootward.common.v1.Standing
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	2,  // 0: rootward.treatment.v1.Site.applied_this_year:type_name -> rootward.treatment.v1.AppliedAmount
+	3,  // 1: rootward.treatment.v1.Site.season_shares:type_name -> rootward.treatment.v1.SeasonShare
+	1,  // 2: rootward.treatment.v1.Site.temperatures:type_name -> rootward.treatment.v1.Temperatures
+	7,  // 3: rootward.treatment.v1.Temperatures.first_day:type_name -> google.type.Date
+	8,  // 4: rootward.treatment.v1.Stem.form:type_name -> rootward.common.v1.GrowthForm
+	9,  // 5: rootward.treatment.v1.Stem.desirable:type_name -> rootward.common.v1.Desirable
+	10, // 6: rootward.treatment.v1.Stem.land_use:type_name -> rootward.common.v1.LandUse
+	11, // 7: rootward.treatment.v1.Stem.soil:type_name -> rootward.common.v1.SoilState
+	12, // 8: rootward.treatment.v1.Stem.bark:type_name -> rootward.common.v1.BarkState
+	13, // 9: rootward.treatment.v1.Stem.root_check:type_name -> rootward.common.v1.RootCheck
+	14, // 10: rootward.treatment.v1.Stem.seed_bearing:type_name -> rootward.common.v1.YesNo
+	15, // 11: rootward.treatment.v1.Stem.water_distances:type_name -> rootward.common.v1.WaterDistance
+	16, // 12: rootward.treatment.v1.Stem.place_distances:type_name -> rootward.common.v1.PlaceDistance
+	5,  // 13: rootward.treatment.v1.Stem.outline:type_name -> rootward.treatment.v1.Ring
+	17, // 14: rootward.treatment.v1.Settings.standing:type_name -> rootward.common.v1.Standing
+	18, // 15: rootward.treatment.v1.Settings.categories:type_name -> rootward.common.v1.CertificationCategory
+	19, // 16: rootward.treatment.v1.Settings.drift_control:type_name -> rootward.common.v1.DriftControl
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_stem_proto_init() }
@@ -721,15 +1021,15 @@ func file_rootward_treatment_v1_stem_proto_init() {
 		return
 	}
 	file_rootward_treatment_v1_stem_proto_msgTypes[0].OneofWrappers = []any{}
-	file_rootward_treatment_v1_stem_proto_msgTypes[3].OneofWrappers = []any{}
 	file_rootward_treatment_v1_stem_proto_msgTypes[4].OneofWrappers = []any{}
+	file_rootward_treatment_v1_stem_proto_msgTypes[6].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_treatment_v1_stem_proto_rawDesc), len(file_rootward_treatment_v1_stem_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   5,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

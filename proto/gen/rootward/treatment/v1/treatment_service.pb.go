@@ -298,7 +298,10 @@ type PrescribeRequest struct {
 	// Required. Its stems, 1 to 10,000.
 	Stems []*Stem `protobuf:"bytes,3,rep,name=stems,proto3" json:"stems,omitempty"`
 	// Optional. What the crew works with.
-	Settings      *Settings `protobuf:"bytes,4,opt,name=settings,proto3" json:"settings,omitempty"`
+	Settings *Settings `protobuf:"bytes,4,opt,name=settings,proto3" json:"settings,omitempty"`
+	// Optional. Digests of eligible tables that take the place of the active ones of
+	// the same rule set in this request alone: to see what a change would do.
+	TrialDigests  []string `protobuf:"bytes,5,rep,name=trial_digests,json=trialDigests,proto3" json:"trial_digests,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -357,6 +360,13 @@ func (x *PrescribeRequest) GetStems() []*Stem {
 func (x *PrescribeRequest) GetSettings() *Settings {
 	if x != nil {
 		return x.Settings
+	}
+	return nil
+}
+
+func (x *PrescribeRequest) GetTrialDigests() []string {
+	if x != nil {
+		return x.TrialDigests
 	}
 	return nil
 }
@@ -437,7 +447,9 @@ type Summary struct {
 	// Output only. Each active on each site against its annual maximum.
 	SiteUses []*SiteUse `protobuf:"bytes,4,rep,name=site_uses,json=siteUses,proto3" json:"site_uses,omitempty"`
 	// Output only. The rule sets that governed any of the sites.
-	RuleSets      []*v1.RuleSetRef `protobuf:"bytes,5,rep,name=rule_sets,json=ruleSets,proto3" json:"rule_sets,omitempty"`
+	RuleSets []*v1.RuleSetRef `protobuf:"bytes,5,rep,name=rule_sets,json=ruleSets,proto3" json:"rule_sets,omitempty"`
+	// Output only. The water layers that distances were computed from.
+	WaterLayers   []*v1.WaterLayerRef `protobuf:"bytes,6,rep,name=water_layers,json=waterLayers,proto3" json:"water_layers,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -503,6 +515,13 @@ func (x *Summary) GetSiteUses() []*SiteUse {
 func (x *Summary) GetRuleSets() []*v1.RuleSetRef {
 	if x != nil {
 		return x.RuleSets
+	}
+	return nil
+}
+
+func (x *Summary) GetWaterLayers() []*v1.WaterLayerRef {
+	if x != nil {
+		return x.WaterLayers
 	}
 	return nil
 }
@@ -602,9 +621,15 @@ type StreamBegin struct {
 	// Required. The sites of the inventory, at most 100,000.
 	Sites []*Site `protobuf:"bytes,2,rep,name=sites,proto3" json:"sites,omitempty"`
 	// Optional. What the crew works with.
-	Settings      *Settings `protobuf:"bytes,3,opt,name=settings,proto3" json:"settings,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Settings *Settings `protobuf:"bytes,3,opt,name=settings,proto3" json:"settings,omitempty"`
+	// Optional. Digests of eligible tables that take the place of the active ones of
+	// the same rule set in this request alone: to see what a change would do.
+	TrialDigests []string `protobuf:"bytes,4,rep,name=trial_digests,json=trialDigests,proto3" json:"trial_digests,omitempty"`
+	// Optional. Send the content of an explanation once: an answer's explanation that
+	// an earlier one held is sent empty, and explanation_ids tells which it is.
+	ExplanationsOnce bool `protobuf:"varint,5,opt,name=explanations_once,json=explanationsOnce,proto3" json:"explanations_once,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *StreamBegin) Reset() {
@@ -656,6 +681,20 @@ func (x *StreamBegin) GetSettings() *Settings {
 		return x.Settings
 	}
 	return nil
+}
+
+func (x *StreamBegin) GetTrialDigests() []string {
+	if x != nil {
+		return x.TrialDigests
+	}
+	return nil
+}
+
+func (x *StreamBegin) GetExplanationsOnce() bool {
+	if x != nil {
+		return x.ExplanationsOnce
+	}
+	return false
 }
 
 // StemChunk is rows in columns. A column is empty, or has one value a row. In a
@@ -710,8 +749,20 @@ type StemChunk struct {
 	Water []*WaterColumn `protobuf:"bytes,22,rep,name=water,proto3" json:"water,omitempty"`
 	// Optional. Every class without a distance is no nearer.
 	OtherWaterBeyondUm []int64 `protobuf:"varint,23,rep,packed,name=other_water_beyond_um,json=otherWaterBeyondUm,proto3" json:"other_water_beyond_um,omitempty"`
-	unknownFields      protoimpl.UnknownFields
-	sizeCache          protoimpl.SizeCache
+	// Optional. Distances to places other than water, a message a class.
+	Places []*PlaceColumn `protobuf:"bytes,24,rep,name=places,proto3" json:"places,omitempty"`
+	// Optional. Every class of place without a distance is no nearer.
+	OtherPlacesBeyondUm []int64 `protobuf:"varint,25,rep,packed,name=other_places_beyond_um,json=otherPlacesBeyondUm,proto3" json:"other_places_beyond_um,omitempty"`
+	// Optional. Latitude in degrees; not a number where it is not known.
+	LatitudeDeg []float64 `protobuf:"fixed64,26,rep,packed,name=latitude_deg,json=latitudeDeg,proto3" json:"latitude_deg,omitempty"`
+	// Optional. Longitude in degrees; not a number where it is not known.
+	LongitudeDeg []float64 `protobuf:"fixed64,27,rep,packed,name=longitude_deg,json=longitudeDeg,proto3" json:"longitude_deg,omitempty"`
+	// Optional. How far the true position may lie from the stated one.
+	CoordinateUncertaintyUm []int64 `protobuf:"varint,28,rep,packed,name=coordinate_uncertainty_um,json=coordinateUncertaintyUm,proto3" json:"coordinate_uncertainty_um,omitempty"`
+	// Optional. Edges of patches, in the order of their rows.
+	Outlines      []*RowOutline `protobuf:"bytes,29,rep,name=outlines,proto3" json:"outlines,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *StemChunk) Reset() {
@@ -905,6 +956,103 @@ func (x *StemChunk) GetOtherWaterBeyondUm() []int64 {
 	return nil
 }
 
+func (x *StemChunk) GetPlaces() []*PlaceColumn {
+	if x != nil {
+		return x.Places
+	}
+	return nil
+}
+
+func (x *StemChunk) GetOtherPlacesBeyondUm() []int64 {
+	if x != nil {
+		return x.OtherPlacesBeyondUm
+	}
+	return nil
+}
+
+func (x *StemChunk) GetLatitudeDeg() []float64 {
+	if x != nil {
+		return x.LatitudeDeg
+	}
+	return nil
+}
+
+func (x *StemChunk) GetLongitudeDeg() []float64 {
+	if x != nil {
+		return x.LongitudeDeg
+	}
+	return nil
+}
+
+func (x *StemChunk) GetCoordinateUncertaintyUm() []int64 {
+	if x != nil {
+		return x.CoordinateUncertaintyUm
+	}
+	return nil
+}
+
+func (x *StemChunk) GetOutlines() []*RowOutline {
+	if x != nil {
+		return x.Outlines
+	}
+	return nil
+}
+
+// RowOutline is the edge of one row's patch.
+type RowOutline struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. Index of the row in the chunk, from 0.
+	Index int32 `protobuf:"varint,1,opt,name=index,proto3" json:"index,omitempty"`
+	// Required. The rings.
+	Rings         []*Ring `protobuf:"bytes,2,rep,name=rings,proto3" json:"rings,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RowOutline) Reset() {
+	*x = RowOutline{}
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RowOutline) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RowOutline) ProtoMessage() {}
+
+func (x *RowOutline) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RowOutline.ProtoReflect.Descriptor instead.
+func (*RowOutline) Descriptor() ([]byte, []int) {
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *RowOutline) GetIndex() int32 {
+	if x != nil {
+		return x.Index
+	}
+	return 0
+}
+
+func (x *RowOutline) GetRings() []*Ring {
+	if x != nil {
+		return x.Rings
+	}
+	return nil
+}
+
 // WaterColumn is the distances to one class of water.
 type WaterColumn struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -916,14 +1064,16 @@ type WaterColumn struct {
 	Origin []v1.DistanceOrigin `protobuf:"varint,3,rep,packed,name=origin,proto3,enum=rootward.common.v1.DistanceOrigin" json:"origin,omitempty"`
 	// Optional. Rows for which the water is no nearer, and how far it is nobody
 	// measured.
-	AtLeast       []bool `protobuf:"varint,4,rep,packed,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	AtLeast []bool `protobuf:"varint,4,rep,packed,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	// Optional. Whether it holds water.
+	State         []v1.WaterState `protobuf:"varint,5,rep,packed,name=state,proto3,enum=rootward.common.v1.WaterState" json:"state,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *WaterColumn) Reset() {
 	*x = WaterColumn{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[10]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -935,7 +1085,7 @@ func (x *WaterColumn) String() string {
 func (*WaterColumn) ProtoMessage() {}
 
 func (x *WaterColumn) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[10]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -948,7 +1098,7 @@ func (x *WaterColumn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WaterColumn.ProtoReflect.Descriptor instead.
 func (*WaterColumn) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{10}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *WaterColumn) GetWaterClass() v1.WaterClass {
@@ -979,6 +1129,78 @@ func (x *WaterColumn) GetAtLeast() []bool {
 	return nil
 }
 
+func (x *WaterColumn) GetState() []v1.WaterState {
+	if x != nil {
+		return x.State
+	}
+	return nil
+}
+
+// PlaceColumn is the distances to one class of places other than water.
+type PlaceColumn struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The class.
+	PlaceClass v1.PlaceClass `protobuf:"varint,1,opt,name=place_class,json=placeClass,proto3,enum=rootward.common.v1.PlaceClass" json:"place_class,omitempty"`
+	// Required. Distances; -1 for not known.
+	DistanceUm []int64 `protobuf:"varint,2,rep,packed,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
+	// Optional. Rows for which the place is no nearer, and how far it is nobody
+	// measured.
+	AtLeast       []bool `protobuf:"varint,3,rep,packed,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PlaceColumn) Reset() {
+	*x = PlaceColumn{}
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PlaceColumn) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PlaceColumn) ProtoMessage() {}
+
+func (x *PlaceColumn) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PlaceColumn.ProtoReflect.Descriptor instead.
+func (*PlaceColumn) Descriptor() ([]byte, []int) {
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *PlaceColumn) GetPlaceClass() v1.PlaceClass {
+	if x != nil {
+		return x.PlaceClass
+	}
+	return v1.PlaceClass(0)
+}
+
+func (x *PlaceColumn) GetDistanceUm() []int64 {
+	if x != nil {
+		return x.DistanceUm
+	}
+	return nil
+}
+
+func (x *PlaceColumn) GetAtLeast() []bool {
+	if x != nil {
+		return x.AtLeast
+	}
+	return nil
+}
+
 // PrescribeStreamResponse answers a chunk or closes the stream.
 type PrescribeStreamResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -995,7 +1217,7 @@ type PrescribeStreamResponse struct {
 
 func (x *PrescribeStreamResponse) Reset() {
 	*x = PrescribeStreamResponse{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[11]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1007,7 +1229,7 @@ func (x *PrescribeStreamResponse) String() string {
 func (*PrescribeStreamResponse) ProtoMessage() {}
 
 func (x *PrescribeStreamResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[11]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1020,7 +1242,7 @@ func (x *PrescribeStreamResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PrescribeStreamResponse.ProtoReflect.Descriptor instead.
 func (*PrescribeStreamResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{11}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *PrescribeStreamResponse) GetMessage() isPrescribeStreamResponse_Message {
@@ -1100,14 +1322,20 @@ type PrescriptionChunk struct {
 	// Output only. What is wrong with rejected rows.
 	Rejections []*Rejection `protobuf:"bytes,15,rep,name=rejections,proto3" json:"rejections,omitempty"`
 	// Output only. Volume per cut in microlitres.
-	CutUl         []int64 `protobuf:"varint,16,rep,packed,name=cut_ul,json=cutUl,proto3" json:"cut_ul,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	CutUl []int64 `protobuf:"varint,16,rep,packed,name=cut_ul,json=cutUl,proto3" json:"cut_ul,omitempty"`
+	// Output only. Computed distances to the classes of water that the rows' rules
+	// name, a message a class. The smaller of a stated and a computed one decides.
+	ComputedWater []*WaterColumn `protobuf:"bytes,17,rep,name=computed_water,json=computedWater,proto3" json:"computed_water,omitempty"`
+	// Output only. With explanations_once the id of each of explanations. One that is
+	// empty has the content that was last sent with its id; ids are small and used anew.
+	ExplanationIds []int32 `protobuf:"varint,18,rep,packed,name=explanation_ids,json=explanationIds,proto3" json:"explanation_ids,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *PrescriptionChunk) Reset() {
 	*x = PrescriptionChunk{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[12]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1119,7 +1347,7 @@ func (x *PrescriptionChunk) String() string {
 func (*PrescriptionChunk) ProtoMessage() {}
 
 func (x *PrescriptionChunk) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[12]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1132,7 +1360,7 @@ func (x *PrescriptionChunk) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PrescriptionChunk.ProtoReflect.Descriptor instead.
 func (*PrescriptionChunk) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{12}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *PrescriptionChunk) GetFirstRow() int64 {
@@ -1247,6 +1475,20 @@ func (x *PrescriptionChunk) GetCutUl() []int64 {
 	return nil
 }
 
+func (x *PrescriptionChunk) GetComputedWater() []*WaterColumn {
+	if x != nil {
+		return x.ComputedWater
+	}
+	return nil
+}
+
+func (x *PrescriptionChunk) GetExplanationIds() []int32 {
+	if x != nil {
+		return x.ExplanationIds
+	}
+	return nil
+}
+
 // SecondDose is the dose of a later pass.
 type SecondDose struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1260,7 +1502,7 @@ type SecondDose struct {
 
 func (x *SecondDose) Reset() {
 	*x = SecondDose{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[13]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1272,7 +1514,7 @@ func (x *SecondDose) String() string {
 func (*SecondDose) ProtoMessage() {}
 
 func (x *SecondDose) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[13]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1285,7 +1527,7 @@ func (x *SecondDose) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SecondDose.ProtoReflect.Descriptor instead.
 func (*SecondDose) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{13}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *SecondDose) GetRow() int64 {
@@ -1315,7 +1557,7 @@ type Rejection struct {
 
 func (x *Rejection) Reset() {
 	*x = Rejection{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[14]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1327,7 +1569,7 @@ func (x *Rejection) String() string {
 func (*Rejection) ProtoMessage() {}
 
 func (x *Rejection) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[14]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1340,7 +1582,7 @@ func (x *Rejection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Rejection.ProtoReflect.Descriptor instead.
 func (*Rejection) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{14}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Rejection) GetRow() int64 {
@@ -1366,7 +1608,7 @@ type ListCatalogueRequest struct {
 
 func (x *ListCatalogueRequest) Reset() {
 	*x = ListCatalogueRequest{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[15]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1378,7 +1620,7 @@ func (x *ListCatalogueRequest) String() string {
 func (*ListCatalogueRequest) ProtoMessage() {}
 
 func (x *ListCatalogueRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[15]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1391,7 +1633,7 @@ func (x *ListCatalogueRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCatalogueRequest.ProtoReflect.Descriptor instead.
 func (*ListCatalogueRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{15}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{17}
 }
 
 // ListCatalogueResponse holds the catalogue.
@@ -1407,7 +1649,7 @@ type ListCatalogueResponse struct {
 
 func (x *ListCatalogueResponse) Reset() {
 	*x = ListCatalogueResponse{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[16]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1419,7 +1661,7 @@ func (x *ListCatalogueResponse) String() string {
 func (*ListCatalogueResponse) ProtoMessage() {}
 
 func (x *ListCatalogueResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[16]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1432,7 +1674,7 @@ func (x *ListCatalogueResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCatalogueResponse.ProtoReflect.Descriptor instead.
 func (*ListCatalogueResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{16}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListCatalogueResponse) GetSpecies() []*Species {
@@ -1470,7 +1712,7 @@ type Species struct {
 
 func (x *Species) Reset() {
 	*x = Species{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[17]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1482,7 +1724,7 @@ func (x *Species) String() string {
 func (*Species) ProtoMessage() {}
 
 func (x *Species) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[17]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1495,7 +1737,7 @@ func (x *Species) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Species.ProtoReflect.Descriptor instead.
 func (*Species) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{17}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Species) GetScientificName() string {
@@ -1581,7 +1823,7 @@ type Formulation struct {
 
 func (x *Formulation) Reset() {
 	*x = Formulation{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[18]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1593,7 +1835,7 @@ func (x *Formulation) String() string {
 func (*Formulation) ProtoMessage() {}
 
 func (x *Formulation) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[18]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1606,7 +1848,7 @@ func (x *Formulation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Formulation.ProtoReflect.Descriptor instead.
 func (*Formulation) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{18}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Formulation) GetFormulationId() string {
@@ -1738,7 +1980,7 @@ type CalibrateRequest struct {
 
 func (x *CalibrateRequest) Reset() {
 	*x = CalibrateRequest{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[19]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1750,7 +1992,7 @@ func (x *CalibrateRequest) String() string {
 func (*CalibrateRequest) ProtoMessage() {}
 
 func (x *CalibrateRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[19]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1763,7 +2005,7 @@ func (x *CalibrateRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CalibrateRequest.ProtoReflect.Descriptor instead.
 func (*CalibrateRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{19}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *CalibrateRequest) GetMeasurement() isCalibrateRequest_Measurement {
@@ -1842,7 +2084,7 @@ type TimeDistance struct {
 
 func (x *TimeDistance) Reset() {
 	*x = TimeDistance{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[20]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1854,7 +2096,7 @@ func (x *TimeDistance) String() string {
 func (*TimeDistance) ProtoMessage() {}
 
 func (x *TimeDistance) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[20]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1867,7 +2109,7 @@ func (x *TimeDistance) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TimeDistance.ProtoReflect.Descriptor instead.
 func (*TimeDistance) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{20}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *TimeDistance) GetOutputGalPerMin() float64 {
@@ -1914,7 +2156,7 @@ type SmallPlot struct {
 
 func (x *SmallPlot) Reset() {
 	*x = SmallPlot{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[21]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1926,7 +2168,7 @@ func (x *SmallPlot) String() string {
 func (*SmallPlot) ProtoMessage() {}
 
 func (x *SmallPlot) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[21]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1939,7 +2181,7 @@ func (x *SmallPlot) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SmallPlot.ProtoReflect.Descriptor instead.
 func (*SmallPlot) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{21}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *SmallPlot) GetLengthFt() float64 {
@@ -1980,7 +2222,7 @@ type Weighing struct {
 
 func (x *Weighing) Reset() {
 	*x = Weighing{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[22]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1992,7 +2234,7 @@ func (x *Weighing) String() string {
 func (*Weighing) ProtoMessage() {}
 
 func (x *Weighing) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[22]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2005,7 +2247,7 @@ func (x *Weighing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weighing.ProtoReflect.Descriptor instead.
 func (*Weighing) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{22}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Weighing) GetBeforeG() float64 {
@@ -2051,7 +2293,7 @@ type TreatedStem struct {
 
 func (x *TreatedStem) Reset() {
 	*x = TreatedStem{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[23]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2063,7 +2305,7 @@ func (x *TreatedStem) String() string {
 func (*TreatedStem) ProtoMessage() {}
 
 func (x *TreatedStem) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[23]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2076,7 +2318,7 @@ func (x *TreatedStem) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TreatedStem.ProtoReflect.Descriptor instead.
 func (*TreatedStem) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{23}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *TreatedStem) GetDiameterIn() float64 {
@@ -2117,7 +2359,7 @@ type CalibrateResponse struct {
 
 func (x *CalibrateResponse) Reset() {
 	*x = CalibrateResponse{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[24]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2129,7 +2371,7 @@ func (x *CalibrateResponse) String() string {
 func (*CalibrateResponse) ProtoMessage() {}
 
 func (x *CalibrateResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[24]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2142,7 +2384,7 @@ func (x *CalibrateResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CalibrateResponse.ProtoReflect.Descriptor instead.
 func (*CalibrateResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{24}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CalibrateResponse) GetGalPerAc() float64 {
@@ -2177,7 +2419,7 @@ var File_rootward_treatment_v1_treatment_service_proto protoreflect.FileDescript
 
 const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\n" +
-	"-rootward/treatment/v1/treatment_service.proto\x12\x15rootward.treatment.v1\x1a\x16google/type/date.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a#rootward/common/v1/vocabulary.proto\x1a(rootward/treatment/v1/prescription.proto\x1a rootward/treatment/v1/stem.proto\"\xdb\x01\n" +
+	"-rootward/treatment/v1/treatment_service.proto\x12\x15rootward.treatment.v1\x1a\x16google/type/date.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a#rootward/common/v1/vocabulary.proto\x1a(rootward/common/v1/water_layer_ref.proto\x1a(rootward/treatment/v1/prescription.proto\x1a rootward/treatment/v1/stem.proto\"\xdb\x01\n" +
 	"\x13SelectMethodRequest\x12%\n" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x12/\n" +
 	"\x04site\x18\x02 \x01(\v2\x1b.rootward.treatment.v1.SiteR\x04site\x12/\n" +
@@ -2194,30 +2436,34 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"b\n" +
 	"\x15CalculateDoseResponse\x12/\n" +
 	"\x04dose\x18\x01 \x01(\v2\x1b.rootward.treatment.v1.DoseR\x04dose\x12\x18\n" +
-	"\aworking\x18\x02 \x03(\tR\aworking\"\xda\x01\n" +
+	"\aworking\x18\x02 \x03(\tR\aworking\"\xff\x01\n" +
 	"\x10PrescribeRequest\x12%\n" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x12/\n" +
 	"\x04site\x18\x02 \x01(\v2\x1b.rootward.treatment.v1.SiteR\x04site\x121\n" +
 	"\x05stems\x18\x03 \x03(\v2\x1b.rootward.treatment.v1.StemR\x05stems\x12;\n" +
-	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"\xe0\x01\n" +
+	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\x12#\n" +
+	"\rtrial_digests\x18\x05 \x03(\tR\ftrialDigests\"\xe0\x01\n" +
 	"\x11PrescribeResponse\x12I\n" +
 	"\rprescriptions\x18\x01 \x03(\v2#.rootward.treatment.v1.PrescriptionR\rprescriptions\x128\n" +
 	"\asummary\x18\x02 \x01(\v2\x1e.rootward.treatment.v1.SummaryR\asummary\x12F\n" +
-	"\fexplanations\x18\x03 \x03(\v2\".rootward.treatment.v1.ExplanationR\fexplanations\"\xab\x02\n" +
+	"\fexplanations\x18\x03 \x03(\v2\".rootward.treatment.v1.ExplanationR\fexplanations\"\xf1\x02\n" +
 	"\aSummary\x125\n" +
 	"\x06totals\x18\x01 \x01(\v2\x1d.rootward.treatment.v1.TotalsR\x06totals\x120\n" +
 	"\x05mixes\x18\x02 \x03(\v2\x1a.rootward.treatment.v1.MixR\x05mixes\x12=\n" +
 	"\tpurchases\x18\x03 \x03(\v2\x1f.rootward.treatment.v1.PurchaseR\tpurchases\x12;\n" +
 	"\tsite_uses\x18\x04 \x03(\v2\x1e.rootward.treatment.v1.SiteUseR\bsiteUses\x12;\n" +
-	"\trule_sets\x18\x05 \x03(\v2\x1e.rootward.common.v1.RuleSetRefR\bruleSets\"\x99\x01\n" +
+	"\trule_sets\x18\x05 \x03(\v2\x1e.rootward.common.v1.RuleSetRefR\bruleSets\x12D\n" +
+	"\fwater_layers\x18\x06 \x03(\v2!.rootward.common.v1.WaterLayerRefR\vwaterLayers\"\x99\x01\n" +
 	"\x16PrescribeStreamRequest\x12:\n" +
 	"\x05begin\x18\x01 \x01(\v2\".rootward.treatment.v1.StreamBeginH\x00R\x05begin\x128\n" +
 	"\x05chunk\x18\x02 \x01(\v2 .rootward.treatment.v1.StemChunkH\x00R\x05chunkB\t\n" +
-	"\amessage\"\xa4\x01\n" +
+	"\amessage\"\xf6\x01\n" +
 	"\vStreamBegin\x12%\n" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x121\n" +
 	"\x05sites\x18\x02 \x03(\v2\x1b.rootward.treatment.v1.SiteR\x05sites\x12;\n" +
-	"\bsettings\x18\x03 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"\xae\a\n" +
+	"\bsettings\x18\x03 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\x12#\n" +
+	"\rtrial_digests\x18\x04 \x03(\tR\ftrialDigests\x12+\n" +
+	"\x11explanations_once\x18\x05 \x01(\bR\x10explanationsOnce\"\xe2\t\n" +
 	"\tStemChunk\x12\x1b\n" +
 	"\tfirst_row\x18\x01 \x01(\x03R\bfirstRow\x12\x14\n" +
 	"\x05words\x18\x02 \x03(\tR\x05words\x12\x19\n" +
@@ -2245,18 +2491,35 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\fseed_bearing\x18\x14 \x03(\x0e2\x19.rootward.common.v1.YesNoR\vseedBearing\x12%\n" +
 	"\x0eslope_permille\x18\x15 \x03(\x03R\rslopePermille\x128\n" +
 	"\x05water\x18\x16 \x03(\v2\".rootward.treatment.v1.WaterColumnR\x05water\x121\n" +
-	"\x15other_water_beyond_um\x18\x17 \x03(\x03R\x12otherWaterBeyondUm\"\xc6\x01\n" +
+	"\x15other_water_beyond_um\x18\x17 \x03(\x03R\x12otherWaterBeyondUm\x12:\n" +
+	"\x06places\x18\x18 \x03(\v2\".rootward.treatment.v1.PlaceColumnR\x06places\x123\n" +
+	"\x16other_places_beyond_um\x18\x19 \x03(\x03R\x13otherPlacesBeyondUm\x12!\n" +
+	"\flatitude_deg\x18\x1a \x03(\x01R\vlatitudeDeg\x12#\n" +
+	"\rlongitude_deg\x18\x1b \x03(\x01R\flongitudeDeg\x12:\n" +
+	"\x19coordinate_uncertainty_um\x18\x1c \x03(\x03R\x17coordinateUncertaintyUm\x12=\n" +
+	"\boutlines\x18\x1d \x03(\v2!.rootward.treatment.v1.RowOutlineR\boutlines\"U\n" +
+	"\n" +
+	"RowOutline\x12\x14\n" +
+	"\x05index\x18\x01 \x01(\x05R\x05index\x121\n" +
+	"\x05rings\x18\x02 \x03(\v2\x1b.rootward.treatment.v1.RingR\x05rings\"\xfc\x01\n" +
 	"\vWaterColumn\x12?\n" +
 	"\vwater_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.WaterClassR\n" +
 	"waterClass\x12\x1f\n" +
 	"\vdistance_um\x18\x02 \x03(\x03R\n" +
 	"distanceUm\x12:\n" +
 	"\x06origin\x18\x03 \x03(\x0e2\".rootward.common.v1.DistanceOriginR\x06origin\x12\x19\n" +
-	"\bat_least\x18\x04 \x03(\bR\aatLeast\"\xa2\x01\n" +
+	"\bat_least\x18\x04 \x03(\bR\aatLeast\x124\n" +
+	"\x05state\x18\x05 \x03(\x0e2\x1e.rootward.common.v1.WaterStateR\x05state\"\x8a\x01\n" +
+	"\vPlaceColumn\x12?\n" +
+	"\vplace_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.PlaceClassR\n" +
+	"placeClass\x12\x1f\n" +
+	"\vdistance_um\x18\x02 \x03(\x03R\n" +
+	"distanceUm\x12\x19\n" +
+	"\bat_least\x18\x03 \x03(\bR\aatLeast\"\xa2\x01\n" +
 	"\x17PrescribeStreamResponse\x12@\n" +
 	"\x05chunk\x18\x01 \x01(\v2(.rootward.treatment.v1.PrescriptionChunkH\x00R\x05chunk\x12:\n" +
 	"\asummary\x18\x02 \x01(\v2\x1e.rootward.treatment.v1.SummaryH\x00R\asummaryB\t\n" +
-	"\amessage\"\xe4\x04\n" +
+	"\amessage\"\xd8\x05\n" +
 	"\x11PrescriptionChunk\x12\x1b\n" +
 	"\tfirst_row\x18\x01 \x01(\x03R\bfirstRow\x128\n" +
 	"\aoutcome\x18\x02 \x03(\x0e2\x1e.rootward.treatment.v1.OutcomeR\aoutcome\x12F\n" +
@@ -2279,7 +2542,9 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\n" +
 	"rejections\x18\x0f \x03(\v2 .rootward.treatment.v1.RejectionR\n" +
 	"rejections\x12\x15\n" +
-	"\x06cut_ul\x18\x10 \x03(\x03R\x05cutUl\"O\n" +
+	"\x06cut_ul\x18\x10 \x03(\x03R\x05cutUl\x12I\n" +
+	"\x0ecomputed_water\x18\x11 \x03(\v2\".rootward.treatment.v1.WaterColumnR\rcomputedWater\x12'\n" +
+	"\x0fexplanation_ids\x18\x12 \x03(\x05R\x0eexplanationIds\"O\n" +
 	"\n" +
 	"SecondDose\x12\x10\n" +
 	"\x03row\x18\x01 \x01(\x03R\x03row\x12/\n" +
@@ -2383,7 +2648,7 @@ func file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP() []byte {
 	return file_rootward_treatment_v1_treatment_service_proto_rawDescData
 }
 
-var file_rootward_treatment_v1_treatment_service_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_rootward_treatment_v1_treatment_service_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
 var file_rootward_treatment_v1_treatment_service_proto_goTypes = []any{
 	(*SelectMethodRequest)(nil),     // 0: rootward.treatment.v1.SelectMethodRequest
 	(*SelectMethodResponse)(nil),    // 1: rootward.treatment.v1.SelectMethodResponse
@@ -2395,136 +2660,149 @@ var file_rootward_treatment_v1_treatment_service_proto_goTypes = []any{
 	(*PrescribeStreamRequest)(nil),  // 7: rootward.treatment.v1.PrescribeStreamRequest
 	(*StreamBegin)(nil),             // 8: rootward.treatment.v1.StreamBegin
 	(*StemChunk)(nil),               // 9: rootward.treatment.v1.StemChunk
-	(*WaterColumn)(nil),             // 10: rootward.treatment.v1.WaterColumn
-	(*PrescribeStreamResponse)(nil), // 11: rootward.treatment.v1.PrescribeStreamResponse
-	(*PrescriptionChunk)(nil),       // 12: rootward.treatment.v1.PrescriptionChunk
-	(*SecondDose)(nil),              // 13: rootward.treatment.v1.SecondDose
-	(*Rejection)(nil),               // 14: rootward.treatment.v1.Rejection
-	(*ListCatalogueRequest)(nil),    // 15: rootward.treatment.v1.ListCatalogueRequest
-	(*ListCatalogueResponse)(nil),   // 16: rootward.treatment.v1.ListCatalogueResponse
-	(*Species)(nil),                 // 17: rootward.treatment.v1.Species
-	(*Formulation)(nil),             // 18: rootward.treatment.v1.Formulation
-	(*CalibrateRequest)(nil),        // 19: rootward.treatment.v1.CalibrateRequest
-	(*TimeDistance)(nil),            // 20: rootward.treatment.v1.TimeDistance
-	(*SmallPlot)(nil),               // 21: rootward.treatment.v1.SmallPlot
-	(*Weighing)(nil),                // 22: rootward.treatment.v1.Weighing
-	(*TreatedStem)(nil),             // 23: rootward.treatment.v1.TreatedStem
-	(*CalibrateResponse)(nil),       // 24: rootward.treatment.v1.CalibrateResponse
-	nil,                             // 25: rootward.treatment.v1.Species.SourcesEntry
-	nil,                             // 26: rootward.treatment.v1.Formulation.SourcesEntry
-	(*date.Date)(nil),               // 27: google.type.Date
-	(*Site)(nil),                    // 28: rootward.treatment.v1.Site
-	(*Stem)(nil),                    // 29: rootward.treatment.v1.Stem
-	(*Settings)(nil),                // 30: rootward.treatment.v1.Settings
-	(*Choice)(nil),                  // 31: rootward.treatment.v1.Choice
-	(*Alternative)(nil),             // 32: rootward.treatment.v1.Alternative
-	(v1.Method)(0),                  // 33: rootward.common.v1.Method
-	(*Dose)(nil),                    // 34: rootward.treatment.v1.Dose
-	(*Prescription)(nil),            // 35: rootward.treatment.v1.Prescription
-	(*Explanation)(nil),             // 36: rootward.treatment.v1.Explanation
-	(*Totals)(nil),                  // 37: rootward.treatment.v1.Totals
-	(*Mix)(nil),                     // 38: rootward.treatment.v1.Mix
-	(*Purchase)(nil),                // 39: rootward.treatment.v1.Purchase
-	(*SiteUse)(nil),                 // 40: rootward.treatment.v1.SiteUse
-	(*v1.RuleSetRef)(nil),           // 41: rootward.common.v1.RuleSetRef
-	(v1.GrowthForm)(0),              // 42: rootward.common.v1.GrowthForm
-	(v1.Desirable)(0),               // 43: rootward.common.v1.Desirable
-	(v1.LandUse)(0),                 // 44: rootward.common.v1.LandUse
-	(v1.SoilState)(0),               // 45: rootward.common.v1.SoilState
-	(v1.BarkState)(0),               // 46: rootward.common.v1.BarkState
-	(v1.RootCheck)(0),               // 47: rootward.common.v1.RootCheck
-	(v1.YesNo)(0),                   // 48: rootward.common.v1.YesNo
-	(v1.WaterClass)(0),              // 49: rootward.common.v1.WaterClass
-	(v1.DistanceOrigin)(0),          // 50: rootward.common.v1.DistanceOrigin
-	(Outcome)(0),                    // 51: rootward.treatment.v1.Outcome
-	(*FieldFault)(nil),              // 52: rootward.treatment.v1.FieldFault
-	(v1.Suckering)(0),               // 53: rootward.common.v1.Suckering
-	(v1.FormulationKind)(0),         // 54: rootward.common.v1.FormulationKind
-	(v1.AquaticLabel)(0),            // 55: rootward.common.v1.AquaticLabel
-	(v1.SoilActivity)(0),            // 56: rootward.common.v1.SoilActivity
-	(v1.ToxicityCategory)(0),        // 57: rootward.common.v1.ToxicityCategory
-	(v1.RestrictedUse)(0),           // 58: rootward.common.v1.RestrictedUse
+	(*RowOutline)(nil),              // 10: rootward.treatment.v1.RowOutline
+	(*WaterColumn)(nil),             // 11: rootward.treatment.v1.WaterColumn
+	(*PlaceColumn)(nil),             // 12: rootward.treatment.v1.PlaceColumn
+	(*PrescribeStreamResponse)(nil), // 13: rootward.treatment.v1.PrescribeStreamResponse
+	(*PrescriptionChunk)(nil),       // 14: rootward.treatment.v1.PrescriptionChunk
+	(*SecondDose)(nil),              // 15: rootward.treatment.v1.SecondDose
+	(*Rejection)(nil),               // 16: rootward.treatment.v1.Rejection
+	(*ListCatalogueRequest)(nil),    // 17: rootward.treatment.v1.ListCatalogueRequest
+	(*ListCatalogueResponse)(nil),   // 18: rootward.treatment.v1.ListCatalogueResponse
+	(*Species)(nil),                 // 19: rootward.treatment.v1.Species
+	(*Formulation)(nil),             // 20: rootward.treatment.v1.Formulation
+	(*CalibrateRequest)(nil),        // 21: rootward.treatment.v1.CalibrateRequest
+	(*TimeDistance)(nil),            // 22: rootward.treatment.v1.TimeDistance
+	(*SmallPlot)(nil),               // 23: rootward.treatment.v1.SmallPlot
+	(*Weighing)(nil),                // 24: rootward.treatment.v1.Weighing
+	(*TreatedStem)(nil),             // 25: rootward.treatment.v1.TreatedStem
+	(*CalibrateResponse)(nil),       // 26: rootward.treatment.v1.CalibrateResponse
+	nil,                             // 27: rootward.treatment.v1.Species.SourcesEntry
+	nil,                             // 28: rootward.treatment.v1.Formulation.SourcesEntry
+	(*date.Date)(nil),               // 29: google.type.Date
+	(*Site)(nil),                    // 30: rootward.treatment.v1.Site
+	(*Stem)(nil),                    // 31: rootward.treatment.v1.Stem
+	(*Settings)(nil),                // 32: rootward.treatment.v1.Settings
+	(*Choice)(nil),                  // 33: rootward.treatment.v1.Choice
+	(*Alternative)(nil),             // 34: rootward.treatment.v1.Alternative
+	(v1.Method)(0),                  // 35: rootward.common.v1.Method
+	(*Dose)(nil),                    // 36: rootward.treatment.v1.Dose
+	(*Prescription)(nil),            // 37: rootward.treatment.v1.Prescription
+	(*Explanation)(nil),             // 38: rootward.treatment.v1.Explanation
+	(*Totals)(nil),                  // 39: rootward.treatment.v1.Totals
+	(*Mix)(nil),                     // 40: rootward.treatment.v1.Mix
+	(*Purchase)(nil),                // 41: rootward.treatment.v1.Purchase
+	(*SiteUse)(nil),                 // 42: rootward.treatment.v1.SiteUse
+	(*v1.RuleSetRef)(nil),           // 43: rootward.common.v1.RuleSetRef
+	(*v1.WaterLayerRef)(nil),        // 44: rootward.common.v1.WaterLayerRef
+	(v1.GrowthForm)(0),              // 45: rootward.common.v1.GrowthForm
+	(v1.Desirable)(0),               // 46: rootward.common.v1.Desirable
+	(v1.LandUse)(0),                 // 47: rootward.common.v1.LandUse
+	(v1.SoilState)(0),               // 48: rootward.common.v1.SoilState
+	(v1.BarkState)(0),               // 49: rootward.common.v1.BarkState
+	(v1.RootCheck)(0),               // 50: rootward.common.v1.RootCheck
+	(v1.YesNo)(0),                   // 51: rootward.common.v1.YesNo
+	(*Ring)(nil),                    // 52: rootward.treatment.v1.Ring
+	(v1.WaterClass)(0),              // 53: rootward.common.v1.WaterClass
+	(v1.DistanceOrigin)(0),          // 54: rootward.common.v1.DistanceOrigin
+	(v1.WaterState)(0),              // 55: rootward.common.v1.WaterState
+	(v1.PlaceClass)(0),              // 56: rootward.common.v1.PlaceClass
+	(Outcome)(0),                    // 57: rootward.treatment.v1.Outcome
+	(*FieldFault)(nil),              // 58: rootward.treatment.v1.FieldFault
+	(v1.Suckering)(0),               // 59: rootward.common.v1.Suckering
+	(v1.FormulationKind)(0),         // 60: rootward.common.v1.FormulationKind
+	(v1.AquaticLabel)(0),            // 61: rootward.common.v1.AquaticLabel
+	(v1.SoilActivity)(0),            // 62: rootward.common.v1.SoilActivity
+	(v1.ToxicityCategory)(0),        // 63: rootward.common.v1.ToxicityCategory
+	(v1.RestrictedUse)(0),           // 64: rootward.common.v1.RestrictedUse
 }
 var file_rootward_treatment_v1_treatment_service_proto_depIdxs = []int32{
-	27, // 0: rootward.treatment.v1.SelectMethodRequest.date:type_name -> google.type.Date
-	28, // 1: rootward.treatment.v1.SelectMethodRequest.site:type_name -> rootward.treatment.v1.Site
-	29, // 2: rootward.treatment.v1.SelectMethodRequest.stem:type_name -> rootward.treatment.v1.Stem
-	30, // 3: rootward.treatment.v1.SelectMethodRequest.settings:type_name -> rootward.treatment.v1.Settings
-	31, // 4: rootward.treatment.v1.SelectMethodResponse.ranked:type_name -> rootward.treatment.v1.Choice
-	32, // 5: rootward.treatment.v1.SelectMethodResponse.refused:type_name -> rootward.treatment.v1.Alternative
-	29, // 6: rootward.treatment.v1.CalculateDoseRequest.stem:type_name -> rootward.treatment.v1.Stem
-	33, // 7: rootward.treatment.v1.CalculateDoseRequest.method:type_name -> rootward.common.v1.Method
-	30, // 8: rootward.treatment.v1.CalculateDoseRequest.settings:type_name -> rootward.treatment.v1.Settings
-	34, // 9: rootward.treatment.v1.CalculateDoseResponse.dose:type_name -> rootward.treatment.v1.Dose
-	27, // 10: rootward.treatment.v1.PrescribeRequest.date:type_name -> google.type.Date
-	28, // 11: rootward.treatment.v1.PrescribeRequest.site:type_name -> rootward.treatment.v1.Site
-	29, // 12: rootward.treatment.v1.PrescribeRequest.stems:type_name -> rootward.treatment.v1.Stem
-	30, // 13: rootward.treatment.v1.PrescribeRequest.settings:type_name -> rootward.treatment.v1.Settings
-	35, // 14: rootward.treatment.v1.PrescribeResponse.prescriptions:type_name -> rootward.treatment.v1.Prescription
+	29, // 0: rootward.treatment.v1.SelectMethodRequest.date:type_name -> google.type.Date
+	30, // 1: rootward.treatment.v1.SelectMethodRequest.site:type_name -> rootward.treatment.v1.Site
+	31, // 2: rootward.treatment.v1.SelectMethodRequest.stem:type_name -> rootward.treatment.v1.Stem
+	32, // 3: rootward.treatment.v1.SelectMethodRequest.settings:type_name -> rootward.treatment.v1.Settings
+	33, // 4: rootward.treatment.v1.SelectMethodResponse.ranked:type_name -> rootward.treatment.v1.Choice
+	34, // 5: rootward.treatment.v1.SelectMethodResponse.refused:type_name -> rootward.treatment.v1.Alternative
+	31, // 6: rootward.treatment.v1.CalculateDoseRequest.stem:type_name -> rootward.treatment.v1.Stem
+	35, // 7: rootward.treatment.v1.CalculateDoseRequest.method:type_name -> rootward.common.v1.Method
+	32, // 8: rootward.treatment.v1.CalculateDoseRequest.settings:type_name -> rootward.treatment.v1.Settings
+	36, // 9: rootward.treatment.v1.CalculateDoseResponse.dose:type_name -> rootward.treatment.v1.Dose
+	29, // 10: rootward.treatment.v1.PrescribeRequest.date:type_name -> google.type.Date
+	30, // 11: rootward.treatment.v1.PrescribeRequest.site:type_name -> rootward.treatment.v1.Site
+	31, // 12: rootward.treatment.v1.PrescribeRequest.stems:type_name -> rootward.treatment.v1.Stem
+	32, // 13: rootward.treatment.v1.PrescribeRequest.settings:type_name -> rootward.treatment.v1.Settings
+	37, // 14: rootward.treatment.v1.PrescribeResponse.prescriptions:type_name -> rootward.treatment.v1.Prescription
 	6,  // 15: rootward.treatment.v1.PrescribeResponse.summary:type_name -> rootward.treatment.v1.Summary
-	36, // 16: rootward.treatment.v1.PrescribeResponse.explanations:type_name -> rootward.treatment.v1.Explanation
-	37, // 17: rootward.treatment.v1.Summary.totals:type_name -> rootward.treatment.v1.Totals
-	38, // 18: rootward.treatment.v1.Summary.mixes:type_name -> rootward.treatment.v1.Mix
-	39, // 19: rootward.treatment.v1.Summary.purchases:type_name -> rootward.treatment.v1.Purchase
-	40, // 20: rootward.treatment.v1.Summary.site_uses:type_name -> rootward.treatment.v1.SiteUse
-	41, // 21: rootward.treatment.v1.Summary.rule_sets:type_name -> rootward.common.v1.RuleSetRef
-	8,  // 22: rootward.treatment.v1.PrescribeStreamRequest.begin:type_name -> rootward.treatment.v1.StreamBegin
-	9,  // 23: rootward.treatment.v1.PrescribeStreamRequest.chunk:type_name -> rootward.treatment.v1.StemChunk
-	27, // 24: rootward.treatment.v1.StreamBegin.date:type_name -> google.type.Date
-	28, // 25: rootward.treatment.v1.StreamBegin.sites:type_name -> rootward.treatment.v1.Site
-	30, // 26: rootward.treatment.v1.StreamBegin.settings:type_name -> rootward.treatment.v1.Settings
-	42, // 27: rootward.treatment.v1.StemChunk.form:type_name -> rootward.common.v1.GrowthForm
-	43, // 28: rootward.treatment.v1.StemChunk.desirable:type_name -> rootward.common.v1.Desirable
-	44, // 29: rootward.treatment.v1.StemChunk.land_use:type_name -> rootward.common.v1.LandUse
-	45, // 30: rootward.treatment.v1.StemChunk.soil:type_name -> rootward.common.v1.SoilState
-	46, // 31: rootward.treatment.v1.StemChunk.bark:type_name -> rootward.common.v1.BarkState
-	47, // 32: rootward.treatment.v1.StemChunk.root_check:type_name -> rootward.common.v1.RootCheck
-	48, // 33: rootward.treatment.v1.StemChunk.seed_bearing:type_name -> rootward.common.v1.YesNo
-	10, // 34: rootward.treatment.v1.StemChunk.water:type_name -> rootward.treatment.v1.WaterColumn
-	49, // 35: rootward.treatment.v1.WaterColumn.water_class:type_name -> rootward.common.v1.WaterClass
-	50, // 36: rootward.treatment.v1.WaterColumn.origin:type_name -> rootward.common.v1.DistanceOrigin
-	12, // 37: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
-	6,  // 38: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
-	51, // 39: rootward.treatment.v1.PrescriptionChunk.outcome:type_name -> rootward.treatment.v1.Outcome
-	36, // 40: rootward.treatment.v1.PrescriptionChunk.explanations:type_name -> rootward.treatment.v1.Explanation
-	13, // 41: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
-	14, // 42: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
-	34, // 43: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
-	52, // 44: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
-	17, // 45: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
-	18, // 46: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
-	53, // 47: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
-	48, // 48: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
-	48, // 49: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
-	25, // 50: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
-	54, // 51: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
-	33, // 52: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
-	55, // 53: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	56, // 54: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	26, // 55: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
-	57, // 56: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
-	58, // 57: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
-	20, // 58: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
-	21, // 59: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
-	22, // 60: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
-	23, // 61: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
-	0,  // 62: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
-	2,  // 63: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
-	4,  // 64: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
-	7,  // 65: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
-	15, // 66: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
-	19, // 67: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
-	1,  // 68: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
-	3,  // 69: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
-	5,  // 70: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
-	11, // 71: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
-	16, // 72: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
-	24, // 73: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
-	68, // [68:74] is the sub-list for method output_type
-	62, // [62:68] is the sub-list for method input_type
-	62, // [62:62] is the sub-list for extension type_name
-	62, // [62:62] is the sub-list for extension extendee
-	0,  // [0:62] is the sub-list for field type_name
+	38, // 16: rootward.treatment.v1.PrescribeResponse.explanations:type_name -> rootward.treatment.v1.Explanation
+	39, // 17: rootward.treatment.v1.Summary.totals:type_name -> rootward.treatment.v1.Totals
+	40, // 18: rootward.treatment.v1.Summary.mixes:type_name -> rootward.treatment.v1.Mix
+	41, // 19: rootward.treatment.v1.Summary.purchases:type_name -> rootward.treatment.v1.Purchase
+	42, // 20: rootward.treatment.v1.Summary.site_uses:type_name -> rootward.treatment.v1.SiteUse
+	43, // 21: rootward.treatment.v1.Summary.rule_sets:type_name -> rootward.common.v1.RuleSetRef
+	44, // 22: rootward.treatment.v1.Summary.water_layers:type_name -> rootward.common.v1.WaterLayerRef
+	8,  // 23: rootward.treatment.v1.PrescribeStreamRequest.begin:type_name -> rootward.treatment.v1.StreamBegin
+	9,  // 24: rootward.treatment.v1.PrescribeStreamRequest.chunk:type_name -> rootward.treatment.v1.StemChunk
+	29, // 25: rootward.treatment.v1.StreamBegin.date:type_name -> google.type.Date
+	30, // 26: rootward.treatment.v1.StreamBegin.sites:type_name -> rootward.treatment.v1.Site
+	32, // 27: rootward.treatment.v1.StreamBegin.settings:type_name -> rootward.treatment.v1.Settings
+	45, // 28: rootward.treatment.v1.StemChunk.form:type_name -> rootward.common.v1.GrowthForm
+	46, // 29: rootward.treatment.v1.StemChunk.desirable:type_name -> rootward.common.v1.Desirable
+	47, // 30: rootward.treatment.v1.StemChunk.land_use:type_name -> rootward.common.v1.LandUse
+	48, // 31: rootward.treatment.v1.StemChunk.soil:type_name -> rootward.common.v1.SoilState
+	49, // 32: rootward.treatment.v1.StemChunk.bark:type_name -> rootward.common.v1.BarkState
+	50, // 33: rootward.treatment.v1.StemChunk.root_check:type_name -> rootward.common.v1.RootCheck
+	51, // 34: rootward.treatment.v1.StemChunk.seed_bearing:type_name -> rootward.common.v1.YesNo
+	11, // 35: rootward.treatment.v1.StemChunk.water:type_name -> rootward.treatment.v1.WaterColumn
+	12, // 36: rootward.treatment.v1.StemChunk.places:type_name -> rootward.treatment.v1.PlaceColumn
+	10, // 37: rootward.treatment.v1.StemChunk.outlines:type_name -> rootward.treatment.v1.RowOutline
+	52, // 38: rootward.treatment.v1.RowOutline.rings:type_name -> rootward.treatment.v1.Ring
+	53, // 39: rootward.treatment.v1.WaterColumn.water_class:type_name -> rootward.common.v1.WaterClass
+	54, // 40: rootward.treatment.v1.WaterColumn.origin:type_name -> rootward.common.v1.DistanceOrigin
+	55, // 41: rootward.treatment.v1.WaterColumn.state:type_name -> rootward.common.v1.WaterState
+	56, // 42: rootward.treatment.v1.PlaceColumn.place_class:type_name -> rootward.common.v1.PlaceClass
+	14, // 43: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
+	6,  // 44: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
+	57, // 45: rootward.treatment.v1.PrescriptionChunk.outcome:type_name -> rootward.treatment.v1.Outcome
+	38, // 46: rootward.treatment.v1.PrescriptionChunk.explanations:type_name -> rootward.treatment.v1.Explanation
+	15, // 47: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
+	16, // 48: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
+	11, // 49: rootward.treatment.v1.PrescriptionChunk.computed_water:type_name -> rootward.treatment.v1.WaterColumn
+	36, // 50: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
+	58, // 51: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
+	19, // 52: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
+	20, // 53: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
+	59, // 54: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
+	51, // 55: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
+	51, // 56: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
+	27, // 57: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
+	60, // 58: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
+	35, // 59: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
+	61, // 60: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	62, // 61: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	28, // 62: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
+	63, // 63: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	64, // 64: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	22, // 65: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
+	23, // 66: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
+	24, // 67: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
+	25, // 68: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
+	0,  // 69: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
+	2,  // 70: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
+	4,  // 71: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
+	7,  // 72: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
+	17, // 73: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
+	21, // 74: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
+	1,  // 75: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
+	3,  // 76: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
+	5,  // 77: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
+	13, // 78: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
+	18, // 79: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
+	26, // 80: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
+	75, // [75:81] is the sub-list for method output_type
+	69, // [69:75] is the sub-list for method input_type
+	69, // [69:69] is the sub-list for extension type_name
+	69, // [69:69] is the sub-list for extension extendee
+	0,  // [0:69] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_treatment_service_proto_init() }
@@ -2538,23 +2816,23 @@ func file_rootward_treatment_v1_treatment_service_proto_init() {
 		(*PrescribeStreamRequest_Begin)(nil),
 		(*PrescribeStreamRequest_Chunk)(nil),
 	}
-	file_rootward_treatment_v1_treatment_service_proto_msgTypes[11].OneofWrappers = []any{
+	file_rootward_treatment_v1_treatment_service_proto_msgTypes[13].OneofWrappers = []any{
 		(*PrescribeStreamResponse_Chunk)(nil),
 		(*PrescribeStreamResponse_Summary)(nil),
 	}
-	file_rootward_treatment_v1_treatment_service_proto_msgTypes[19].OneofWrappers = []any{
+	file_rootward_treatment_v1_treatment_service_proto_msgTypes[21].OneofWrappers = []any{
 		(*CalibrateRequest_TimeDistance)(nil),
 		(*CalibrateRequest_SmallPlot)(nil),
 		(*CalibrateRequest_Weighing)(nil),
 	}
-	file_rootward_treatment_v1_treatment_service_proto_msgTypes[24].OneofWrappers = []any{}
+	file_rootward_treatment_v1_treatment_service_proto_msgTypes[26].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_treatment_v1_treatment_service_proto_rawDesc), len(file_rootward_treatment_v1_treatment_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   27,
+			NumMessages:   29,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -1,0 +1,63 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"runtime/pprof"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/server/api"
+	"example.org/rootward/server/catalogue"
+)
+
+// profileStream writes where the time of a stream goes, with client and server in this
+// process. go tool pprof -top reads it.
+func (b *bench) profileStream(ctx context.Context, path string) error {
+	known, err := catalogue.Default()
+	if err != nil {
+		return err
+	}
+	socket := filepath.Join(b.dir, "socket")
+	listener, err := net.Listen("unix", socket)
+	if err != nil {
+		return err
+	}
+	server := grpc.NewServer(grpc.MaxRecvMsgSize(maxMessage))
+	api.Register(server, api.Services{Catalogue: known, Current: b.law})
+	go server.Serve(listener)
+	defer server.Stop()
+	conn, err := grpc.NewClient("unix:"+socket, grpc.WithTransportCredentials(insecure.NewCredentials()),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage)))
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	client := treatmentv1.NewTreatmentServiceClient(conn)
+	v := draw(int64(b.size(1_000_000, 200_000)))
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	if err := pprof.StartCPUProfile(f); err != nil {
+		return err
+	}
+	defer pprof.StopCPUProfile()
+	for range b.size(5, 1) {
+		d, err := streamed(ctx, client, v)
+		if err != nil {
+			return err
+		}
+		fmt.Printf("%.4g ns a stem\n", each(d, v.rows))
+	}
+	return nil
+}
+
+// maxMessage is as large as the product's client and server take.
+const maxMessage = 64 << 20

@@ -1,0 +1,101 @@
+package client
+
+import (
+	"fmt"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules/quantity"
+
+	"example.org/rootward/client/inventory"
+)
+
+// Answered is consecutive rows of an inventory with what became of them. It is good
+// until the sink that is given it returns.
+type Answered struct {
+	Block *inventory.Block
+	// Answer holds the answers to Block.Stems, row by row; nil where no row was sent.
+	// Rows of many answers share their explanations, which must not be changed.
+	Answer *treatmentv1.PrescriptionChunk
+
+	answers *answers
+}
+
+// AnsweredSink takes many rows at a time, for those who need not look at the whole
+// of each: its Row is not called.
+type AnsweredSink interface {
+	Sink
+	Rows(*Answered) error
+}
+
+// Len is the number of rows.
+func (a *Answered) Len() int { return a.Block.Len() }
+
+// Outcome is what became of the row with this index, from 0.
+func (a *Answered) Outcome(i int) treatmentv1.Outcome {
+	if at := a.Block.Index(i); at >= 0 {
+		return a.Answer.Outcome[at]
+	}
+	return treatmentv1.Outcome_OUTCOME_REJECTED
+}
+
+// Row is the row with this index with all that is known of it.
+func (a *Answered) Row(i int) *Row {
+	record := a.Block.Record(i)
+	if at := a.Block.Index(i); at >= 0 {
+		return a.answers.row(record, at)
+	}
+	return rejected(record, record.Faults)
+}
+
+// Stems is how many stems a prescribed row stands for, and zero for any other.
+func (a *Answered) Stems(i int) int64 {
+	at := a.Block.Index(i)
+	switch {
+	case a.Outcome(i) != treatmentv1.Outcome_OUTCOME_PRESCRIBED:
+		return 0
+	case a.Answer.Stems[at] > 0:
+		return a.Answer.Stems[at]
+	}
+	return stated(a.Block.Stems, at)
+}
+
+// stated is how many stems a row of a chunk says that it stands for, as Row.Stems
+// has it.
+func stated(c *treatmentv1.StemChunk, at int) int64 {
+	known := func(column []int64) bool { return len(column) > 0 && column[at] >= 0 }
+	switch {
+	case known(c.Count):
+		return c.Count[at]
+	case known(c.StemsPerHa) && known(c.AreaMm2):
+		return stemsOf(float64(c.StemsPerHa[at]), quantity.SquareMillimetres(c.AreaMm2[at]).SquareMetres())
+	}
+	return 1
+}
+
+// Second is the dose of a later pass of the row; nil without one.
+func (a *Answered) Second(i int) *treatmentv1.Dose {
+	if at := a.Block.Index(i); at >= 0 && len(a.answers.second) > 0 && a.Answer.Outcome[at] == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
+		return a.answers.second[a.Answer.FirstRow+int64(at)]
+	}
+	return nil
+}
+
+// newAnswered checks that an answer is that to a block.
+func newAnswered(b *inventory.Block, chunk *treatmentv1.PrescriptionChunk) (*Answered, error) {
+	a := &Answered{Block: b, Answer: chunk}
+	if b.Stems == nil {
+		return a, nil
+	}
+	var err error
+	if a.answers, err = newAnswers(chunk, b.Stems.GetFirstRow(), len(b.Stems.GetStemIds())); err != nil {
+		return nil, err
+	}
+	for i := range b.Len() {
+		if at := b.Index(i); at >= 0 {
+			if err := a.answers.check(at); err != nil {
+				return nil, fmt.Errorf("line %d: %w", b.Line(i), err)
+			}
+		}
+	}
+	return a, nil
+}

@@ -1,0 +1,46 @@
+package client
+
+import (
+	"crypto/sha256"
+	"errors"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
+
+	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+)
+
+// same writes a chunk so that equal ones have equal bytes.
+var same = proto.MarshalOptions{Deterministic: true}
+
+// chunkSender is the stream that a pass sends to while a batch is uploaded.
+type chunkSender struct {
+	grpc.ClientStream
+	upload *upload
+	to     grpc.BidiStreamingClient[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]
+}
+
+// Send uploads a chunk, unless the server keeps it.
+func (s *chunkSender) Send(q *treatmentv1.PrescribeStreamRequest) error {
+	u, index := s.upload, s.upload.chunks
+	u.chunks++
+	u.rows += int64(len(q.GetChunk().GetStemIds()))
+	if index < u.skip {
+		return nil
+	}
+	data, err := same.Marshal(q.GetChunk())
+	if err != nil {
+		return err
+	}
+	sum := sha256.Sum256(data)
+	return s.to.Send(&inventoryv1.UploadChunksRequest{BatchId: u.batch, Index: index, StemChunk: data, Sha256: sum[:]})
+}
+
+// CloseSend tells the server that these were all.
+func (s *chunkSender) CloseSend() error { return s.to.CloseSend() }
+
+// Recv is not called: a pass that only sends receives nothing.
+func (s *chunkSender) Recv() (*treatmentv1.PrescribeStreamResponse, error) {
+	return nil, errors.New("an upload is not answered row by row")
+}

@@ -1,0 +1,265 @@
+package command
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
+
+	"example.org/rootward/client"
+	"example.org/rootward/client/fieldsheet"
+	"example.org/rootward/client/measure"
+	"example.org/rootward/client/page"
+	"example.org/rootward/client/wording"
+)
+
+// batches holds the commands below batch.
+type batches struct {
+	Submit  submitBatch  `cmd:"" help:"Upload an inventory and have it prescribed in the background."`
+	Status  batchStatus  `cmd:"" help:"Show how a batch stands."`
+	Watch   watchBatch   `cmd:"" help:"Wait until a batch has ended, and show how it gets on."`
+	List    listBatches  `cmd:"" help:"List the batches that the server keeps, the newest first."`
+	Results batchResults `cmd:"" help:"Write the answers of a batch that succeeded, as prescribe does."`
+	Retry   retryBatch   `cmd:"" help:"Decide a batch once more by the law of its start, with what plugins could not compute asked anew."`
+	Cancel  cancelBatch  `cmd:"" help:"Stop a batch."`
+	Delete  deleteBatch  `cmd:"" help:"Remove a batch that has ended, or was never started, with its results."`
+}
+
+var errNoBatches = errors.New("batches outlive a command: name the server that keeps them (--server), or the folder in which a private one does (--data)")
+
+// keeping calls use with a client of a server that keeps batches.
+func (r *run) keeping(use func(*client.Client) error) error {
+	if r.connection.Server == "" && r.connection.Data == "" {
+		return misuse{errNoBatches}
+	}
+	return r.with(use)
+}
+
+type submitBatch struct {
+	asking
+	Title     string `placeholder:"WORDS" help:"Words for people, to tell the batch from others."`
+	RequestID string `name:"request-id" placeholder:"UUID" help:"Id of a submission that was cut off, as it was printed: it goes on where it stopped. Default: a new one."`
+	Wait      bool   `help:"Wait until the batch has ended."`
+}
+
+// Run uploads and starts a batch.
+func (s *submitBatch) Run(r *run) error {
+	options, err := s.options()
+	if err != nil {
+		return err
+	}
+	if err := s.readable(); err != nil {
+		return err
+	}
+	if s.RequestID == "" {
+		s.RequestID = client.NewRequestID()
+	}
+	return r.keeping(func(c *client.Client) error {
+		b, err := c.Submit(r.ctx, s.File, options, s.RequestID, s.Title)
+		if err != nil {
+			return s.stopped(r, err)
+		}
+		if s.Wait {
+			return r.watched(c, b.GetBatchId())
+		}
+		return r.shown(b)
+	})
+}
+
+// stopped tells how a submission goes on that was cut off.
+func (s *submitBatch) stopped(r *run, err error) error {
+	if r.ctx.Err() == nil && status.Code(err) != codes.Unavailable {
+		return err
+	}
+	_, told := fmt.Fprintf(r.stderr, "rootward: the same command with --request-id %s goes on where this one stopped\n", s.RequestID)
+	return errors.Join(err, told)
+}
+
+// named is a batch that a command is about.
+type named struct {
+	ID string `arg:"" name:"id" help:"Id of the batch, as submit and list show it."`
+}
+
+type batchStatus struct{ named }
+
+// Run shows a batch.
+func (s *batchStatus) Run(r *run) error {
+	return r.keeping(func(c *client.Client) error {
+		got, err := c.Inventory.GetBatch(r.ctx, &inventoryv1.GetBatchRequest{BatchId: s.ID})
+		if err != nil {
+			return err
+		}
+		return r.shown(got.GetBatch())
+	})
+}
+
+type watchBatch struct{ named }
+
+// Run waits for a batch.
+func (w *watchBatch) Run(r *run) error {
+	return r.keeping(func(c *client.Client) error {
+		return r.watched(c, w.ID)
+	})
+}
+
+// watched waits for a batch. One that ends without results is a failure.
+func (r *run) watched(c *client.Client, id string) error {
+	b, err := c.Watch(r.ctx, id, r.tell())
+	if err != nil {
+		return err
+	}
+	if b.GetState() == inventoryv1.BatchState_BATCH_STATE_SUCCEEDED {
+		return r.shown(b)
+	}
+	return errors.Join(r.shown(b), fmt.Errorf("batch %s has ended without success: %s", id, b.GetError().GetMessage()))
+}
+
+// tell shows on a terminal how a batch gets on.
+func (r *run) tell() func(*inventoryv1.Batch) {
+	progress := r.newProgress()
+	return func(b *inventoryv1.Batch) {
+		if b.GetDone() {
+			progress.end()
+			return
+		}
+		progress.tell(int(b.GetPasses()), b.GetTotals().GetRows())
+	}
+}
+
+type listBatches struct {
+	Most int `default:"100" placeholder:"N" help:"How many at most."`
+}
+
+// Run lists batches.
+func (l *listBatches) Run(r *run) error {
+	return r.keeping(func(c *client.Client) error {
+		p := page.On(r.stdout)
+		q := &inventoryv1.ListBatchesRequest{}
+		for left := l.Most; left > 0; {
+			q.PageSize = int32(min(left, 1_000))
+			answer, err := c.Inventory.ListBatches(r.ctx, q)
+			if err != nil {
+				return err
+			}
+			for _, b := range answer.GetBatches() {
+				p.Text("", heading(b))
+			}
+			left -= len(answer.GetBatches())
+			if q.PageToken = answer.GetNextPageToken(); q.PageToken == "" {
+				break
+			}
+		}
+		return p.Err()
+	})
+}
+
+type cancelBatch struct{ named }
+
+// Run stops a batch.
+func (b *cancelBatch) Run(r *run) error {
+	return r.keeping(func(c *client.Client) error {
+		answer, err := c.Inventory.CancelBatch(r.ctx, &inventoryv1.CancelBatchRequest{BatchId: b.ID})
+		if err != nil {
+			return err
+		}
+		return r.shown(answer.GetBatch())
+	})
+}
+
+type retryBatch struct{ named }
+
+// Run decides a batch once more.
+func (b *retryBatch) Run(r *run) error {
+	return r.keeping(func(c *client.Client) error {
+		answer, err := c.Inventory.RetryUndetermined(r.ctx, &inventoryv1.RetryUndeterminedRequest{BatchId: b.ID})
+		if err != nil {
+			return err
+		}
+		return r.shown(answer.GetBatch())
+	})
+}
+
+type deleteBatch struct{ named }
+
+// Run removes a batch.
+func (b *deleteBatch) Run(r *run) error {
+	return r.keeping(func(c *client.Client) error {
+		if _, err := c.Inventory.DeleteBatch(r.ctx, &inventoryv1.DeleteBatchRequest{BatchId: b.ID}); err != nil {
+			return err
+		}
+		_, err := fmt.Fprintf(r.stdout, "batch %s is deleted\n", b.ID)
+		return err
+	})
+}
+
+type batchResults struct {
+	named
+	File string `arg:"" help:"The inventory that was submitted, unchanged: answers are written beside its rows."`
+	Site string `placeholder:"ID" help:"The site, if the batch was submitted with one."`
+	resultFiles
+	Units measure.System `default:"us" placeholder:"us|metric" help:"Units of the summary and the sheet: us or metric. Loads and mixes are shown in both."`
+}
+
+// Run writes the answers of a batch.
+func (b *batchResults) Run(r *run) error {
+	results, err := createResults(&b.resultFiles, b.File)
+	if err != nil {
+		return err
+	}
+	defer results.drop()
+	return r.keeping(func(c *client.Client) error {
+		progress := r.newProgress()
+		result, made, err := c.Results(r.ctx, b.File, b.ID, client.Options{Site: b.Site, Progress: progress.tell}, results.begin)
+		progress.end()
+		if err != nil {
+			return err
+		}
+		return b.publish(r, c, results, &fieldsheet.Heading{Inventory: b.File, Date: made.Date, Settings: made.Settings, Units: b.Units, Result: result})
+	})
+}
+
+// shown prints how a batch stands.
+func (r *run) shown(b *inventoryv1.Batch) error {
+	p := page.On(r.stdout)
+	p.Text("", heading(b))
+	p.Text("    ", fmt.Sprintf("%d rows uploaded, chunks: %d", b.GetRows(), b.GetChunks()))
+	if t := b.GetTotals(); t.GetRows() > 0 {
+		p.Text("    ", fmt.Sprintf("%d rows answered in pass %d: %d prescribed, %d deferred, %d undetermined, %d rejected",
+			t.GetRows(), b.GetPasses(), t.GetPrescribed(), t.GetDeferred(), t.GetUndetermined(), t.GetRejected()))
+	}
+	for _, ref := range b.GetRuleSets() {
+		p.Text("    rule set    ", wording.RuleSet(ref))
+	}
+	for _, ref := range b.GetWaterLayers() {
+		p.Text("    water       ", fmt.Sprintf("%s, sha256 %s", ref.GetName(), wording.Digest(ref.GetDigest())))
+	}
+	if b.GetResultDigest() != "" {
+		p.Text("    results     ", "sha256 "+b.GetResultDigest())
+	}
+	if b.GetError() != nil {
+		p.Text("  ! ", b.GetError().GetMessage())
+	}
+	return p.Err()
+}
+
+func heading(b *inventoryv1.Batch) string {
+	line := fmt.Sprintf("%s: %s, created %s", b.GetBatchId(), stateWord(b), b.GetCreateTime().AsTime().Format("2006-01-02 15:04 MST"))
+	switch n := b.GetRevision(); {
+	case n == 1:
+		line += ", retried once"
+	case n > 1:
+		line += fmt.Sprintf(", retried %d times", n)
+	}
+	if b.GetTitle() != "" {
+		line += ": " + b.GetTitle()
+	}
+	return line
+}
+
+func stateWord(b *inventoryv1.Batch) string {
+	return strings.ToUpper(strings.TrimPrefix(b.GetState().String(), "BATCH_STATE_"))
+}

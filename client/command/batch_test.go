@@ -1,0 +1,142 @@
+package command_test
+
+import (
+	"bytes"
+	"context"
+	"net"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
+)
+
+// changing is what differs from batch to batch: id, time, digests of what was built.
+var changing = regexp.MustCompile(`[a-z2-7]{26}|\d{4}-\d\d-\d\d \d\d:\d\d UTC|[0-9a-f]{12,64}`)
+
+// idOf is the batch that a command has shown.
+func idOf(t *testing.T, o outcome) string {
+	t.Helper()
+	require.Zero(t, o.code, o.stderr)
+	id, _, found := strings.Cut(o.stdout, ":")
+	require.True(t, found, o.stdout)
+	return id
+}
+
+// The files and the summary of a batch are those of prescribe, byte for byte, and the
+// site that is split over seasons is split in the same way.
+func TestABatchIsWrittenAsPrescribeWritesIt(t *testing.T) {
+	data := t.TempDir()
+	submitted := rootward(t, "batch", "submit", demo, "--date", "2026-08-10", "--standing", "certified", "--title", "the demo", "--wait", "--data", data)
+	id := idOf(t, submitted)
+	golden(t, "batch.golden", changing.ReplaceAllString(submitted.stdout, "*"))
+
+	folder := t.TempDir()
+	files := func(name string) []string {
+		return []string{"--out-csv", filepath.Join(folder, name+".csv"), "--out-geojson", filepath.Join(folder, name+".geojson"), "--sheet", filepath.Join(folder, name+".html")}
+	}
+	kept := rootward(t, append([]string{"batch", "results", id, demo, "--data", data}, files("batch")...)...)
+	require.Zero(t, kept.code, kept.stderr)
+	direct := rootward(t, append([]string{"prescribe", demo, "--date", "2026-08-10", "--standing", "certified"}, files("direct")...)...)
+	require.Zero(t, direct.code, direct.stderr)
+	assert.Equal(t, direct.stdout, strings.ReplaceAll(kept.stdout, filepath.Join(folder, "batch"), filepath.Join(folder, "direct")))
+	contains(t, kept.stdout, "SPLIT over 2 seasons")
+	for _, ending := range []string{".csv", ".geojson", ".html"} {
+		want, err := os.ReadFile(filepath.Join(folder, "direct"+ending))
+		require.NoError(t, err)
+		got, err := os.ReadFile(filepath.Join(folder, "batch"+ending))
+		require.NoError(t, err)
+		assert.True(t, bytes.Equal(want, got), ending)
+	}
+}
+
+// Each command is a server of its own on the same folder: what one did the next finds.
+func TestABatchOutlivesItsServer(t *testing.T) {
+	data := t.TempDir()
+	on := func(args ...string) outcome {
+		return rootward(t, append(append([]string{"batch"}, args...), "--data", data)...)
+	}
+	id := idOf(t, on("submit", demo, "--date", "2026-08-10", "--site", "mill-meadow", "--request-id", "6ba7b810-9dad-41d1-80b4-00c04fd430c8"))
+	again := on("submit", demo, "--date", "2026-08-10", "--site", "mill-meadow", "--request-id", "6ba7b810-9dad-41d1-80b4-00c04fd430c8")
+	assert.Equal(t, id, idOf(t, again), "the same submission is the same batch")
+	differs := on("submit", demo, "--date", "2026-08-11", "--request-id", "6ba7b810-9dad-41d1-80b4-00c04fd430c8")
+	assert.Equal(t, 1, differs.code)
+	contains(t, differs.stderr, "REQUEST_DIFFERS")
+	away := direct(t, "batch", "submit", demo, "--date", "2026-08-10", "--server", "unix:/nowhere")
+	assert.Equal(t, 1, away.code)
+	contains(t, away.stderr, "the same command with --request-id")
+
+	finished := on("watch", id)
+	assert.Equal(t, id, idOf(t, finished))
+	contains(t, finished.stdout, "SUCCEEDED")
+	contains(t, on("status", id).stdout, "SUCCEEDED", "results sha256")
+	contains(t, on("list").stdout, id+": SUCCEEDED")
+	contains(t, on("cancel", id).stdout, "SUCCEEDED")
+	contains(t, on("results", id, demo, "--site", "mill-meadow").stdout, "PRESCRIPTION FOR 2026-08-10")
+	whole := on("results", id, demo)
+	assert.Equal(t, 1, whole.code)
+	contains(t, whole.stderr, "with --site if it was submitted so")
+
+	assert.Equal(t, id, idOf(t, on("retry", id)))
+	contains(t, on("watch", id).stdout, "SUCCEEDED", "retried once")
+	contains(t, on("delete", id).stdout, "is deleted")
+	gone := on("status", id)
+	assert.Equal(t, 1, gone.code)
+	contains(t, gone.stderr, "UNKNOWN_BATCH")
+	assert.Empty(t, on("list").stdout)
+}
+
+// cancelledBatch is a server whose batch was cancelled.
+type cancelledBatch struct {
+	inventoryv1.UnimplementedInventoryServiceServer
+}
+
+func (cancelledBatch) batch() *inventoryv1.Batch {
+	return &inventoryv1.Batch{
+		BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_CANCELLED, Done: true,
+		Error: status.New(codes.Canceled, "the batch was cancelled").Proto(),
+	}
+}
+
+func (b cancelledBatch) GetBatch(context.Context, *inventoryv1.GetBatchRequest) (*inventoryv1.GetBatchResponse, error) {
+	return &inventoryv1.GetBatchResponse{Batch: b.batch()}, nil
+}
+
+func (b cancelledBatch) WatchBatch(_ *inventoryv1.WatchBatchRequest, s grpc.ServerStreamingServer[inventoryv1.WatchBatchResponse]) error {
+	return s.Send(&inventoryv1.WatchBatchResponse{Batch: b.batch()})
+}
+
+// Who waits for results learns by the exit code that there are none.
+func TestWaitingForABatchWithoutResultsFails(t *testing.T) {
+	socket := filepath.Join(shortFolder(t), "s")
+	listener, err := net.Listen("unix", socket)
+	require.NoError(t, err)
+	server := grpc.NewServer()
+	inventoryv1.RegisterInventoryServiceServer(server, cancelledBatch{})
+	var serving sync.WaitGroup
+	serving.Go(func() { assert.NoError(t, server.Serve(listener)) })
+	t.Cleanup(func() { server.Stop(); serving.Wait() })
+	for word, code := range map[string]int{"watch": 1, "status": 0} {
+		got := direct(t, "batch", word, "b", "--server", "unix:"+socket)
+		assert.Equal(t, code, got.code, word)
+		contains(t, got.stdout, "b: CANCELLED", "the batch was cancelled")
+		if code > 0 {
+			contains(t, got.stderr, "batch b has ended without success: the batch was cancelled")
+		}
+	}
+}
+
+func TestBatchesNeedAServerThatKeepsThem(t *testing.T) {
+	got := rootward(t, "batch", "list")
+	assert.Equal(t, 2, got.code)
+	contains(t, got.stderr, "--server", "--data")
+}

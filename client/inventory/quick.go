@@ -1,0 +1,355 @@
+package inventory
+
+import (
+	"bytes"
+	"encoding/binary"
+	"math"
+	"math/bits"
+	"unicode/utf8"
+)
+
+// quick reads rows that need no care: every cell as plain as can be, nothing
+// missing, nothing new about a site. It takes such a row into the columns of a
+// chunk as the strict reading does, and leaves any other row to it. What a column
+// takes stands in the column's own quick reader, which is made from the same limits
+// as the strict one.
+type quick struct {
+	columns []*Column
+	ends    []int // of the fields of a line
+	key     []byte
+	whole   bool // the key is that of the whole line
+	known   knownSites
+	species knownNames
+	hash    uint64  // of the row's id
+	seen    *extent // of the strict reading
+	ids     *idSet  // of the strict reading
+	row     quickRow
+}
+
+// quickRow is the row at hand.
+type quickRow struct {
+	staged
+	given       [(chunkColumns + 63) / 64]uint64 // by column of the chunk
+	stated      uint64                           // required columns, by their order
+	id, species []byte                           // the row's; those of staged are given later
+
+	placed      int        // halves of a position
+	position    [2]float64 // latitude and longitude
+	halfUnits   [2]float64 // of their last decimals
+	uncertainty float64    // metres; 0: not stated
+}
+
+// longest is how long a line is that is read quickly: each of its fields is then
+// short enough.
+const longest = 4 << 10
+
+func newQuick(columns []*Column, seen *extent, ids *idSet) *quick {
+	return &quick{columns: columns, ends: make([]int, len(columns)), seen: seen, ids: ids}
+}
+
+// read gives the known site of a row whose line it has read, and nil where the row
+// is not to be read quickly. The line comes without its line end.
+func (q *quick) read(line []byte) *knownSite {
+	q.row.reset()
+	q.whole = false
+	if len(line) > longest || !utf8.Valid(line) || !q.split(line) {
+		return nil
+	}
+	q.key = q.key[:0]
+	from := 0
+	for i, end := range q.ends {
+		c, text := q.columns[i], line[from:end]
+		from = end + 1
+		if c == nil || len(text) == 0 {
+			continue
+		}
+		if text = unquoted(text); isSpaced(text) {
+			return nil
+		}
+		q.row.stated |= c.bit
+		if c.site {
+			q.key = appendKey(q.key, i, text)
+			continue
+		}
+		if c.quick == nil || !c.quick(&q.row, text) {
+			return nil
+		}
+	}
+	q.whole = true
+	return q.check()
+}
+
+// check sees to what holds between the cells of a row, and between rows.
+func (q *quick) check() *knownSite {
+	r := &q.row
+	if r.stated != allRequired || r.placed == 1 || !r.watersAreStated() {
+		return nil
+	}
+	site := q.known.find(q.key)
+	q.hash = hashOf(r.id)
+	if site == nil || q.ids.has(q.hash) {
+		return nil
+	}
+	if r.placed == 2 && q.seen.admit(position{lat: r.position[0], lon: r.position[1]}) != nil {
+		return nil
+	}
+	return site
+}
+
+// split finds the ends of the fields, and reports whether there are as many as
+// columns. Quotes are looked through only where they enclose a whole field.
+func (q *quick) split(line []byte) bool {
+	if bytes.IndexByte(line, '"') >= 0 {
+		return q.splitQuoted(line)
+	}
+	n, last := 0, len(q.ends)-1
+	at := 0
+	for ; at+8 <= len(line); at += 8 {
+		for commas := commasIn(binary.LittleEndian.Uint64(line[at:])); commas != 0; commas &= commas - 1 {
+			if n == last {
+				return false
+			}
+			q.ends[n] = at + bits.TrailingZeros64(commas)/8
+			n++
+		}
+	}
+	for ; at < len(line); at++ {
+		if line[at] == ',' {
+			if n == last {
+				return false
+			}
+			q.ends[n] = at
+			n++
+		}
+	}
+	q.ends[last] = len(line)
+	return n == last
+}
+
+// commasIn sets the highest bit of each of eight bytes that is a comma, and no
+// other (the exact test for a zero byte of "Hacker's Delight", 6-1; from memory).
+func commasIn(word uint64) uint64 {
+	const commas, low = 0x2C2C2C2C2C2C2C2C, 0x7F7F7F7F7F7F7F7F
+	x := word ^ commas
+	return ^((x&low + low) | x | low)
+}
+
+func (q *quick) splitQuoted(line []byte) bool {
+	at := 0
+	for n := range q.ends {
+		if at > len(line) {
+			return false
+		}
+		end := fieldEnd(line, at)
+		if end < 0 {
+			return false
+		}
+		q.ends[n], at = end, end+1
+	}
+	return at == len(line)+1
+}
+
+// fieldEnd is the end of the field that begins at a place of a line, and -1 where
+// its quotes need care.
+func fieldEnd(line []byte, at int) int {
+	from := at
+	if at < len(line) && line[at] == '"' {
+		closing := bytes.IndexByte(line[at+1:], '"')
+		if closing < 0 {
+			return -1
+		}
+		from = at + 1 + closing + 1
+		if from < len(line) && line[from] != ',' {
+			return -1
+		}
+	}
+	end := bytes.IndexByte(line[from:], ',')
+	if end < 0 {
+		end = len(line) - from
+	}
+	if from == at && bytes.IndexByte(line[from:from+end], '"') >= 0 {
+		return -1
+	}
+	return from + end
+}
+
+func unquoted(text []byte) []byte {
+	if text[0] == '"' {
+		return text[1 : len(text)-1]
+	}
+	return text
+}
+
+// isSpaced tells a text that is empty, or that begins or ends with what could be
+// space.
+func isSpaced(text []byte) bool {
+	return len(text) == 0 || !isPlain(text[0]) || !isPlain(text[len(text)-1])
+}
+
+func isPlain(b byte) bool { return b > ' ' && b < utf8.RuneSelf }
+
+// reset empties the row; values beyond those used are left as they are.
+func (r *quickRow) reset() {
+	r.given, r.used, r.stated, r.placed, r.uncertainty = [len(r.given)]uint64{}, 0, 0, 0, 0
+}
+
+// put states a value of the chunk's column. It reports false for a second one.
+func (r *quickRow) put(column int, v int64) bool {
+	word, bit := column/64, uint64(1)<<(column%64)
+	if r.given[word]&bit != 0 {
+		return false
+	}
+	r.given[word] |= bit
+	r.staged.put(column, v)
+	return true
+}
+
+func (r *quickRow) has(column int) bool { return r.given[column/64]&(1<<(column%64)) != 0 }
+
+// watersAreStated reports whether each origin and state goes with a distance.
+func (r *quickRow) watersAreStated() bool {
+	for _, column := range r.at[:r.used] {
+		if of := int(column) - colWater; of >= 0 && column < colPlaces && !r.has(colWater+of-of%waterColumns) {
+			return false
+		}
+	}
+	return true
+}
+
+// place takes half a position; a row has each column once.
+func (r *quickRow) place(half int, text []byte) bool {
+	unsigned, sign := text, 1.0
+	if text[0] == '-' {
+		unsigned, sign = text[1:], -1
+	}
+	v, ok := plainDecimal(unsigned)
+	r.position[half], r.halfUnits[half] = sign*v, 0.5
+	if point := bytes.IndexByte(text, '.'); point >= 0 {
+		r.halfUnits[half] = math.Pow10(-(len(text) - 1 - point)) / 2
+	}
+	r.placed++
+	return ok
+}
+
+// locate puts the position into the row, as Chunker.stagePosition does.
+func (r *quickRow) locate(unstated *float64) {
+	if r.placed == 0 {
+		return
+	}
+	r.put(colLatitude, degreeBits(&r.position[0]))
+	r.put(colLongitude, degreeBits(&r.position[1]))
+	metres := r.uncertainty
+	if metres == 0 && unstated != nil {
+		metres = *unstated
+	}
+	if metres > 0 || unstated != nil {
+		metres += roundingAt(r.position[0], r.halfUnits[0], r.halfUnits[1])
+		r.put(colUncertainty, metresUp.convert(metres))
+	}
+}
+
+// knownSite is what rows with the same cells about their site say of it: the
+// strict reading has found them to agree with the file.
+type knownSite struct{ id, place string }
+
+// knownSites finds sites by the cells that state them.
+type knownSites struct {
+	byKey   map[string]*knownSite
+	lastKey []byte
+	last    *knownSite
+}
+
+// maxKnown bounds the ways in which sites are stated that are remembered, and
+// longestKey each of them.
+const (
+	maxKnown   = maxSites
+	longestKey = 600
+)
+
+func (k *knownSites) find(key []byte) *knownSite {
+	if k.last == nil || !bytes.Equal(key, k.lastKey) {
+		k.last, k.lastKey = k.byKey[string(key)], append(k.lastKey[:0], key...)
+	}
+	return k.last
+}
+
+// learn remembers that a good record states its site so.
+func (k *knownSites) learn(key []byte, id, place string) {
+	if len(key) == 0 || len(key) > longestKey || len(k.byKey) == maxKnown {
+		return
+	}
+	if k.byKey == nil {
+		k.byKey = make(map[string]*knownSite)
+	}
+	k.byKey[string(key)], k.last = &knownSite{id, place}, nil
+}
+
+// knownNames keeps one text of each name, of a few.
+type knownNames map[string]string
+
+func (k *knownNames) of(name []byte) string {
+	if known, ok := (*k)[string(name)]; ok {
+		return known
+	}
+	const few = 1_000
+	text := string(name)
+	if *k == nil {
+		*k = knownNames{}
+	}
+	if len(*k) < few {
+		(*k)[text] = text
+	}
+	return text
+}
+
+// appendKey adds a cell to the key of a site: no two rows with other cells have
+// the same.
+func appendKey(key []byte, column int, text []byte) []byte {
+	key = append(key, byte(column), byte(column>>8), byte(len(text)), byte(len(text)>>8))
+	return append(key, text...)
+}
+
+// plainDecimal reads a decimal number of few digits, without a sign, exactly as
+// strconv.ParseFloat does: both parts of the division are whole numbers that a
+// float64 holds, so that it rounds once.
+func plainDecimal(text []byte) (v float64, ok bool) {
+	const digits = 15 // 10^15 < 2^53
+	if len(text) > digits || len(text) == 0 {
+		return 0, false
+	}
+	whole, point := uint64(0), -1
+	for i, b := range text {
+		switch {
+		case b-'0' <= 9:
+			whole = whole*10 + uint64(b-'0')
+		case b == '.' && point < 0:
+			point = i
+		default:
+			return 0, false
+		}
+	}
+	switch {
+	case point < 0:
+		return float64(whole), true
+	case len(text) == 1:
+		return 0, false // a point alone
+	}
+	return float64(whole) / powersOfTen[len(text)-1-point], true
+}
+
+var powersOfTen = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
+
+// plainWhole reads digits alone.
+func plainWhole(text []byte) (v int64, ok bool) {
+	const digits = 15
+	if len(text) > digits {
+		return 0, false
+	}
+	for _, b := range text {
+		if b-'0' > 9 {
+			return 0, false
+		}
+		v = v*10 + int64(b-'0')
+	}
+	return v, true
+}

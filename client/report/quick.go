@@ -1,0 +1,205 @@
+package report
+
+import (
+	"math"
+	"strconv"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+
+	"example.org/rootward/client"
+)
+
+// rowAt is one of many rows that are written without their records.
+type rowAt struct {
+	*client.Answered
+	i     int // of the row
+	index int // of its stem in the chunk; -1: it was not sent
+	row   *client.Row
+}
+
+// whole is the row with its record, which takes longer.
+func (r *rowAt) whole() *client.Row {
+	if r.row == nil {
+		r.row = r.Row(r.i)
+	}
+	return r.row
+}
+
+func (r *rowAt) isPrescribed() bool {
+	return r.index >= 0 && r.Answer.Outcome[r.index] == treatmentv1.Outcome_OUTCOME_PRESCRIBED
+}
+
+func quickNumber(b []byte, r *rowAt) ([]byte, bool) {
+	return strconv.AppendInt(b, r.Block.Number(r.i), 10), true
+}
+
+func quickLine(b []byte, r *rowAt) ([]byte, bool) {
+	return strconv.AppendInt(b, int64(r.Block.Line(r.i)), 10), true
+}
+
+// quickText appends a text of a stem that was sent.
+func quickText(b []byte, r *rowAt, of func(c *treatmentv1.StemChunk) string) ([]byte, bool) {
+	if r.index < 0 {
+		return b, false
+	}
+	return appendText(b, of(r.Block.Stems)), true
+}
+
+func quickID(b []byte, r *rowAt) ([]byte, bool) {
+	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return c.StemIds[r.index] })
+}
+
+func quickSite(b []byte, r *rowAt) ([]byte, bool) {
+	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return c.Words[c.Site[r.index]] })
+}
+
+func quickSpecies(b []byte, r *rowAt) ([]byte, bool) {
+	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return c.Words[c.Species[r.index]] })
+}
+
+func quickForm(b []byte, r *rowAt) ([]byte, bool) {
+	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return rules.GrowthForm(c.Form[r.index]).String() })
+}
+
+func quickPlace(b []byte, r *rowAt) ([]byte, bool) { return appendText(b, r.Block.Place(r.i)), true }
+
+func quickDiameter(b []byte, r *rowAt) ([]byte, bool) {
+	if r.index < 0 {
+		return b, false
+	}
+	column := r.Block.Stems.DiameterUm
+	if len(column) == 0 || column[r.index] < 0 {
+		return b, true
+	}
+	return appendShare(b, column[r.index], int64(quantity.Centimetre)), true
+}
+
+func quickLatitude(b []byte, r *rowAt) ([]byte, bool) {
+	return quickDegrees(b, r, r.Block.Stems.GetLatitudeDeg())
+}
+
+func quickLongitude(b []byte, r *rowAt) ([]byte, bool) {
+	return quickDegrees(b, r, r.Block.Stems.GetLongitudeDeg())
+}
+
+func quickDegrees(b []byte, r *rowAt, column []float64) ([]byte, bool) {
+	switch {
+	case r.index < 0:
+		return b, false
+	case len(column) == 0 || math.IsNaN(column[r.index]):
+		return b, true
+	}
+	return appendDecimal(b, column[r.index]), true
+}
+
+func quickStems(b []byte, r *rowAt) ([]byte, bool) {
+	if n := r.Stems(r.i); n != 0 {
+		b = strconv.AppendInt(b, n, 10)
+	}
+	return b, true
+}
+
+// quickDoses gives the columns of a dose their quick writers, which read the
+// columns of the answer.
+func quickDoses(list []Column) []Column {
+	const whole, thousandths, millionths = 1, int64(quantity.Millilitre), 1_000_000
+	for i, of := range map[string]struct {
+		column func(*treatmentv1.PrescriptionChunk) []int64
+		share  int64
+	}{
+		"cuts":        {(*treatmentv1.PrescriptionChunk).GetCuts, whole},
+		"cut_ml":      {(*treatmentv1.PrescriptionChunk).GetCutUl, thousandths},
+		"mix_ml":      {(*treatmentv1.PrescriptionChunk).GetMixUl, thousandths},
+		"product_ml":  {(*treatmentv1.PrescriptionChunk).GetProductUl, thousandths},
+		"carrier_ml":  {(*treatmentv1.PrescriptionChunk).GetCarrierUl, thousandths},
+		"adjuvant_ml": {(*treatmentv1.PrescriptionChunk).GetAdjuvantUl, thousandths},
+		"dye_ml":      {(*treatmentv1.PrescriptionChunk).GetDyeUl, thousandths},
+		"ae_g":        {(*treatmentv1.PrescriptionChunk).GetAeUg, millionths},
+	} {
+		quickly(list, i, func(b []byte, r *rowAt) ([]byte, bool) {
+			if !r.isPrescribed() {
+				return b, true
+			}
+			v := of.column(r.Answer)[r.index]
+			if v <= 0 {
+				return b, v == 0
+			}
+			return appendShare(b, v, of.share), true
+		})
+	}
+	quickly(list, "rate_lb_ae_per_ac", func(b []byte, r *rowAt) ([]byte, bool) {
+		if !r.isPrescribed() {
+			return b, true
+		}
+		rate := r.Answer.RateUgPerAc[r.index]
+		if rate < 0 {
+			return b, true
+		}
+		return appendDecimal(b, quantity.MicrogramsAE(rate).Pounds()), true
+	})
+	return list
+}
+
+func quickly(list []Column, name string, quick func(b []byte, r *rowAt) ([]byte, bool)) {
+	for i := range list {
+		if list[i].Name == name {
+			list[i].quick = quick
+		}
+	}
+}
+
+// whereSecond gives columns of a later pass their quick writers: most rows have none.
+func whereSecond(list []Column) []Column {
+	for i, c := range list {
+		list[i].quick = func(b []byte, r *rowAt) ([]byte, bool) {
+			if d := r.Second(r.i); d != nil {
+				b = appendCell(b, c.value(&client.Row{Second: d}))
+			}
+			return b, true
+		}
+	}
+	return list
+}
+
+func quickFaults(b []byte, r *rowAt) ([]byte, bool) {
+	return b, r.Outcome(r.i) != treatmentv1.Outcome_OUTCOME_REJECTED
+}
+
+func quickWater(b []byte, r *rowAt) ([]byte, bool) {
+	return b, r.index < 0 || len(r.Answer.ComputedWater) == 0
+}
+
+// appendShare appends n/of as decimal has it, where of is a power of ten. A decimal
+// of at most 15 digits is the shortest that reads back as its number.
+func appendShare(b []byte, n, of int64) []byte {
+	const exact = 1_000_000_000_000_000
+	if n < 0 || n >= exact {
+		return appendDecimal(b, float64(n)/float64(of))
+	}
+	b = strconv.AppendInt(b, n/of, 10)
+	rest := n % of
+	if rest == 0 {
+		return b
+	}
+	b = append(b, '.')
+	for rest > 0 {
+		of /= 10
+		b = append(b, byte('0'+rest/of))
+		rest %= of
+	}
+	return b
+}
+
+// appendDecimal appends a number as decimal writes it.
+func appendDecimal(b []byte, v float64) []byte {
+	const places, most = 1e7, 1e15
+	if scaled := math.Round(math.Abs(v) * places); scaled < most && scaled/places == math.Abs(v) && v != 0 {
+		if v < 0 {
+			b = append(b, '-')
+		}
+		return appendShare(b, int64(scaled), places)
+	}
+	return strconv.AppendFloat(b, v, 'f', -1, 64)
+}

@@ -1,0 +1,83 @@
+package report
+
+import (
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules/quantity"
+
+	"example.org/rootward/client"
+	"example.org/rootward/client/wording"
+)
+
+// toCount is where rows of one explanation are counted, found once for many rows.
+type toCount struct {
+	outcome treatmentv1.Outcome
+	method  *methodSum
+	groups  []*group
+	rows    int64
+}
+
+// Rows counts many rows, as Row counts one.
+func (t *Tally) Rows(a *client.Answered) error {
+	places := make([]*toCount, len(a.Answer.GetExplanations()))
+	for i := range a.Len() {
+		outcome, at := a.Outcome(i), a.Block.Index(i)
+		if outcome == treatmentv1.Outcome_OUTCOME_REJECTED {
+			if len(t.rejected) < maxRejected {
+				t.rejected = append(t.rejected, a.Row(i))
+			}
+			continue
+		}
+		e := a.Answer.Explanation[at]
+		if places[e] == nil || places[e].outcome != outcome {
+			t.share(places[e], a.Answer.Explanations[e])
+			places[e] = t.place(outcome, a.Answer.Explanations[e])
+		}
+		places[e].add(a, i, at)
+	}
+	for e, p := range places {
+		t.share(p, a.Answer.Explanations[e])
+	}
+	return nil
+}
+
+// place finds where rows with this outcome and explanation are counted.
+func (t *Tally) place(outcome treatmentv1.Outcome, e *treatmentv1.Explanation) *toCount {
+	p := &toCount{outcome: outcome}
+	switch outcome {
+	case treatmentv1.Outcome_OUTCOME_PRESCRIBED:
+		name := wording.Choice(e.GetChoice().GetMethod(), e.GetChoice().GetFormulation())
+		p.method = t.method(name)
+		p.groups = []*group{t.dates.of(name, Dates(e.GetDates()))}
+	case treatmentv1.Outcome_OUTCOME_DEFERRED:
+		p.groups = []*group{t.deferredTo(e)}
+	default:
+		p.groups = t.undecided(e)
+	}
+	return p
+}
+
+// share counts the rows of a place that is done with for what they have in common.
+func (t *Tally) share(p *toCount, e *treatmentv1.Explanation) {
+	if p != nil && p.method != nil && t.shared.add(e, p.rows) {
+		t.settle()
+	}
+}
+
+func (p *toCount) add(a *client.Answered, i, at int) {
+	p.rows++
+	for _, g := range p.groups {
+		g.addID(a.Block.Stems.StemIds[at])
+	}
+	if p.method == nil {
+		return
+	}
+	m := p.method
+	m.rows++
+	m.stems += a.Stems(i)
+	m.cuts += a.Answer.Cuts[at]
+	m.mixML += quantity.Microlitres(a.Answer.MixUl[at]).Millilitres()
+	m.productML += quantity.Microlitres(a.Answer.ProductUl[at]).Millilitres()
+	if a.Second(i) != nil {
+		m.secondRows++
+	}
+}

@@ -1,0 +1,73 @@
+package rules
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/rootward/rules/quantity"
+)
+
+// PlaceDistance is the horizontal distance from the nearest edge of what is treated
+// to one class of places; zero is inside.
+type PlaceDistance struct {
+	Distance quantity.Micrometres
+	// AtLeast says that the place is no nearer than Distance; how far it is, or
+	// whether there is any, nobody measured.
+	AtLeast bool
+}
+
+// Places holds the distances that are known, by class. The zero value knows none.
+type Places struct {
+	known, atLeast OneOf[PlaceClass]
+	distances      [14]quantity.Micrometres
+}
+
+// Set states the distance to a class of places.
+func (p *Places) Set(c PlaceClass, d PlaceDistance) {
+	p.known |= AnyOf(c)
+	p.atLeast &^= AnyOf(c)
+	if d.AtLeast {
+		p.atLeast |= AnyOf(c)
+	}
+	p.distances[c] = d.Distance
+}
+
+// SetOthers states, for every class without a distance, that it is no nearer
+// than d.
+func (p *Places) SetOthers(d quantity.Micrometres) {
+	for rest := everyPlace &^ p.known; !rest.Empty(); rest &= rest - 1 {
+		p.Set(rest.first(), PlaceDistance{Distance: d, AtLeast: true})
+	}
+}
+
+var everyPlace = AnyOf(Words[PlaceClass]()...)
+
+// Get gives the distance to a class of places, and false if it is not known.
+func (p *Places) Get(c PlaceClass) (PlaceDistance, bool) {
+	return PlaceDistance{Distance: p.distances[c], AtLeast: p.atLeast.Has(c)}, p.known.Has(c)
+}
+
+// MarshalJSON writes the known distances by class.
+func (p Places) MarshalJSON() ([]byte, error) {
+	parts := []string{}
+	for _, c := range p.known.Values() {
+		d, _ := p.Get(c)
+		parts = append(parts, fmt.Sprintf("%q:{\"um\":%d,\"at_least\":%t}", c, d.Distance, d.AtLeast))
+	}
+	return []byte("{" + strings.Join(parts, ",") + "}"), nil
+}
+
+// clears says whether a distance passes a limit: Allowed, Prohibited, or
+// Undetermined when what is known does not decide.
+func (p *Places) clears(c PlaceClass, limit quantity.Micrometres) Decision {
+	d, known := p.Get(c)
+	switch {
+	case !known:
+		return Undetermined
+	case d.Distance >= limit:
+		return Allowed
+	case d.AtLeast:
+		return Undetermined
+	}
+	return Prohibited
+}

@@ -1,0 +1,18 @@
+package main
+
+import (
+	"time"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/rules/rulesdk"
+)
+
+var water = rules.AnyOf(rules.PerennialStream)
+
+var _ = []rulesdk.Rule{
+	rulesdk.Row("stream").Citation("section 4").From(2026, time.May, 1).
+		Then(rules.Buffer{Water: water, From: rules.BankTop}, 100*quantity.Foot),
+}
+
+func main() { _ = time.May }

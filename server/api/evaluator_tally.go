@@ -1,0 +1,147 @@
+package api
+
+import (
+	"fmt"
+
+	"google.golang.org/protobuf/proto"
+
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/rules/rulewire"
+	"example.org/rootward/server/treatment"
+)
+
+// tally is what the chunk at hand adds to the summary. Its rows are of these sites.
+func (r *run) tally(sites []int32) *inventoryv1.Tally {
+	t := &inventoryv1.Tally{Totals: &r.totals, Water: r.measuring.used}
+	for _, i := range sites {
+		site := r.order[i]
+		if site.planner == nil {
+			continue // none of its rows could be read
+		}
+		t.Sites = append(t.Sites, i)
+		for _, use := range site.planner.Tallies() {
+			t.Uses = append(t.Uses, writeTally(i, &use))
+		}
+	}
+	for _, m := range r.mixes.Sums() {
+		t.Mixes = append(t.Mixes, writeMixTally(&m))
+	}
+	return t
+}
+
+func writeTally(site int32, t *treatment.Tally) *inventoryv1.SiteTally {
+	p := &inventoryv1.SiteTally{
+		Site: site, Active: t.Active, LimitUgPerAc: int64(t.Limit), Source: t.Source, UsedUg: int64(t.Used),
+	}
+	for _, w := range t.Wanted {
+		p.Classes, p.WantedUg = append(p.Classes, int32(w.Class)), append(p.WantedUg, int64(w.AE))
+	}
+	return p
+}
+
+func readTally(p *inventoryv1.SiteTally) (*treatment.Tally, error) {
+	if len(p.GetClasses()) != len(p.GetWantedUg()) {
+		return nil, fmt.Errorf("%d classes have %d amounts", len(p.GetClasses()), len(p.GetWantedUg()))
+	}
+	t := &treatment.Tally{
+		Active: p.GetActive(), Limit: quantity.ArealRate(p.GetLimitUgPerAc()), Source: p.GetSource(), Used: quantity.MicrogramsAE(p.GetUsedUg()),
+	}
+	for i, class := range p.GetClasses() {
+		t.Wanted = append(t.Wanted, treatment.Wanted{Class: int(class), AE: quantity.MicrogramsAE(p.GetWantedUg()[i])})
+	}
+	return t, nil
+}
+
+func writeMixTally(m *treatment.Mix) *inventoryv1.MixTally {
+	return &inventoryv1.MixTally{
+		Method: rulewire.Encode[commonv1.Method](m.Method), FormulationId: m.Formulation.ID,
+		Strength: int64(m.Recipe.Mix), Carrier: string(m.Recipe.Carrier),
+		AdjuvantPpm: int64(m.Recipe.Adjuvant), DyePpm: int64(m.Recipe.Dye),
+		Rows: m.Rows, Stems: m.Stems, MixUl: int64(m.Mix), ProductUl: int64(m.Product), CarrierUl: int64(m.Carrier),
+		AdjuvantUl: int64(m.Adjuvant), DyeUl: int64(m.Dye), AeUg: int64(m.AE),
+	}
+}
+
+func (r *run) readMixTally(p *inventoryv1.MixTally) (*treatment.Mix, error) {
+	method, ok := rulewire.Decode[rules.Method](p.GetMethod())
+	formulation := r.catalogue.Formulation(p.GetFormulationId())
+	if !ok || formulation == nil {
+		return nil, fmt.Errorf("method %d, formulation %q are not known here", p.GetMethod(), p.GetFormulationId())
+	}
+	return &treatment.Mix{
+		Method: method, Formulation: formulation,
+		Recipe: &treatment.Recipe{
+			Mix: quantity.Strength(p.GetStrength()), Carrier: treatment.Carrier(p.GetCarrier()),
+			Adjuvant: quantity.PerMillion(p.GetAdjuvantPpm()), Dye: quantity.PerMillion(p.GetDyePpm()),
+		},
+		Rows: p.GetRows(), Stems: p.GetStems(),
+		Mix: quantity.Microlitres(p.GetMixUl()), Product: quantity.Microlitres(p.GetProductUl()), Carrier: quantity.Microlitres(p.GetCarrierUl()),
+		Adjuvant: quantity.Microlitres(p.GetAdjuvantUl()), Dye: quantity.Microlitres(p.GetDyeUl()), AE: quantity.MicrogramsAE(p.GetAeUg()),
+	}, nil
+}
+
+// add counts what a chunk adds.
+func (r *run) add(data []byte) error {
+	t := &inventoryv1.Tally{}
+	err := proto.Unmarshal(data, t)
+	if err == nil {
+		err = r.addTally(t)
+	}
+	if err != nil {
+		return unreadableBytes("a tally", err)
+	}
+	return nil
+}
+
+func (r *run) addTally(t *inventoryv1.Tally) error {
+	addTotals(&r.totals, t.GetTotals())
+	r.measuring.used = r.measuring.used || t.GetWater()
+	for _, i := range t.GetSites() {
+		if _, err := r.planned(i); err != nil {
+			return err
+		}
+	}
+	for _, p := range t.GetUses() {
+		site, err := r.planned(p.GetSite())
+		if err != nil {
+			return err
+		}
+		use, err := readTally(p)
+		if err != nil {
+			return err
+		}
+		if err := site.planner.Count(use); err != nil {
+			return err
+		}
+	}
+	for _, p := range t.GetMixes() {
+		m, err := r.readMixTally(p)
+		if err != nil {
+			return err
+		}
+		r.mixes.Sum(m)
+	}
+	return nil
+}
+
+// planned gives a site with its planner, as if it had a row.
+func (r *run) planned(i int32) (*plannedSite, error) {
+	if i < 0 || int(i) >= len(r.order) {
+		return nil, fmt.Errorf("site %d is named, there are %d", i, len(r.order))
+	}
+	site := r.order[i]
+	r.planner(site, r.lawOf(site))
+	return site, nil
+}
+
+func addTotals(to, more *treatmentv1.Totals) {
+	to.Rows += more.GetRows()
+	to.Prescribed += more.GetPrescribed()
+	to.Deferred += more.GetDeferred()
+	to.Undetermined += more.GetUndetermined()
+	to.Rejected += more.GetRejected()
+}

@@ -1,0 +1,52 @@
+package api_test
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/server/api"
+)
+
+// faultyStream gives its messages, and then panics, or where it is to send.
+type faultyStream struct {
+	grpc.ServerStream
+	ctx      context.Context
+	messages []*treatmentv1.PrescribeStreamRequest
+}
+
+func (s *faultyStream) Context() context.Context { return s.ctx }
+
+func (s *faultyStream) Recv() (*treatmentv1.PrescribeStreamRequest, error) {
+	if len(s.messages) == 0 {
+		panic("nothing to receive")
+	}
+	m := s.messages[0]
+	s.messages = s.messages[1:]
+	return m, nil
+}
+
+func (s *faultyStream) Send(*treatmentv1.PrescribeStreamResponse) error { panic("nowhere to send") }
+
+// A panic where a stream receives or sends is one of the call, which the server
+// survives, not of a goroutine beside it, which it would not.
+func TestPanicsOfAStreamAreThoseOfTheCall(t *testing.T) {
+	known, err := shipped()
+	require.NoError(t, err)
+	law := fullLaw(t)
+	service := api.NewTreatment(api.Services{Catalogue: known, Current: func() api.Law { return law }})
+	first := begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})
+	rows := chunk(chunkOf(1, goodSite().GetSiteId(), []*treatmentv1.Stem{goodStem()}))
+	for message, of := range map[string][]*treatmentv1.PrescribeStreamRequest{
+		"nothing to receive": {first}, "nowhere to send": {first, rows, {}},
+	} {
+		func() {
+			defer func() { assert.Contains(t, recover(), message) }()
+			_ = service.PrescribeStream(&faultyStream{ctx: t.Context(), messages: of})
+		}()
+	}
+}

@@ -1,0 +1,125 @@
+package api
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/server/water"
+)
+
+// position is where a row says it lies.
+type position struct {
+	at             water.Point
+	uncertainty    quantity.Micrometres
+	outline        []water.Ring
+	known          bool // at is
+	hasUncertainty bool
+}
+
+// uncertainty is rounded up: the true position may then lie farther off.
+var uncertainty = scaled("coordinate_uncertainty_m", float64(quantity.Metre)).orZero().upTo(maxDistance)
+
+// readPosition reads where a Stem message lies.
+func (r *row) readPosition(p *treatmentv1.Stem) {
+	r.setPoint(p.LatitudeDeg, p.LongitudeDeg)
+	n, stated := r.real("", uncertainty, p.CoordinateUncertaintyM)
+	r.position.uncertainty, r.position.hasUncertainty = quantity.Micrometres(n), stated
+	r.setOutline(p.GetOutline())
+}
+
+// readPositionColumns reads where a row of a chunk lies.
+func (r *row) readPositionColumns(c *treatmentv1.StemChunk, i int) {
+	if len(c.GetLatitudeDeg()) > 0 || len(c.GetLongitudeDeg()) > 0 {
+		r.setPoint(degreesAt(c.GetLatitudeDeg(), i), degreesAt(c.GetLongitudeDeg(), i))
+	}
+	if column := c.GetCoordinateUncertaintyUm(); len(column) > 0 && column[i] != notKnown {
+		n, stated := r.whole("", uncertainty, column[i])
+		r.position.uncertainty, r.position.hasUncertainty = quantity.Micrometres(n), stated
+	}
+	if list := c.GetOutlines(); len(list) > 0 {
+		at, found := slices.BinarySearchFunc(list, i, func(o *treatmentv1.RowOutline, i int) int { return cmp.Compare(int(o.GetIndex()), i) })
+		if found {
+			r.setOutline(list[at].GetRings())
+		}
+	}
+}
+
+// degreesAt gives a value of a column of degrees, nil where it is not known.
+func degreesAt(column []float64, i int) *float64 {
+	if len(column) == 0 || math.IsNaN(column[i]) {
+		return nil
+	}
+	return &column[i]
+}
+
+func (r *row) setPoint(latitude, longitude *float64) {
+	switch {
+	case latitude == nil && longitude == nil:
+	case latitude != nil && longitude != nil && isOnEarth(*latitude, *longitude):
+		r.position.known, r.position.at = true, water.Point{Latitude: *latitude, Longitude: *longitude}
+	default:
+		r.unless((latitude == nil) == (longitude == nil), "latitude_deg", "and longitude_deg belong together: state both, or neither")
+		r.between("latitude_deg", latitude, -90, 90, "degrees")
+		r.between("longitude_deg", longitude, -180, 180, "degrees")
+	}
+}
+
+// isOnEarth is false for what is not a number.
+func isOnEarth(latitude, longitude float64) bool {
+	return latitude >= -90 && latitude <= 90 && longitude >= -180 && longitude <= 180
+}
+
+// setOutline reads the edge of a patch. A row with an outline lies there, also where
+// it states no point.
+func (r *row) setOutline(rings []*treatmentv1.Ring) {
+	r.position.outline = r.rings("outline", rings)
+	if len(r.position.outline) > 0 && !r.position.known {
+		r.position.known, r.position.at = true, r.position.outline[0][0]
+	}
+}
+
+// rings reads closed lines, and gives none if anything is wrong with them.
+func (f *faults) rings(field string, list []*treatmentv1.Ring) []water.Ring {
+	before := len(f.list)
+	var rings []water.Ring
+	for i, p := range list {
+		rings = append(rings, f.ring(fmt.Sprintf("%s[%d].", field, i), p))
+	}
+	if len(f.list) > before {
+		return nil
+	}
+	return rings
+}
+
+// ring reads a closed line. It complains of the first position alone.
+func (f *faults) ring(path string, p *treatmentv1.Ring) water.Ring {
+	n := len(p.GetLatitudeDeg())
+	f.unless(n == len(p.GetLongitudeDeg()), path+"longitude_deg", "has %d values, there are %d latitudes: give as many", len(p.GetLongitudeDeg()), n)
+	f.unless(n >= 3, path+"latitude_deg", "has %d values: give at least 3, the corners of the patch", n)
+	ring := make(water.Ring, min(n, len(p.GetLongitudeDeg())))
+	for i := range ring {
+		ring[i] = water.Point{Latitude: p.LatitudeDeg[i], Longitude: p.LongitudeDeg[i]}
+		if !isOnEarth(ring[i].Latitude, ring[i].Longitude) {
+			f.between(fmt.Sprintf("%slatitude_deg[%d]", path, i), &p.LatitudeDeg[i], -90, 90, "degrees")
+			f.between(fmt.Sprintf("%slongitude_deg[%d]", path, i), &p.LongitudeDeg[i], -180, 180, "degrees")
+			break
+		}
+	}
+	return ring
+}
+
+// outlines checks that the outlines of a chunk name its rows in their order.
+func (f *faults) outlines(list []*treatmentv1.RowOutline, rows int) {
+	due := 0
+	for i, o := range list {
+		if at := int(o.GetIndex()); at < due || at >= rows {
+			f.add(fmt.Sprintf("chunk.outlines[%d].index", i), "is %d, and %d to %d can be: give the outlines in the order of their rows, each once", at, due, rows-1)
+			return
+		}
+		due = int(o.GetIndex()) + 1
+	}
+}

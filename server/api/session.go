@@ -1,0 +1,171 @@
+package api
+
+import (
+	"cmp"
+	"slices"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+	"example.org/rootward/server/treatment"
+)
+
+// session answers rows of one or more sites on one day, under the law as it stood
+// when it began. It is for one goroutine.
+type session struct {
+	catalogue *treatment.Catalogue
+	law       Law
+	on        civil.Date
+	settings  *treatment.Settings
+	places    map[string]*rules.Governing
+	words     map[wordsKey]*explained
+	older     map[wordsKey]*explained // those before; what is used again stays
+	once      bool                    // the content of an explanation is sent once
+	lastID    int32                   // that an explanation got
+	freeIDs   []int32                 // of those forgotten
+	findings  sharedFindings
+	totals    treatmentv1.Totals
+	mixes     *treatment.Mixes
+	measuring measuring
+}
+
+// wordsKey is equal for rows that have the same explanation.
+type wordsKey struct {
+	law *rules.Governing
+	key uint64
+}
+
+// explained is an explanation as it is sent, with the mix that doses go into.
+type explained struct {
+	message *treatmentv1.Explanation
+	choice  *treatment.Choice
+	mix     *treatment.Mix
+	mixes   *treatment.Mixes // whose mix it is
+	chunk   int64            // the last one it was sent with, and its place there
+	at      int32
+	id      int32 // where explanations are sent once; 0 until it was sent
+}
+
+// maxExplanations bounds the explanations that a stream keeps from chunk to chunk, so
+// that its memory does not depend on the number of rows.
+const maxExplanations = 8_000
+
+// forget drops the explanations that were not asked for of late, where there are too
+// many. It is for the time between two chunks: within one it would have an explanation
+// listed twice, or not, as the chunks before it were.
+func (b *session) forget() {
+	if len(b.words) >= maxExplanations/2 {
+		for key, e := range b.older {
+			if b.words[key] == nil && e.id > 0 {
+				b.freeIDs = append(b.freeIDs, e.id)
+			}
+		}
+		b.words, b.older = map[wordsKey]*explained{}, b.words
+	}
+}
+
+func newSession(c *treatment.Catalogue, law Law, on civil.Date, settings *treatment.Settings) *session {
+	return &session{
+		catalogue: c, law: law, on: on, settings: settings,
+		places: map[string]*rules.Governing{}, words: map[wordsKey]*explained{}, mixes: &treatment.Mixes{}, findings: sharedFindings{},
+	}
+}
+
+// nothing stands for the content of an explanation that was sent before.
+var nothing = &treatmentv1.Explanation{}
+
+// send gives the content of an explanation the first time, with the id that it has
+// from then on until it is forgotten.
+func (b *session) send(e *explained) (*treatmentv1.Explanation, int32) {
+	if e.id > 0 {
+		return nothing, e.id
+	}
+	if n := len(b.freeIDs); n > 0 {
+		e.id, b.freeIDs = b.freeIDs[n-1], b.freeIDs[:n-1]
+	} else {
+		b.lastID++
+		e.id = b.lastID
+	}
+	return e.message, e.id
+}
+
+// governing is the law of a place on the day.
+func (b *session) governing(place string) *rules.Governing {
+	g, ok := b.places[place]
+	if !ok {
+		g = b.law.Govern(place, b.on)
+		b.places[place] = g
+	}
+	return g
+}
+
+// explain gives a plan in words. It works them out once for the plans that share
+// them.
+func (b *session) explain(p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *explained {
+	key := wordsKey{g, plan.Key}
+	if e, ok := b.words[key]; ok {
+		return e
+	}
+	if e, ok := b.older[key]; ok {
+		b.words[key] = e
+		return e
+	}
+	words := p.Explain(stem, plan)
+	e := &explained{message: writeExplanation(&words, g, b.findings), choice: words.Choice}
+	b.words[key] = e
+	return e
+}
+
+// count adds a row to the totals and its dose to the mixes. e is nil for a
+// rejected row.
+func (b *session) count(plan *treatment.Plan, e *explained) {
+	b.totals.Rows++
+	switch plan.Outcome {
+	case treatment.Prescribed:
+		b.totals.Prescribed++
+		b.pour(e, &plan.Dose)
+	case treatment.Deferred:
+		b.totals.Deferred++
+	case treatment.Undetermined:
+		b.totals.Undetermined++
+	case treatment.Rejected:
+		b.totals.Rejected++
+	}
+}
+
+// pour adds a dose to the mix of the plans that share an explanation.
+func (b *session) pour(e *explained, d *treatment.Dose) {
+	if d.Mix == 0 {
+		return // nothing is applied
+	}
+	if e.mixes != b.mixes {
+		e.mixes, e.mix = b.mixes, b.mixes.Of(e.choice.Method, e.choice.Recipe, e.choice.Formulation)
+	}
+	e.mix.Add(d)
+}
+
+// summary closes the session; it is called once.
+func (b *session) summary(uses []*treatmentv1.SiteUse) *treatmentv1.Summary {
+	mixes := b.mixes.List(b.settings)
+	return &treatmentv1.Summary{
+		Totals: &b.totals, Mixes: writeMixes(mixes), SiteUses: uses,
+		Purchases: writePurchases(treatment.Purchases(mixes, b.settings.Spare)),
+		RuleSets:  writeRefs(b.ruleSets()), WaterLayers: b.measuring.writeLayerRefs(),
+	}
+}
+
+// ruleSets lists the sets that governed any of the places, the widest layer first.
+func (b *session) ruleSets() []rules.Ref {
+	var refs []rules.Ref
+	for _, g := range b.places {
+		for _, ref := range g.Sets {
+			if !slices.Contains(refs, ref) {
+				refs = append(refs, ref)
+			}
+		}
+	}
+	slices.SortFunc(refs, func(x, y rules.Ref) int {
+		return cmp.Or(cmp.Compare(x.Layer, y.Layer), cmp.Compare(x.ID, y.ID), cmp.Compare(x.Digest, y.Digest))
+	})
+	return refs
+}

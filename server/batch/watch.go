@@ -1,0 +1,76 @@
+package batch
+
+import (
+	"context"
+	"iter"
+	"time"
+)
+
+// Watch gives the batch at once and whenever it has got on, until it has ended.
+func (e *Engine) Watch(ctx context.Context, id string) iter.Seq2[*Batch, error] {
+	return func(yield func(*Batch, error) bool) {
+		tick := time.NewTicker(look)
+		defer tick.Stop()
+		for last := (Progress{}); ; {
+			p, err := e.Store.Progress(ctx, id)
+			var b *Batch
+			if err == nil && p != last {
+				b, err = e.Get(ctx, id)
+			}
+			if err != nil {
+				yield(nil, about(id, err))
+				return
+			}
+			if b != nil && (!yield(b, nil) || b.State.Done()) {
+				return
+			}
+			last = p
+			select {
+			case <-ctx.Done():
+				yield(nil, ctx.Err())
+				return
+			case <-e.stopped:
+				yield(nil, refuse(Stopping, "the server stops; batch %s goes on when it, or another that shares its database, serves again: watch it there", id))
+				return
+			case <-tick.C:
+			}
+		}
+	}
+}
+
+// Results gives the answers of a batch that succeeded, after a chunk's number; -1 for
+// all. One that is retried has those of before until the retry has succeeded.
+func (e *Engine) Results(ctx context.Context, id string, after int64) iter.Seq2[*Result, error] {
+	return func(yield func(*Result, error) bool) {
+		b, p, err := e.served(ctx, id)
+		if err != nil {
+			yield(nil, err)
+			return
+		}
+		for next := after + 1; next < b.Chunks; next++ {
+			r, err := e.Store.Result(ctx, p, next-1)
+			if err == nil && (r == nil || r.Index != next) {
+				err = refuse(ResultsReplaced, "the results of batch %s were replaced by a retry or deleted before chunk %d was read: read them again from the first", id, next)
+			}
+			if err != nil {
+				yield(nil, err)
+				return
+			}
+			if !yield(r, nil) {
+				return
+			}
+		}
+	}
+}
+
+func (e *Engine) served(ctx context.Context, id string) (*Batch, Pass, error) {
+	b, err := e.Get(ctx, id)
+	if err != nil {
+		return nil, Pass{}, err
+	}
+	p, err := e.Store.Served(ctx, id)
+	if err == ErrState {
+		err = refuse(NoResults, "batch %s has no results: only one that has succeeded has; WatchBatch tells when", id)
+	}
+	return b, p, about(id, err)
+}

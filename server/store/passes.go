@@ -1,0 +1,270 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"fmt"
+	"iter"
+	"time"
+
+	"example.org/rootward/server/batch"
+)
+
+// due holds for the batch of a pass that is the one to be decided: $1 to $3 are its.
+var due = fmt.Sprintf(`id = $1 AND revision = $2 AND pass = $3 AND state = %d`, batch.Running)
+
+// Begin implements batch.Store.
+func (s *Store) Begin(ctx context.Context, b *batch.Batch, next batch.Revision) error {
+	return s.in(ctx, func(tx *sql.Tx) error {
+		err := one(tx.ExecContext(ctx, `UPDATE batch SET state = $4, revision = $5, pass = 1, queued = 0, chunks = $6,
+				row_count = $7, pinned = $8, shares = NULL, problem = '', started = $9, ended = 0
+			WHERE id = $1 AND state = $2 AND revision = $3`, b.ID, b.State, b.Revision,
+			batch.Running, next.Pass.Revision, next.Chunks, next.Rows, next.Pinned, stamp(next.Started)))
+		if err != nil {
+			return err
+		}
+		var kept int64
+		err = tx.QueryRowContext(ctx, `SELECT COUNT(*) FROM chunk WHERE batch = $1`, b.ID).Scan(&kept)
+		if err == nil && kept != next.Chunks {
+			err = batch.ErrDiffers
+		}
+		return err
+	})
+}
+
+// Queued implements batch.Store.
+func (s *Store) Queued(ctx context.Context, p batch.Pass) error {
+	return s.in(ctx, func(tx *sql.Tx) error {
+		return one(tx.ExecContext(ctx, `UPDATE batch SET queued = 1 WHERE `+due, p.Batch, p.Revision, p.Number))
+	})
+}
+
+// Running implements batch.Store.
+func (s *Store) Running(ctx context.Context) ([]batch.Unfinished, error) {
+	return all(ctx, s.read, func(scan func(...any) error) (r batch.Unfinished, err error) {
+		var queued int
+		var started int64
+		err = scan(&r.Pass.Batch, &r.Pass.Revision, &r.Pass.Number, &r.Chunks, &queued, &started)
+		r.Queued, r.Started = queued != 0, moment(started)
+		return r, err
+	}, `SELECT id, revision, pass, chunks, queued, started FROM batch WHERE state = $1 ORDER BY started`, batch.Running)
+}
+
+// Inputs implements batch.Store.
+func (s *Store) Inputs(ctx context.Context, p batch.Pass) (*batch.Inputs, error) {
+	var in batch.Inputs
+	err := s.read.QueryRowContext(ctx, `SELECT request, pinned, shares FROM batch WHERE `+due, p.Batch, p.Revision, p.Number).
+		Scan(&in.Request, &in.Pinned, &in.Shares)
+	return &in, known(err, batch.ErrState)
+}
+
+// Due implements batch.Store.
+func (s *Store) Due(ctx context.Context, p batch.Pass, index int64) ([]byte, error) {
+	var done bool
+	err := s.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM result WHERE batch = $1 AND revision = $2 AND pass = $3 AND idx = $4)
+		FROM batch WHERE `+due, p.Batch, p.Revision, p.Number, index).Scan(&done)
+	if err != nil || done {
+		return nil, known(err, batch.ErrState)
+	}
+	var data []byte
+	err = s.read.QueryRowContext(ctx, `SELECT data FROM chunk_data WHERE batch = $1 AND idx = $2`, p.Batch, index).Scan(&data)
+	if err != nil {
+		return nil, known(err, batch.ErrState)
+	}
+	return unpress(data)
+}
+
+// Keep implements batch.Store. The answer is hashed and pressed before the
+// transaction, which others wait for.
+func (s *Store) Keep(ctx context.Context, p batch.Pass, index int64, a batch.Answer) (kept bool, err error) {
+	sum := sha256.Sum256(a.Result)
+	err = pressed(a.Result, func(answer []byte) error {
+		return s.transact(ctx, false, func(tx *sql.Tx) error {
+			if err := s.hold(ctx, tx, p); err != nil {
+				return err
+			}
+			kept, err = insert(ctx, tx, p, index, a.Counts, sum)
+			if err != nil || !kept {
+				return err
+			}
+			_, err = tx.ExecContext(ctx, `INSERT INTO result_data (batch, revision, pass, idx, tally, answer) VALUES ($1, $2, $3, $4, $5, $6)`,
+				p.Batch, p.Revision, p.Number, index, present(a.Tally), answer)
+			return err
+		})
+	})
+	return kept && err == nil, err
+}
+
+// insert keeps the numbers of a result, unless it has been kept.
+func insert(ctx context.Context, tx *sql.Tx, p batch.Pass, index int64, c batch.Counts, sum [32]byte) (bool, error) {
+	r, err := tx.ExecContext(ctx, `INSERT INTO result (batch, revision, pass, idx, prescribed, deferred, undetermined, rejected, sha256)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT DO NOTHING`,
+		p.Batch, p.Revision, p.Number, index, c.Prescribed, c.Deferred, c.Undetermined, c.Rejected, sum[:])
+	if err := one(r, err); err == batch.ErrState {
+		return false, nil
+	} else if err != nil {
+		return false, err
+	}
+	return true, nil
+}
+
+// present is bytes that are there, though they may be none.
+func present(b []byte) []byte {
+	if b == nil {
+		return []byte{}
+	}
+	return b
+}
+
+// hold keeps a pass due until the transaction ends.
+func (s *Store) hold(ctx context.Context, tx *sql.Tx, p batch.Pass) error {
+	var is int
+	err := tx.QueryRowContext(ctx, `SELECT 1 FROM batch WHERE `+due+s.kind.share(), p.Batch, p.Revision, p.Number).Scan(&is)
+	return known(err, batch.ErrState)
+}
+
+// Left implements batch.Store.
+func (s *Store) Left(ctx context.Context, p batch.Pass) (left int64, err error) {
+	err = s.read.QueryRowContext(ctx, `SELECT chunks -
+			(SELECT COUNT(*) FROM result WHERE batch = $1 AND revision = $2 AND pass = $3)
+		FROM batch WHERE `+due, p.Batch, p.Revision, p.Number).Scan(&left)
+	return left, known(err, batch.ErrState)
+}
+
+// Tallies implements batch.Store.
+func (s *Store) Tallies(ctx context.Context, p batch.Pass) iter.Seq2[[]byte, error] {
+	return func(yield func([]byte, error) bool) {
+		rows, err := s.read.QueryContext(ctx, `SELECT tally FROM result_data
+			WHERE batch = $1 AND revision = $2 AND pass = $3 ORDER BY idx`, p.Batch, p.Revision, p.Number)
+		if err != nil {
+			yield(nil, err)
+			return
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var tally []byte
+			if err := rows.Scan(&tally); !yield(tally, err) || err != nil {
+				return
+			}
+		}
+		if err := rows.Err(); err != nil {
+			yield(nil, err)
+		}
+	}
+}
+
+// Sums implements batch.Store.
+func (s *Store) Sums(ctx context.Context, p batch.Pass) ([][]byte, error) {
+	return all(ctx, s.read, func(scan func(...any) error) (sum []byte, err error) {
+		return sum, scan(&sum)
+	}, `SELECT sha256 FROM result WHERE batch = $1 AND revision = $2 AND pass = $3 ORDER BY idx`, p.Batch, p.Revision, p.Number)
+}
+
+// Advance implements batch.Store.
+func (s *Store) Advance(ctx context.Context, p batch.Pass, shares []byte) error {
+	return s.in(ctx, func(tx *sql.Tx) error {
+		err := one(tx.ExecContext(ctx, `UPDATE batch SET pass = pass + 1, queued = 0, shares = $4 WHERE `+due,
+			p.Batch, p.Revision, p.Number, shares))
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `DELETE FROM result_data WHERE batch = $1 AND revision = $2`, p.Batch, p.Revision)
+		return err
+	})
+}
+
+// Succeed implements batch.Store.
+func (s *Store) Succeed(ctx context.Context, p batch.Pass, summary []byte, digest string, ended time.Time) error {
+	return s.in(ctx, func(tx *sql.Tx) error {
+		decided, c, err := counts(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		err = one(tx.ExecContext(ctx, `UPDATE batch SET state = $4, served_revision = revision, served_pass = pass,
+				summary = $5, digest = $6, ended = $7, decided = $8,
+				prescribed = $9, deferred = $10, undetermined = $11, rejected = $12 WHERE `+due,
+			p.Batch, p.Revision, p.Number, batch.Succeeded, summary, digest, stamp(ended),
+			decided, c.Prescribed, c.Deferred, c.Undetermined, c.Rejected))
+		if err != nil {
+			return err
+		}
+		for _, table := range []string{"result", "result_data"} {
+			if _, err := tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE batch = $1 AND revision < $2`, p.Batch, p.Revision); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// Stop implements batch.Store.
+func (s *Store) Stop(ctx context.Context, b *batch.Batch, to batch.State, problem string, ended time.Time) error {
+	return s.in(ctx, func(tx *sql.Tx) error {
+		decided, c, err := counts(ctx, tx, batch.Pass{Batch: b.ID, Revision: b.Revision, Number: b.Passes})
+		if err != nil {
+			return err
+		}
+		return one(tx.ExecContext(ctx, `UPDATE batch SET state = $4, problem = $5, ended = $6, decided = $7,
+				prescribed = $8, deferred = $9, undetermined = $10, rejected = $11
+			WHERE id = $1 AND state = $2 AND revision = $3`, b.ID, b.State, b.Revision, to, problem, stamp(ended),
+			decided, c.Prescribed, c.Deferred, c.Undetermined, c.Rejected))
+	})
+}
+
+// Delete implements batch.Store.
+func (s *Store) Delete(ctx context.Context, id string) error {
+	return s.in(ctx, func(tx *sql.Tx) error {
+		err := one(tx.ExecContext(ctx, `DELETE FROM batch WHERE id = $1 AND state <> $2`, id, batch.Running))
+		if err == batch.ErrState {
+			return s.require(ctx, tx, id, -1)
+		}
+		for _, table := range []string{"chunk", "chunk_data", "result", "result_data"} {
+			if err == nil {
+				_, err = tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE batch = $1`, id)
+			}
+		}
+		return err
+	})
+}
+
+// Served implements batch.Store.
+func (s *Store) Served(ctx context.Context, id string) (batch.Pass, error) {
+	p := batch.Pass{Batch: id}
+	err := s.read.QueryRowContext(ctx, `SELECT served_revision, served_pass FROM batch WHERE id = $1`, id).Scan(&p.Revision, &p.Number)
+	if err == nil && p.Revision < 0 {
+		err = batch.ErrState
+	}
+	return p, known(err, batch.ErrUnknown)
+}
+
+// Result implements batch.Store.
+func (s *Store) Result(ctx context.Context, p batch.Pass, after int64) (*batch.Result, error) {
+	r := batch.Result{Revision: p.Revision}
+	c := &r.Counts
+	err := s.read.QueryRowContext(ctx, `SELECT r.idx, r.prescribed, r.deferred, r.undetermined, r.rejected, c.data, d.answer
+		FROM result r
+		JOIN result_data d ON d.batch = r.batch AND d.revision = r.revision AND d.pass = r.pass AND d.idx = r.idx
+		JOIN chunk_data c ON c.batch = r.batch AND c.idx = r.idx
+		WHERE r.batch = $1 AND r.revision = $2 AND r.pass = $3 AND r.idx > $4 ORDER BY r.idx LIMIT 1`,
+		p.Batch, p.Revision, p.Number, after).
+		Scan(&r.Index, &c.Prescribed, &c.Deferred, &c.Undetermined, &c.Rejected, &r.Data, &r.Answer)
+	if err == sql.ErrNoRows {
+		return nil, nil
+	}
+	if err == nil {
+		r.Data, err = unpress(r.Data)
+	}
+	if err == nil {
+		r.Answer, err = unpress(r.Answer)
+	}
+	return &r, err
+}
+
+// Alive implements batch.Store.
+func (s *Store) Alive(ctx context.Context, server string, within time.Duration) ([]string, error) {
+	return s.kind.alive(ctx, server, within.Seconds())
+}
+
+// Gone implements batch.Store.
+func (s *Store) Gone(ctx context.Context, server string) error { return s.kind.gone(ctx, server) }

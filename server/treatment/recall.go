@@ -1,0 +1,154 @@
+package treatment
+
+import (
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// recalled is what a slate remembers of stems, so that those that nothing tells apart
+// are weighed once: what was picked, by everything that decides. Patches and stems for
+// which distances to water were computed are weighed each time.
+//
+// A dose may refuse an option too. What is remembered holds for sizes between two that
+// were proved to be refused nothing; a stem outside is weighed, and widens them.
+type recalled struct {
+	picks     [1 << recallBits]*remembered // by a part of the hash; one takes the place of another
+	diameters limitsAsked
+	heights   limitsAsked
+	slopes    limitsAsked // in thousandths
+	lakes     limitsAsked // in square millimetres
+	asked     int         // limits when picks was last empty
+}
+
+// likeness is equal for stems on the same side of everything.
+type likeness struct{ words, numbers, water uint64 }
+
+// place is where a likeness is remembered, if it is.
+func (l *likeness) place() uint64 {
+	h := l.words*0x9e3779b97f4a7c15 ^ l.numbers*0xbf58476d1ce4e5b9 ^ l.water*0x94d049bb133111eb
+	return (h ^ h>>29) * 0xff51afd7ed558ccd >> (64 - recallBits)
+}
+
+// remembered is what was picked for stems of a likeness.
+type remembered struct {
+	likeness
+	pick
+	due         set // options that a dose was worked out for
+	least, most size
+	room        quantity.MicrogramsAE // that is enough
+}
+
+// recallBits bound what a slate remembers, so that memory does not depend on the number
+// of rows.
+const recallBits = 10
+
+// newRecalled makes a memory for a slate; nil if it cannot have one.
+func newRecalled(s *slate) *recalled {
+	r := &recalled{}
+	for q, l := range map[rules.Measure]*limitsAsked{
+		rules.Diameter: &r.diameters, rules.Height: &r.heights, rules.Slope: &r.slopes, rules.LakeArea: &r.lakes,
+	} {
+		for _, limit := range s.panel.Limits(q) {
+			l.note(quantity.Micrometres(limit))
+		}
+		if len(l.list) > mostLimits {
+			return nil
+		}
+	}
+	if s.asksCap != 0 {
+		return nil
+	}
+	return r
+}
+
+// mostLimits leaves room for those that are asked about later in the 16 bits that a
+// number has in a likeness.
+const mostLimits = 1 << 15
+
+// likenessOf sums up a stem, and reports false for one that is weighed each time.
+func (s *slate) likenessOf(stem *Stem) (likeness, bool) {
+	r := s.recalled
+	if r == nil || stem.Area != 0 || !s.panel.Clear(&stem.Places) {
+		return likeness{}, false
+	}
+	water, ok := s.panel.Side(&stem.Water)
+	l := likeness{water: water}
+	l.words = uint64(stem.Form) | uint64(stem.Desirable)<<8 | uint64(stem.Soil)<<16 | uint64(stem.Bark)<<24 | uint64(stem.RootCheck)<<32
+	l.numbers = r.diameters.sideIf(stem.Diameter > 0, stem.Diameter) |
+		r.heights.sideIf(stem.Height > 0, stem.Height)<<16 |
+		r.slopes.sideIf(stem.HasSlope, quantity.Micrometres(stem.Slope))<<32 |
+		r.lakes.sideIf(stem.LakeArea > 0, quantity.Micrometres(stem.LakeArea))<<48
+	return l, ok
+}
+
+// sideIf is the side of a number that is known, and zero of another.
+func (l *limitsAsked) sideIf(known bool, um quantity.Micrometres) uint64 {
+	if !known {
+		return 0
+	}
+	return 1 + l.side(um)
+}
+
+// recall gives what was picked for a stem that nothing tells apart from this one; nil
+// if none is remembered that is proved to hold for its size.
+func (r *recalled) recall(l *likeness, z *size, room quantity.MicrogramsAE) *remembered {
+	m := r.picks[l.place()]
+	if m == nil || m.likeness != *l || r.asked != r.limits() || room < m.room ||
+		z.diameter < m.least.diameter || z.diameter > m.most.diameter ||
+		z.crown < m.least.crown || z.crown > m.most.crown || z.stems > m.most.stems {
+		return nil
+	}
+	return m
+}
+
+// limits counts those that were asked about so far.
+func (r *recalled) limits() int { return len(r.diameters.list) + len(r.heights.list) }
+
+// remember keeps what was picked for a stem to which a dose refused no option.
+func (p *Planner) remember(s *slate, stem *Stem, z *size, due set, c pick) {
+	r := s.recalled
+	if r.asked != r.limits() {
+		clear(r.picks[:]) // on which side of a new limit the others lay nobody noted
+		r.asked = r.limits()
+	}
+	l, _ := s.likenessOf(stem) // by the limits that are known now
+	room := p.roomFor(s)
+	m := r.picks[l.place()]
+	if m == nil || m.likeness != l || room < m.room {
+		m = &remembered{likeness: l, pick: c, due: due, least: *z, most: *z, room: room}
+		r.picks[l.place()] = m
+		if !p.proves(s, due, room, &m.least, &m.most) {
+			m.most.stems = 0 // for no stem
+		}
+		return
+	}
+	for _, wider := range []quantity.Micrometres{2, 1} {
+		least, most := m.least, m.most
+		least.diameter, least.crown = min(least.diameter, z.diameter/wider), min(least.crown, z.crown/wider)
+		most.diameter, most.crown = max(most.diameter, z.diameter*wider), max(most.crown, z.crown*wider)
+		most.stems = max(most.stems, z.stems)
+		if p.proves(s, m.due, m.room, &least, &most) {
+			m.least, m.most = least, most
+			return
+		}
+	}
+}
+
+// proves reports whether no dose refuses any of some options to a stem whose size lies
+// between two, on any site that leaves so much room.
+func (p *Planner) proves(s *slate, due set, room quantity.MicrogramsAE, least, most *size) bool {
+	low, high := *least, *most
+	low.diameter, high.diameter = low.diameter-quantity.Millimetre, high.diameter+quantity.Millimetre // see method.need
+	low.stems = 1
+	for i := range s.needs {
+		by := &s.needs[i]
+		if due&by.of == 0 {
+			continue
+		}
+		from, to := by.method.need(p.settings, low, by.cuts), by.method.need(p.settings, high, by.cuts)
+		if !from.isOneRow() || !to.isOneRow() || !by.strongest.Holds(to.mix, room) {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,96 @@
+package treatment
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+)
+
+// Tally is what a planner has counted of one active ingredient. The tallies of planners
+// that each saw a part of a site's stems add up, in any order, to that of one that saw
+// all of them.
+type Tally struct {
+	Active string
+	Limit  quantity.ArealRate // the strictest met
+	Source string             // of the limit
+	Used   quantity.MicrogramsAE
+	Wanted []Wanted // by class, in order
+}
+
+// Wanted is what the stems of one class would take, whether or not they get it.
+type Wanted struct {
+	Class int
+	AE    quantity.MicrogramsAE
+}
+
+// Tallies lists what the planner has counted, by active ingredient.
+func (p *Planner) Tallies() []Tally {
+	var list []Tally
+	for _, active := range slices.Sorted(maps.Keys(p.tallies)) {
+		t := p.tallies[active]
+		one := Tally{Active: active, Limit: t.limit, Source: t.source, Used: t.used}
+		for class, ae := range t.each {
+			one.Wanted = append(one.Wanted, Wanted{class, ae})
+		}
+		list = append(list, one)
+	}
+	return list
+}
+
+// Count adds what another planner has counted on the same site. It refuses what none
+// can have counted.
+func (p *Planner) Count(more *Tally) error {
+	for _, w := range more.Wanted {
+		if w.Class < 0 || w.Class >= classes || w.AE < 0 {
+			return fmt.Errorf("a tally of %s has %d µg in class %d, of %d classes", more.Active, w.AE, w.Class, classes)
+		}
+	}
+	t := p.tallies[more.Active]
+	if t == nil {
+		t = &tally{}
+		p.tallies[more.Active] = t
+	}
+	t.used = grown(t.used, more.Used)
+	t.hold(more.Limit, more.Source)
+	for _, w := range more.Wanted {
+		t.want(w.Class, w.AE, more.Limit, more.Source)
+	}
+	return nil
+}
+
+// Sums lists the mixes as they have been summed, without their loads, in the order of
+// List.
+func (m *Mixes) Sums() []Mix {
+	list := make([]Mix, 0, len(m.sums))
+	for _, sum := range m.sums {
+		list = append(list, *sum)
+	}
+	slices.SortFunc(list, compareMixes)
+	return list
+}
+
+// Sum adds what was summed elsewhere. Of the recipe it needs what decides what may be
+// poured together: mix, adjuvant, dye and carrier.
+func (m *Mixes) Sum(more *Mix) {
+	m.Of(more.Method, more.Recipe, more.Formulation).add(more.Rows, &Dose{
+		Stems: more.Stems, Mix: more.Mix, Product: more.Product, Carrier: more.Carrier,
+		Adjuvant: more.Adjuvant, Dye: more.Dye, AE: more.AE,
+	})
+}
+
+// Of is the mix that a recipe and a formulation go into.
+func (m *Mixes) Of(method rules.Method, r *Recipe, f *Formulation) *Mix {
+	key := mixKey{method, f.ID, r.Mix, r.Adjuvant, r.Dye, r.Carrier}
+	sum := m.sums[key]
+	if sum == nil {
+		if m.sums == nil {
+			m.sums = map[mixKey]*Mix{}
+		}
+		sum = &Mix{Method: method, Recipe: r, Formulation: f}
+		m.sums[key] = sum
+	}
+	return sum
+}

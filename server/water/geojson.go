@@ -1,0 +1,255 @@
+package water
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+)
+
+// geoJSON reads a FeatureCollection.
+func (r *reader) geoJSON(path string) (string, error) {
+	data, digest, err := contents(path)
+	if err != nil {
+		return "", err
+	}
+	return digest, r.collection(data)
+}
+
+// member is a feature as it is written, until the defaults are known.
+type member struct {
+	where      string
+	properties properties
+	shape      geometry
+}
+
+// collectionReader reads the members of a FeatureCollection in whatever order.
+type collectionReader struct {
+	*reader
+	dec      *json.Decoder
+	kind     any
+	defaults properties
+	members  []member
+	count    int // of features, with those that are at fault
+}
+
+// collection reads the text of a FeatureCollection.
+func (r *reader) collection(data []byte) error {
+	c := collectionReader{reader: r, dec: json.NewDecoder(bytes.NewReader(data)), defaults: properties{}}
+	if err := c.read(); err != nil {
+		return fmt.Errorf("is not a GeoJSON FeatureCollection (RFC 7946): near byte %d: %w", c.dec.InputOffset(), err)
+	}
+	if _, err := c.dec.Token(); err == nil {
+		return errors.New("holds something after its FeatureCollection; take it out")
+	}
+	if c.kind != "FeatureCollection" {
+		return fmt.Errorf("type: %s is not \"FeatureCollection\"; put the features into one", clip(c.kind))
+	}
+	for i := range c.members {
+		m := &c.members[i]
+		m.properties.fill(c.defaults)
+		if err := r.add(m.where, m.properties, m.shape); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// fill gives a feature what it does not state itself. What states a coverage is of no
+// class.
+func (p properties) fill(defaults properties) {
+	for name, v := range defaults {
+		if p[name] == nil && (name != propertyClass || p[propertyCoverage] == nil) {
+			p[name] = v
+		}
+	}
+}
+
+func (c *collectionReader) read() error {
+	if err := c.delimiter('{'); err != nil {
+		return err
+	}
+	for c.dec.More() {
+		key, err := c.dec.Token()
+		if err != nil {
+			return err
+		}
+		if err := c.member(key.(string)); err != nil {
+			return err
+		}
+	}
+	return c.delimiter('}')
+}
+
+func (c *collectionReader) member(key string) error {
+	switch key {
+	case "features":
+		return c.features()
+	case "type":
+		return c.dec.Decode(&c.kind)
+	case "crs":
+		return c.crs()
+	case propertyClass, propertyOrigin, propertyUncertainty:
+		var v any
+		err := c.dec.Decode(&v)
+		c.defaults[key] = v
+		return err
+	}
+	var passedOver json.RawMessage
+	return c.dec.Decode(&passedOver)
+}
+
+func (c *collectionReader) delimiter(want json.Delim) error {
+	t, err := c.dec.Token()
+	if err != nil {
+		return err
+	}
+	if t != want {
+		return fmt.Errorf("%s stands where %s should", clip(t), want)
+	}
+	return nil
+}
+
+// wgs84 names the reference systems that GeoJSON has had for longitude and latitude
+// of WGS 84. In all of them the longitude is first (GeoJSON of 2008, section 2.1.1).
+var wgs84 = map[string]bool{
+	"urn:ogc:def:crs:OGC:1.3:CRS84": true, "urn:ogc:def:crs:OGC::CRS84": true, "OGC:CRS84": true,
+	"urn:ogc:def:crs:EPSG::4326": true, "EPSG:4326": true,
+}
+
+// crs reads the reference system, which GeoJSON of 2008 had.
+func (c *collectionReader) crs() error {
+	var raw json.RawMessage
+	if err := c.dec.Decode(&raw); err != nil {
+		return err
+	}
+	var crs struct {
+		Properties struct {
+			Name string `json:"name"`
+		} `json:"properties"`
+	}
+	if err := json.Unmarshal(raw, &crs); err != nil || !wgs84[crs.Properties.Name] {
+		name := crs.Properties.Name
+		if name == "" {
+			name = string(raw)
+		}
+		c.faults.add(c.file, "crs: %s is not WGS 84; convert the layer to longitude and latitude of WGS 84 and leave crs out (RFC 7946, section 4)", clip(name))
+	}
+	return nil
+}
+
+func (c *collectionReader) features() error {
+	if err := c.delimiter('['); err != nil {
+		return fmt.Errorf("features: %w", err)
+	}
+	for c.dec.More() {
+		if c.count == maxFeatures {
+			return fmt.Errorf("features: more than %d; split it into several layers", maxFeatures)
+		}
+		if err := c.feature(fmt.Sprintf("features[%d]", c.count)); err != nil {
+			return err
+		}
+		c.count++
+	}
+	return c.delimiter(']')
+}
+
+func (c *collectionReader) feature(where string) error {
+	var raw struct {
+		Type       string          `json:"type"`
+		ID         any             `json:"id"`
+		Properties json.RawMessage `json:"properties"`
+		Geometry   json.RawMessage `json:"geometry"`
+	}
+	var wrong *json.UnmarshalTypeError
+	if err := c.dec.Decode(&raw); err != nil && !errors.As(err, &wrong) {
+		return fmt.Errorf("%s: %w", where, err)
+	}
+	if raw.ID != nil {
+		where += " (id " + clip(raw.ID) + ")"
+	}
+	m := member{where: where, properties: properties{}}
+	if raw.Type != "Feature" {
+		c.faults.add(c.file+": "+where, "type: %s is not \"Feature\"", clip(raw.Type))
+	} else if err := m.read(raw.Properties, raw.Geometry); err != nil {
+		c.faults.add(c.file+": "+where, "%v", err)
+	} else {
+		c.members = append(c.members, m)
+		return nil
+	}
+	return nil
+}
+
+// read takes the properties that are known, and the geometry.
+func (m *member) read(values, shape json.RawMessage) error {
+	var all map[string]json.RawMessage
+	if len(values) > 0 {
+		if err := json.Unmarshal(values, &all); err != nil {
+			return fmt.Errorf("properties: %s is not an object", clip(string(values)))
+		}
+	}
+	for _, name := range propertyNames {
+		if raw, ok := all[name]; ok {
+			var v any
+			if err := json.Unmarshal(raw, &v); err != nil {
+				return fmt.Errorf("%s: %w", name, err)
+			}
+			m.properties[name] = v
+		}
+	}
+	if err := m.shape.readJSON(shape, 0); err != nil {
+		return fmt.Errorf("geometry: %w", err)
+	}
+	return nil
+}
+
+// maxNesting is how deep collections of geometries may lie in each other.
+const maxNesting = 4
+
+// readJSON adds a geometry object. A feature may have none: it is then empty.
+func (g *geometry) readJSON(raw json.RawMessage, depth int) error {
+	if len(raw) == 0 || string(raw) == "null" {
+		return nil
+	}
+	var object struct {
+		Type        string            `json:"type"`
+		Coordinates json.RawMessage   `json:"coordinates"`
+		Geometries  []json.RawMessage `json:"geometries"`
+	}
+	if err := json.Unmarshal(raw, &object); err != nil {
+		return fmt.Errorf("%s is not a geometry object", clip(string(raw)))
+	}
+	if object.Type == "GeometryCollection" {
+		if depth == maxNesting {
+			return fmt.Errorf("has collections in collections, deeper than %d; take the geometries out of them", maxNesting)
+		}
+		for _, part := range object.Geometries {
+			if err := g.readJSON(part, depth+1); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	return g.readCoordinates(object.Type, object.Coordinates)
+}
+
+func (g *geometry) readCoordinates(kind string, raw []byte) error {
+	c := coordinates{text: raw}
+	switch kind {
+	case "Point":
+		g.points = append(g.points, c.position())
+	case "MultiPoint":
+		g.points = append(g.points, c.line()...)
+	case "LineString":
+		g.lines = append(g.lines, c.line())
+	case "MultiLineString":
+		c.list(func() { g.lines = append(g.lines, c.line()) })
+	case "Polygon":
+		g.polygons = append(g.polygons, c.rings())
+	case "MultiPolygon":
+		c.list(func() { g.polygons = append(g.polygons, c.rings()) })
+	default:
+		return fmt.Errorf("type: %s is not one of Point, MultiPoint, LineString, MultiLineString, Polygon, MultiPolygon, GeometryCollection", clip(kind))
+	}
+	return c.end()
+}

@@ -1,0 +1,240 @@
+package water
+
+import (
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"net/url"
+	"os"
+	"slices"
+	"strings"
+
+	_ "modernc.org/sqlite" // GeoPackages are SQLite files
+)
+
+// geoPackage reads the feature tables of a GeoPackage.
+func (r *reader) geoPackage(path string) (string, error) {
+	digest, err := digestOf(path)
+	if err != nil {
+		return "", err
+	}
+	for _, beside := range []string{"-wal", "-journal"} {
+		if info, err := os.Stat(path + beside); err == nil && info.Size() > 0 {
+			return "", fmt.Errorf("is being written: there is a file %s%s; close the program that has it open", r.file, beside)
+		}
+	}
+	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", Opaque: url.PathEscape(path), RawQuery: "mode=ro&immutable=1"}).String())
+	if err != nil {
+		return "", err
+	}
+	defer db.Close()
+	p := packageReader{reader: r, db: db}
+	if err := p.read(); err != nil {
+		return "", fmt.Errorf("cannot be read as a GeoPackage (OGC 12-128r19): %w", err)
+	}
+	if again, err := digestOf(path); err != nil || again != digest {
+		return "", errors.New("changed while it was read; put it there whole, under another name first")
+	}
+	return digest, nil
+}
+
+func digestOf(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	sum := sha256.New()
+	n, err := io.Copy(sum, io.LimitReader(f, maxFileBytes+1))
+	if err != nil {
+		return "", err
+	}
+	if n > maxFileBytes {
+		return "", errTooLong
+	}
+	return hex.EncodeToString(sum.Sum(nil)), nil
+}
+
+// packageReader reads one GeoPackage.
+type packageReader struct {
+	*reader
+	db *sql.DB
+}
+
+// table is a table of features.
+type table struct {
+	name, key, geometry string
+	columns             []string // those of properties that it has
+	srs                 int32
+}
+
+// maxTables is how many tables of features a GeoPackage may have (common practice,
+// no source).
+const maxTables = 1_000
+
+func (p *packageReader) read() error {
+	tables, err := p.tables()
+	if err != nil {
+		return err
+	}
+	if len(tables) == 0 {
+		return errors.New("gpkg_contents: lists no table of features; add one, or take the file out")
+	}
+	for _, t := range tables {
+		if !p.isWGS84(t) {
+			continue
+		}
+		if err := p.describe(t); err != nil {
+			return fmt.Errorf("table %q: %w", t.name, err)
+		}
+		if len(t.columns) == 0 {
+			p.faults.add(p.file, "table %q: has neither a column water_class nor a column coverage_of; add one, or take the table out", t.name)
+			continue
+		}
+		if err := p.rows(t); err != nil {
+			return fmt.Errorf("table %q: %w", t.name, err)
+		}
+	}
+	return nil
+}
+
+func (p *packageReader) tables() ([]*table, error) {
+	rows, err := p.db.Query(`SELECT c.table_name, g.column_name, g.srs_id FROM gpkg_contents c
+		JOIN gpkg_geometry_columns g ON g.table_name = c.table_name
+		JOIN sqlite_master m ON m.name = c.table_name AND m.type = 'table'
+		WHERE c.data_type = 'features' ORDER BY c.table_name LIMIT ?`, maxTables+1)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []*table
+	for rows.Next() {
+		var t table
+		if err := rows.Scan(&t.name, &t.geometry, &t.srs); err != nil {
+			return nil, err
+		}
+		list = append(list, &t)
+	}
+	if len(list) > maxTables {
+		return nil, fmt.Errorf("gpkg_contents: lists more than %d tables of features; split it into several layers", maxTables)
+	}
+	return list, rows.Err()
+}
+
+// isWGS84 looks a table's reference system up.
+func (p *packageReader) isWGS84(t *table) bool {
+	var name, organization string
+	var code int64
+	err := p.db.QueryRow(`SELECT srs_name, organization, organization_coordsys_id FROM gpkg_spatial_ref_sys WHERE srs_id = ?`, t.srs).
+		Scan(&name, &organization, &code)
+	switch {
+	case err != nil:
+		p.faults.add(p.file, "table %q: srs_id: %d is not in gpkg_spatial_ref_sys; write the layer again in WGS 84 (EPSG:4326)", t.name, t.srs)
+	case !strings.EqualFold(organization, "EPSG") || code != 4326:
+		p.faults.add(p.file, "table %q: srs_id: %d is %s (%s:%d), not WGS 84; convert the layer to EPSG:4326", t.name, t.srs, clip(name), clip(organization), code)
+	default:
+		return true
+	}
+	return false
+}
+
+// describe finds the columns of a table.
+func (p *packageReader) describe(t *table) error {
+	rows, err := p.db.Query(`SELECT name, pk FROM pragma_table_info(?)`, t.name)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var name string
+		var key int
+		if err := rows.Scan(&name, &key); err != nil {
+			return err
+		}
+		if key == 1 {
+			t.key = name
+		}
+		if slices.Contains(propertyNames, name) {
+			t.columns = append(t.columns, name)
+		}
+	}
+	if !slices.Contains(t.columns, propertyClass) && !slices.Contains(t.columns, propertyCoverage) {
+		t.columns = nil
+	}
+	return rows.Err()
+}
+
+// query selects a table's key, geometry and properties.
+func (t *table) query() string {
+	names := make([]string, 0, len(t.columns)+2)
+	for _, c := range append([]string{t.key, t.geometry}, t.columns...) {
+		names = append(names, quoted(c))
+	}
+	return "SELECT " + strings.Join(names, ", ") + " FROM " + quoted(t.name)
+}
+
+func quoted(name string) string { return `"` + strings.ReplaceAll(name, `"`, `""`) + `"` }
+
+func (p *packageReader) rows(t *table) error {
+	if t.key == "" {
+		t.key = "rowid"
+	}
+	rows, err := p.db.Query(t.query())
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := p.row(t, rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+func (p *packageReader) row(t *table, rows *sql.Rows) error {
+	values := make([]any, len(t.columns)+2)
+	into := make([]any, len(values))
+	for i := range values {
+		into[i] = &values[i]
+	}
+	if err := rows.Scan(into...); err != nil {
+		return err
+	}
+	where := fmt.Sprintf("table %q: %s %s", t.name, t.key, clip(values[0]))
+	props := properties{}
+	for i, name := range t.columns {
+		props[name] = property(values[i+2])
+	}
+	data, ok := values[1].([]byte)
+	if !ok && values[1] != nil {
+		p.faults.add(p.file+": "+where, "%s: %s is not a geometry; write the layer again", t.geometry, clip(values[1]))
+		return nil
+	}
+	var g geometry
+	if ok {
+		var err error
+		if g, err = readBlob(data, t.srs); err != nil {
+			p.faults.add(p.file+": "+where, "%s: %v", t.geometry, err)
+			return nil
+		}
+	}
+	return p.add(where, props, g)
+}
+
+// property brings a column's value to the kinds that properties have. An empty text
+// is no value.
+func property(v any) any {
+	switch v := v.(type) {
+	case int64:
+		return float64(v)
+	case string:
+		if strings.TrimSpace(v) == "" {
+			return nil
+		}
+	}
+	return v
+}
