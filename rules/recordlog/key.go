@@ -11,8 +11,15 @@ import (
 	"golang.org/x/mod/sumdb/note"
 )
 
-// originStem begins the name of every log; what follows is drawn by lot.
-const originStem = "example.org/rootward/records/"
+// The names of logs begin with one of these; what follows is drawn by lot. A rehearsal
+// is a campaign with a made-up clock, and its log says so in every checkpoint.
+const (
+	recordStem    = "example.org/rootward/records/"
+	rehearsalStem = "example.org/rootward/rehearsal/"
+)
+
+// IsRehearsal reports whether a log of that name was kept by a made-up clock.
+func IsRehearsal(origin string) bool { return strings.HasPrefix(origin, rehearsalStem) }
 
 // Key is what a log is signed with. A log has one key, and the key's name is the log's.
 type Key struct {
@@ -23,9 +30,16 @@ type Key struct {
 
 // NewKey makes the private key of a new log, one line that is kept secret. A nil random
 // takes the system's.
-func NewKey(random io.Reader) (private string, err error) {
+func NewKey(random io.Reader) (private string, err error) { return newKey(recordStem, random) }
+
+// NewRehearsalKey is NewKey for a rehearsal.
+func NewRehearsalKey(random io.Reader) (private string, err error) {
+	return newKey(rehearsalStem, random)
+}
+
+func newKey(stem string, random io.Reader) (private string, err error) {
 	id := strings.ToLower(rand.Text()[:12])
-	private, _, err = note.GenerateKey(random, originStem+id)
+	private, _, err = note.GenerateKey(random, stem+id)
 	return private, err
 }
 

@@ -58,7 +58,11 @@ type Campaign struct {
 // NewCampaign makes the service. Without a Ledger it says to each call how a server is
 // started that has one.
 func NewCampaign(with Services) *Campaign {
-	return &Campaign{prescriber: NewTreatment(with), ledger: with.Ledger, now: time.Now}
+	s := &Campaign{prescriber: NewTreatment(with), ledger: with.Ledger, now: with.Now}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	return s
 }
 
 // keeping is an error unless the server keeps campaigns.

@@ -11,7 +11,10 @@ import (
 // Law is the rule sets of a server at one moment. None of it changes: a request
 // that holds one is decided by the same rows to its end.
 type Law struct {
-	Sets      []*rules.Set // active, the widest layer first
+	Sets []*rules.Set // active, the widest layer first
+	// Edition is equal for laws of which all that does not depend on sites is equal. Nil
+	// is like no other.
+	Edition   any
 	NotLoaded []NotLoaded
 	// Govern gives the law of a place on a day; what is missing are gaps in it.
 	Govern func(place string, on civil.Date) *rules.Governing

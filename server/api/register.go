@@ -1,6 +1,8 @@
 package api
 
 import (
+	"time"
+
 	"google.golang.org/grpc"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
@@ -16,10 +18,11 @@ import (
 type Services struct {
 	Catalogue *treatment.Catalogue // must not change afterwards
 	Current   Current
-	Host      RuleHost     // nil: the law is fixed
-	Water     CurrentWater // nil: no water layers
-	Batches   Batches      // nil: InventoryService keeps none
-	Ledger    Ledger       // nil: CampaignService keeps none
+	Host      RuleHost         // nil: the law is fixed
+	Water     CurrentWater     // nil: no water layers
+	Batches   Batches          // nil: InventoryService keeps none
+	Ledger    Ledger           // nil: CampaignService keeps none
+	Now       func() time.Time // the clock of campaigns; nil: the machine's
 }
 
 // CurrentWater gives the water layers that a server holds now, nil without any. It is

@@ -16,14 +16,11 @@ type session struct {
 	catalogue *treatment.Catalogue
 	law       Law
 	on        civil.Date
-	settings  *treatment.Settings
-	places    map[string]*rules.Governing
-	words     map[wordsKey]*explained
-	older     map[wordsKey]*explained // those before; what is used again stays
-	once      bool                    // the content of an explanation is sent once
-	lastID    int32                   // that an explanation got
-	freeIDs   []int32                 // of those forgotten
-	findings  sharedFindings
+	*desk
+	visited   map[string]bool // places
+	once      bool            // the content of an explanation is sent once
+	lastID    int32           // that an explanation got
+	freeIDs   []int32         // of those forgotten
 	totals    treatmentv1.Totals
 	mixes     *treatment.Mixes
 	measuring measuring
@@ -41,9 +38,10 @@ type explained struct {
 	choice  *treatment.Choice
 	mix     *treatment.Mix
 	mixes   *treatment.Mixes // whose mix it is
-	chunk   int64            // the last one it was sent with, and its place there
+	chunk   int64            // of the desk, the last one it was sent with; and its place there
 	at      int32
-	id      int32 // where explanations are sent once; 0 until it was sent
+	session int64 // of the desk, the last one that sent it where explanations are sent once
+	id      int32 // that it has there
 }
 
 // maxExplanations bounds the explanations that a stream keeps from chunk to chunk, so
@@ -56,7 +54,7 @@ const maxExplanations = 8_000
 func (b *session) forget() {
 	if len(b.words) >= maxExplanations/2 {
 		for key, e := range b.older {
-			if b.words[key] == nil && e.id > 0 {
+			if b.words[key] == nil && e.session == b.sessions && e.id > 0 {
 				b.freeIDs = append(b.freeIDs, e.id)
 			}
 		}
@@ -65,10 +63,7 @@ func (b *session) forget() {
 }
 
 func newSession(c *treatment.Catalogue, law Law, on civil.Date, settings *treatment.Settings) *session {
-	return &session{
-		catalogue: c, law: law, on: on, settings: settings,
-		places: map[string]*rules.Governing{}, words: map[wordsKey]*explained{}, mixes: &treatment.Mixes{}, findings: sharedFindings{},
-	}
+	return &session{catalogue: c, law: law, on: on, desk: newDesk(settings), visited: map[string]bool{}, mixes: &treatment.Mixes{}}
 }
 
 // nothing stands for the content of an explanation that was sent before.
@@ -77,9 +72,10 @@ var nothing = &treatmentv1.Explanation{}
 // send gives the content of an explanation the first time, with the id that it has
 // from then on until it is forgotten.
 func (b *session) send(e *explained) (*treatmentv1.Explanation, int32) {
-	if e.id > 0 {
+	if e.session == b.sessions && e.id > 0 {
 		return nothing, e.id
 	}
+	e.session = b.sessions
 	if n := len(b.freeIDs); n > 0 {
 		e.id, b.freeIDs = b.freeIDs[n-1], b.freeIDs[:n-1]
 	} else {
@@ -91,6 +87,7 @@ func (b *session) send(e *explained) (*treatmentv1.Explanation, int32) {
 
 // governing is the law of a place on the day.
 func (b *session) governing(place string) *rules.Governing {
+	b.visited[place] = true
 	g, ok := b.places[place]
 	if !ok {
 		g = b.law.Govern(place, b.on)
@@ -157,8 +154,8 @@ func (b *session) summary(uses []*treatmentv1.SiteUse) *treatmentv1.Summary {
 // ruleSets lists the sets that governed any of the places, the widest layer first.
 func (b *session) ruleSets() []rules.Ref {
 	var refs []rules.Ref
-	for _, g := range b.places {
-		for _, ref := range g.Sets {
+	for place := range b.visited {
+		for _, ref := range b.places[place].Sets {
 			if !slices.Contains(refs, ref) {
 				refs = append(refs, ref)
 			}

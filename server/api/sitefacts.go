@@ -114,5 +114,7 @@ func (l *Law) atAll(ctx context.Context, g *rules.Governing, sites []rules.SiteF
 
 // lawAt gives the law at a site on the day.
 func (b *session) lawAt(ctx context.Context, s *site) *rules.Governing {
-	return b.law.at(ctx, b.governing(s.place), s.facts)
+	g := b.governing(s.place)
+	b.bound = b.bound || len(g.Computed()) > 0
+	return b.law.at(ctx, g, s.facts)
 }

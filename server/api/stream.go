@@ -25,6 +25,7 @@ func (s *Treatment) PrescribeStream(stream grpc.BidiStreamingServer[treatmentv1.
 	if err != nil {
 		return err
 	}
+	defer st.leave()
 	return st.answerAll(stream)
 }
 
@@ -51,8 +52,11 @@ func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (
 		return nil, err
 	}
 	st.measuring.layers = s.layers()
-	st.law, err = s.law(p.GetTrialDigests())
-	return st, err
+	if st.law, err = s.law(p.GetTrialDigests()); err != nil {
+		return nil, err
+	}
+	st.leave = s.desks.seat(st.session, p.GetSettings())
+	return st, nil
 }
 
 // begin reads what begins a stream. The stream lacks its law.
@@ -65,7 +69,7 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 	st := &stemStream{
 		session: newSession(c, Law{}, on, settings),
 		ctx:     ctx, sites: map[string]*plannedSite{}, byPlace: map[string][]*plannedSite{},
-		planners: map[*rules.Governing]*treatment.Planner{}, answer: &chunkAnswer{},
+		answer: &chunkAnswer{},
 	}
 	for i, p := range p.GetSites() {
 		field := fmt.Sprintf("sites[%d]", i)
@@ -87,11 +91,10 @@ type stemStream struct {
 	sites    map[string]*plannedSite
 	order    []*plannedSite
 	byPlace  map[string][]*plannedSite
-	planners map[*rules.Governing]*treatment.Planner // the first of each place
-	chunks   int64                                   // answered so far
-	row      row                                     // reused
-	measured water.Measured                          // of the row; reused
-	named    []*plannedSite                          // of the chunk's words; reused
+	leave    func()         // gives the desk back
+	row      row            // reused
+	measured water.Measured // of the row; reused
+	named    []*plannedSite // of the chunk's words; reused
 	answer   *chunkAnswer
 }
 
@@ -170,7 +173,9 @@ func (st *stemStream) lawOf(s *plannedSite) *rules.Governing {
 	for i, other := range same {
 		facts[i] = other.facts
 	}
-	for i, law := range st.session.law.atAll(st.ctx, st.governing(s.place), facts) {
+	g := st.governing(s.place)
+	st.bound = st.bound || len(g.Computed()) > 0
+	for i, law := range st.session.law.atAll(st.ctx, g, facts) {
 		same[i].law = law
 	}
 	return s.law
@@ -181,12 +186,7 @@ func (st *stemStream) planner(s *plannedSite, g *rules.Governing) *treatment.Pla
 	if s.planner != nil {
 		return s.planner
 	}
-	if first := st.planners[g]; first != nil {
-		s.planner = first.For(&s.Site)
-	} else {
-		s.planner = treatment.NewPlanner(st.catalogue, g, &s.Site, st.settings)
-		st.planners[g] = s.planner
-	}
+	s.planner = st.desk.planner(st.catalogue, g, &s.Site)
 	return s.planner
 }
 

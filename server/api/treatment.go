@@ -14,12 +14,14 @@ import (
 	"example.org/rootward/server/water"
 )
 
-// Treatment serves TreatmentService. It keeps nothing between calls.
+// Treatment serves TreatmentService. Between calls it keeps nothing but what the next
+// one would work out alike.
 type Treatment struct {
 	treatmentv1.UnimplementedTreatmentServiceServer
 	source
 	catalogue *treatment.Catalogue
 	water     CurrentWater
+	desks     desks
 }
 
 // NewTreatment makes the service. Without a host no other law than the current can be
@@ -62,6 +64,7 @@ func (s *Treatment) Prescribe(ctx context.Context, q *treatmentv1.PrescribeReque
 	b := newSession(s.catalogue, law, on, settings)
 	b.measuring = measuring
 	b.measuring.layers = s.layers()
+	defer s.desks.seat(b, q.GetSettings())()
 	return b.prescribe(ctx, site, q.GetStems()), nil
 }
 
@@ -79,7 +82,7 @@ func (b *session) prescribe(ctx context.Context, site *site, list []*treatmentv1
 			stems = append(stems, r.stem)
 		}
 	}
-	plans, planner := treatment.PlanAll(b.catalogue, g, site.Site, b.settings, stems)
+	plans, planner := b.planner(b.catalogue, g, &site.Site).PlanAll(site.Site, stems)
 	w := rowAnswers{session: b, at: map[*explained]int32{}}
 	for i, p := range list {
 		plan, stem := &treatment.Plan{Outcome: treatment.Rejected, Faults: unread[i]}, (*treatment.Stem)(nil)

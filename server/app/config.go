@@ -22,11 +22,26 @@ type config struct {
 	Data             string        `placeholder:"DIR" help:"Folder, made if it is missing, in which this server alone keeps batches and campaigns, in a SQLite file. Without it and --database none are kept."`
 	Database         string        `placeholder:"URL" help:"PostgreSQL database in which batches and campaigns are kept, as postgres://USER@HOST/NAME; several servers may share it. Give a password by ROOTWARD_DATABASE, since others can see a command line."`
 	RecordKey        string        `placeholder:"FILE" help:"Private key that signs the log of campaigns; it is made if it is missing. Default: record.key in the folder of --data. Servers that share a --database have the same; without it they keep no campaigns. Keep a copy elsewhere: without it the log is at its end."`
+	Rehearse         string        `placeholder:"DATE" help:"Take DATE, as 2026-07-01, for today in campaigns: to rehearse one. The log is marked as a rehearsal for ever, and a log of real records is refused."`
 	LogLevel         string        `default:"info" enum:"debug,info,warn,error" help:"Least level that is logged to standard error: ${enum}."`
 	UntilStdinCloses bool          `help:"Stop when standard input is closed: for a server that serves one other program."`
 	DrainTime        time.Duration `default:"10s" help:"How long calls may go on after a signal to stop, before they are cut off."`
 	TLSCert          string        `name:"tls-cert" placeholder:"FILE" help:"Certificate chain in PEM."`
 	TLSKey           string        `name:"tls-key" placeholder:"FILE" help:"Its private key in PEM."`
+
+	rehearsed time.Time // what Rehearse says
+}
+
+func (c *config) rehearsal() bool { return c.Rehearse != "" }
+
+// clock gives the time that campaigns go by: in a rehearsal it goes on from noon in UTC
+// of the day.
+func (c *config) clock() func() time.Time {
+	if !c.rehearsal() {
+		return time.Now
+	}
+	ahead := time.Until(c.rehearsed.Add(12 * time.Hour))
+	return func() time.Time { return time.Now().Add(ahead) }
 }
 
 // parse reads the flags. It reports false if there is nothing left to do: help was
@@ -56,6 +71,11 @@ func parse(args, env []string, stdout, stderr io.Writer) (*config, bool, error) 
 	}
 	if c.RecordKey != "" && c.Data == "" && c.Database == "" {
 		return nil, false, fmt.Errorf("--record-key signs a log that nothing keeps: give --data or --database, too")
+	}
+	if c.Rehearse != "" {
+		if c.rehearsed, err = time.Parse(time.DateOnly, c.Rehearse); err != nil {
+			return nil, false, fmt.Errorf("--rehearse: %q is not a day as 2026-07-01", c.Rehearse)
+		}
 	}
 	if (c.TLSCert == "") != (c.TLSKey == "") {
 		return nil, false, fmt.Errorf("--tls-cert and --tls-key belong together: give both, or neither")

@@ -39,9 +39,12 @@ func openLedger(ctx context.Context, c *config, s *store.Store, log zerolog.Logg
 		log.Warn().Msg("campaigns are not kept: --database needs --record-key FILE, too, the same key on each server, to sign their log with")
 		return nil, nil
 	}
-	key, made, err := loadKey(path)
+	key, made, err := loadKey(path, c.rehearsal())
 	if err != nil {
 		return nil, fmt.Errorf("--record-key: %w", err)
+	}
+	if is := recordlog.IsRehearsal(key.Signer.Name()); is != c.rehearsal() {
+		return nil, fmt.Errorf("the log of campaigns in %s: %s", c.storeFlag(), mixedUp[is])
 	}
 	l, err := ledger.Open(ctx, s, key)
 	if err != nil {
@@ -54,15 +57,21 @@ func openLedger(ctx context.Context, c *config, s *store.Store, log zerolog.Logg
 	return l, nil
 }
 
+// mixedUp is said of a log that is a rehearsal, or is not, where the flags say otherwise.
+var mixedUp = map[bool]string{
+	true:  "it is a rehearsal: give --rehearse DATE, or another place",
+	false: "it holds real records, which a made-up clock must not date: rehearse in another place, or leave --rehearse out",
+}
+
 // maxKey bounds a key file in bytes.
 const maxKey = 4096
 
 // loadKey reads the key of the log, and makes one where there is none.
-func loadKey(path string) (key *recordlog.Key, made bool, err error) {
+func loadKey(path string, rehearsal bool) (key *recordlog.Key, made bool, err error) {
 	private, err := readKey(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		made = true
-		private, err = makeKey(path)
+		private, err = makeKey(path, rehearsal)
 	}
 	if err != nil {
 		return nil, false, err
@@ -89,8 +98,12 @@ func readKey(path string) (string, error) {
 
 // makeKey writes a new key that survives a loss of power, before anything is signed
 // with it.
-func makeKey(path string) (private string, err error) {
-	private, err = recordlog.NewKey(nil)
+func makeKey(path string, rehearsal bool) (private string, err error) {
+	draw := recordlog.NewKey
+	if rehearsal {
+		draw = recordlog.NewRehearsalKey
+	}
+	private, err = draw(nil)
 	if err != nil {
 		return "", err
 	}

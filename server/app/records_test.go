@@ -61,3 +61,35 @@ func TestAKeyWithoutALog(t *testing.T) {
 	_, err := campaignv1.NewCampaignServiceClient(p.dial(t, nil)).GetLogKey(t.Context(), &campaignv1.GetLogKeyRequest{})
 	assert.Equal(t, codes.Unimplemented, status.Code(err))
 }
+
+// What a made-up clock has dated stays apart from what is true, in both directions.
+func TestARehearsalIsMarkedForEver(t *testing.T) {
+	data := t.TempDir()
+	flags := func(data string, more ...string) []string {
+		return append([]string{"--listen=unix:" + socket(t), "--rules=" + ruleFolder, "--data=" + data}, more...)
+	}
+	p := start(t, nil, flags(data, "--rehearse=2031-07-01")...)
+	assert.Contains(t, keyOf(t, p), "example.org/rootward/rehearsal/")
+	site, err := campaignv1.NewCampaignServiceClient(p.dial(t, nil)).CreateSite(t.Context(), &campaignv1.CreateSiteRequest{
+		SiteId: "a", RequestId: "0190a2c4-0000-7000-8000-000000000001", Site: &campaignv1.Site{Place: "us/velmora", TimeZone: "America/New_York"},
+	})
+	require.NoError(t, err)
+	assert.Equal(t, "2031-07-01", site.GetSite().GetCreateTime().AsTime().Format("2006-01-02"))
+	p.stop()
+	assert.Zero(t, p.ended(t))
+	code, said := fails(t, flags(data, "--unsigned=all", "--unconfined=all")...)
+	assert.Equal(t, 1, code)
+	assert.Contains(t, said, "it is a rehearsal")
+
+	records := t.TempDir()
+	p = start(t, nil, flags(records)...)
+	p.stop()
+	assert.Zero(t, p.ended(t))
+	code, said = fails(t, flags(records, "--rehearse=2031-07-01", "--unsigned=all", "--unconfined=all")...)
+	assert.Equal(t, 1, code)
+	assert.Contains(t, said, "holds real records")
+
+	code, said = fails(t, flags(t.TempDir(), "--rehearse=July")...)
+	assert.Equal(t, 2, code)
+	assert.Contains(t, said, `"July" is not a day`)
+}

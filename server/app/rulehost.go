@@ -16,7 +16,12 @@ type ruleHost struct{ host *rulehost.Host }
 var _ api.RuleHost = ruleHost{}
 
 // current implements api.Current.
-func (h ruleHost) current() api.Law { return h.law(h.host.Catalog()) }
+func (h ruleHost) current() api.Law {
+	c := h.host.Catalog()
+	law := h.law(c)
+	law.Edition = c
+	return law
+}
 
 func (h ruleHost) law(c *rulehost.Catalog) api.Law {
 	law := api.Law{Sets: c.Sets, Govern: c.Govern, Compute: h.host.Compute}

@@ -87,6 +87,9 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	defer listener.Close() // closed by the server, unless it never serves
 	logLayers(log)
 	warnOfUnsigned(log, c.Unsigned)
+	if c.rehearsal() {
+		log.Warn().Str("today", c.Rehearse).Msg("campaigns are REHEARSED: their clock is made up, and nothing that is kept is a record of anything")
+	}
 	host := rulehost.New(rulehost.Config{
 		Log: log, Unsigned: c.Unsigned, Unconfined: c.Unconfined, AllowChanges: c.AllowRuleChanges,
 	})
@@ -103,7 +106,7 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 		log.Warn().Msg("no rule set is active: every answer will be UNDETERMINED")
 	}
 	law := ruleHost{host}
-	services := api.Services{Catalogue: known, Current: law.current, Host: law, Water: waters.current}
+	services := api.Services{Catalogue: known, Current: law.current, Host: law, Water: waters.current, Now: c.clock()}
 	kept, err := openBatches(ctx, c, services, log)
 	if err != nil {
 		return err

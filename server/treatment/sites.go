@@ -52,10 +52,16 @@ func (p *Planner) Uses() []Use {
 // PlanAll plans all stems of a site. Where they pass an annual maximum the site is
 // split over seasons, the same way whatever the order of the stems.
 func PlanAll(c *Catalogue, g *rules.Governing, site Site, settings *Settings, stems []Stem) ([]Plan, *Planner) {
-	plans, p := planOnce(c, g, &site, settings, stems)
+	return NewPlanner(c, g, &site, settings).PlanAll(site, stems)
+}
+
+// PlanAll plans all stems of a site of the planner's place and day, as the function does.
+// The planner itself counts nothing of it; the one that it gives does.
+func (p *Planner) PlanAll(site Site, stems []Stem) ([]Plan, *Planner) {
+	plans, q := p.planOnce(&site, stems)
 	shares := maps.Clone(site.Shares)
 	split := false
-	for _, u := range p.Uses() {
+	for _, u := range q.Uses() {
 		if _, given := shares[u.Active]; u.Seasons > 1 && !given {
 			if shares == nil {
 				shares = map[string]Share{}
@@ -64,17 +70,17 @@ func PlanAll(c *Catalogue, g *rules.Governing, site Site, settings *Settings, st
 		}
 	}
 	if !split {
-		return plans, p
+		return plans, q
 	}
 	site.Shares = shares
-	return planOnce(c, g, &site, settings, stems)
+	return p.planOnce(&site, stems)
 }
 
-func planOnce(c *Catalogue, g *rules.Governing, site *Site, settings *Settings, stems []Stem) ([]Plan, *Planner) {
-	p := NewPlanner(c, g, site, settings)
+func (p *Planner) planOnce(site *Site, stems []Stem) ([]Plan, *Planner) {
+	q := p.For(site)
 	plans := make([]Plan, len(stems))
 	for i := range stems {
-		plans[i] = p.Plan(&stems[i])
+		plans[i] = q.Plan(&stems[i])
 	}
-	return plans, p
+	return plans, q
 }

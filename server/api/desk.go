@@ -1,0 +1,118 @@
+package api
+
+import (
+	"slices"
+	"sync"
+
+	"google.golang.org/protobuf/proto"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+	"example.org/rootward/server/treatment"
+	"example.org/rootward/server/water"
+)
+
+// desk is what sessions of the same law, day and settings have in common: the law of
+// places, narrowed to each treatment, and explanations in words. It is used by one
+// session after the other, and depends on none of their rows, sites or sums.
+type desk struct {
+	deskKey
+	settings *treatment.Settings
+	places   map[string]*rules.Governing
+	planners map[*rules.Governing]*treatment.Planner // of any site; others are made from it
+	words    map[wordsKey]*explained
+	older    map[wordsKey]*explained // those before; what is used again stays
+	findings sharedFindings
+	chunks   int64 // answered so far, of all sessions
+	sessions int64 // that have used it
+	bound    bool  // to sites of one session
+}
+
+// deskKey is equal for sessions that may use the same desk, one after the other.
+type deskKey struct {
+	edition  any // of the law
+	layers   *water.Layers
+	on       civil.Date
+	settings string // as they were sent
+}
+
+func newDesk(settings *treatment.Settings) *desk {
+	return &desk{
+		settings: settings, places: map[string]*rules.Governing{}, planners: map[*rules.Governing]*treatment.Planner{},
+		words: map[wordsKey]*explained{}, findings: sharedFindings{},
+	}
+}
+
+// planner makes a planner for a site under a law.
+func (d *desk) planner(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site) *treatment.Planner {
+	if first := d.planners[g]; first != nil {
+		return first.For(site)
+	}
+	d.planners[g] = treatment.NewPlanner(c, g, &treatment.Site{Granted: site.Granted}, d.settings)
+	return d.planners[g].For(site)
+}
+
+// The desks that a server keeps while no session uses them.
+const (
+	maxIdleDesks    = 6
+	maxIdleWords    = maxExplanations / 2 // explanations of all of them
+	maxIdlePlaces   = 64                  // of each
+	maxIdleFindings = 20_000              // of each
+)
+
+// desks are those that no session uses at the moment, the last used last.
+type desks struct {
+	sync.Mutex
+	idle []*desk
+}
+
+// seat gives a session a desk, one that is warm if there is any. What it gives returns
+// the desk once the session has ended; until then nobody else has it.
+func (l *desks) seat(b *session, settings *treatmentv1.Settings) (leave func()) {
+	if b.law.Edition == nil {
+		return func() {} // a law that nobody will ask for again
+	}
+	stated, err := proto.MarshalOptions{Deterministic: true}.Marshal(settings)
+	if err != nil {
+		return func() {}
+	}
+	key := deskKey{b.law.Edition, b.measuring.layers, b.on, string(stated)}
+	if d := l.take(key); d != nil {
+		b.desk = d
+	}
+	d := b.desk
+	d.deskKey = key
+	d.sessions++
+	return func() { l.put(d) }
+}
+
+func (l *desks) take(key deskKey) *desk {
+	l.Lock()
+	defer l.Unlock()
+	for i := len(l.idle) - 1; i >= 0; i-- {
+		if d := l.idle[i]; d.deskKey == key {
+			l.idle = slices.Delete(l.idle, i, i+1)
+			return d
+		}
+	}
+	return nil
+}
+
+func (l *desks) put(d *desk) {
+	if d.bound || len(d.places) > maxIdlePlaces || len(d.findings) > maxIdleFindings {
+		return
+	}
+	d.older = nil
+	l.Lock()
+	defer l.Unlock()
+	l.idle = append(l.idle, d)
+	words := 0
+	for i := len(l.idle) - 1; i >= 0; i-- {
+		words += len(l.idle[i].words)
+		if words > maxIdleWords || len(l.idle)-i > maxIdleDesks {
+			l.idle = slices.Delete(l.idle, 0, i+1)
+			return
+		}
+	}
+}

@@ -1,0 +1,127 @@
+package api_test
+
+import (
+	"context"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/server/api"
+)
+
+// edition gives a law that is one of a server's.
+func edition(law api.Law, name string) api.Law {
+	law.Edition = name
+	return law
+}
+
+// request is any request: few rows, any site, day and settings.
+func (d draw) request() *treatmentv1.PrescribeRequest {
+	site := goodSite()
+	site.SiteId = "other"
+	switch d.IntN(4) {
+	case 0:
+		site.AreaM2 = nil
+	case 1:
+		site.AreaM2 = ptr(float64(1 + d.IntN(100_000)))
+		site.AppliedThisYear = []*treatmentv1.AppliedAmount{{Active: "glyphosate", AeG: float64(d.IntN(9_000))}}
+	case 2:
+		site.Place = "us/velmora"
+	}
+	q := &treatmentv1.PrescribeRequest{Date: midsummer(), Site: site, Stems: d.stems(1 + d.IntN(30))}
+	if d.IntN(3) == 0 {
+		q.Date.Month = int32(1 + d.IntN(12))
+	}
+	if d.IntN(3) == 0 {
+		q.Settings = &treatmentv1.Settings{FormulationIds: []string{"glyphosate-ipa-3"}}
+	}
+	return q
+}
+
+func requireSameRows(tb testing.TB, want, got *answered) {
+	tb.Helper()
+	require.Len(tb, got.Prescriptions, len(want.Prescriptions))
+	for i, w := range want.Prescriptions {
+		requireSameRow(tb, w, got.Prescriptions[i])
+	}
+	requireSame(tb, want.Summary, got.Summary)
+}
+
+// A server answers its thousandth request as it would answer it as the first.
+func TestWarmAnswersAreThoseOfAColdServer(t *testing.T) {
+	law := fullLaw(t)
+	warm := serve(t, func() api.Law { return edition(law, "one") })
+	cold := serve(t, func() api.Law { return law })
+	d := newDraw(21)
+	rounds := 300
+	if testing.Short() {
+		rounds = 30
+	}
+	for range rounds {
+		q := d.request()
+		want, err := cold.Prescribe(t.Context(), q)
+		require.NoError(t, err)
+		got, err := warm.Prescribe(t.Context(), q)
+		require.NoError(t, err)
+		requireSameRows(t, answeredBy(want), answeredBy(got))
+		if d.IntN(10) == 0 {
+			stems := d.stems(200)
+			requireSameRows(t, streamed(t, cold, goodSite(), stems, 50), streamed(t, warm, goodSite(), stems, 50))
+		}
+	}
+}
+
+// What was worked out under one law is of no use under another.
+func TestAnotherLawIsNotAnsweredByTheOneBefore(t *testing.T) {
+	laws := []api.Law{edition(fullLaw(t), "full"), edition(lawOf(nation(t)), "nation"), edition(lawOf(), "none")}
+	var lock sync.Mutex
+	current := 0
+	warm := serve(t, func() api.Law {
+		lock.Lock()
+		defer lock.Unlock()
+		return laws[current]
+	})
+	d := newDraw(22)
+	for round := range 30 {
+		lock.Lock()
+		current = round % len(laws)
+		lock.Unlock()
+		law := laws[round%len(laws)]
+		law.Edition = nil
+		q := d.request()
+		want, err := serve(t, func() api.Law { return law }).Prescribe(t.Context(), q)
+		require.NoError(t, err)
+		got, err := warm.Prescribe(t.Context(), q)
+		require.NoError(t, err)
+		requireSameRows(t, answeredBy(want), answeredBy(got))
+	}
+}
+
+// Nobody sits at a desk that another uses: the race detector looks on.
+func TestRequestsSideBySideAreAnsweredAsOneByOne(t *testing.T) {
+	law := fullLaw(t)
+	warm := serve(t, func() api.Law { return edition(law, "one") })
+	cold := serve(t, func() api.Law { return law })
+	var group sync.WaitGroup
+	for seed := range uint64(8) {
+		group.Go(func() {
+			d := newDraw(seed)
+			for range 10 {
+				q := d.request()
+				want, err := cold.Prescribe(context.Background(), q)
+				if !assert.NoError(t, err) {
+					return
+				}
+				got, err := warm.Prescribe(context.Background(), q)
+				if !assert.NoError(t, err) {
+					return
+				}
+				requireSameRows(t, answeredBy(want), answeredBy(got))
+			}
+		})
+	}
+	group.Wait()
+}
