@@ -100,7 +100,7 @@ func (b *bench) serveWithEcho() (*grpc.ClientConn, func(), error) {
 
 // law is the question's, as a server holds it.
 func (b *bench) law() api.Law {
-	return api.Law{Sets: b.sets, Govern: func(place string, on civil.Date) *rules.Governing { return rules.Govern(place, on, b.sets) }}
+	return api.Law{Sets: b.sets, Edition: b, Govern: func(place string, on civil.Date) *rules.Governing { return rules.Govern(place, on, b.sets) }}
 }
 
 // oneStem asks for a tree by the creek.
