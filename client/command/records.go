@@ -22,9 +22,13 @@ import (
 
 // recordCommands holds the commands below records.
 type recordCommands struct {
-	Export exportRecords `cmd:"" help:"Write the whole log of a server, with the rule tables that its records name, into a folder that can be checked without a server."`
-	Verify verifyRecords `cmd:"" help:"Prove from such a folder that nothing in the log was changed or removed, and judge each record again by its rule tables. Needs no server."`
-	Key    recordKey     `cmd:"" help:"Show the public key of a server's log: keep it elsewhere, to check archives by it."`
+	Add     addRecord     `cmd:"" help:"Keep a record of a use: what was applied, by whom, in which weather. It is checked against the rules in force there on that day."`
+	Correct correctRecord `cmd:"" help:"Correct a record: the correction takes its place, and what was kept before stays in the log."`
+	Show    showRecord    `cmd:"" help:"Show a record, with what the rules ask of it and what is missing."`
+	List    listRecords   `cmd:"" help:"List the records of a site."`
+	Export  exportRecords `cmd:"" help:"Write the whole log of a server, with the rule tables that its records name, into a folder that can be checked without a server."`
+	Verify  verifyRecords `cmd:"" help:"Prove from such a folder that nothing in the log was changed or removed, and judge each record again by its rule tables. Needs no server."`
+	Key     recordKey     `cmd:"" help:"Show the public key of a server's log: keep it elsewhere, to check archives by it."`
 }
 
 type recordKey struct{}

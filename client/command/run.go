@@ -39,6 +39,9 @@ type commands struct {
 	Water     waterCommands  `cmd:"" help:"Show the water layers of a server, and compute distances from them."`
 	Sites     siteCommands   `cmd:"" help:"Keep the sites of a campaign: the ground on which trees are fought over years."`
 	Records   recordCommands `cmd:"" help:"Keep the records of use, export their log, and prove that nothing in it was changed."`
+	Day       checkDay       `cmd:"" help:"Say whether planned work may begin: GO, CAUTION, UNKNOWN or NO GO, by the weather, the ground, the law and the label."`
+	Surveys   surveyCommands `cmd:"" help:"Keep the surveys of a site: every stem, or plots as a sample."`
+	Plans     planCommands   `cmd:"" help:"Plan a season of work, and show it as days or as a calendar."`
 	Visits    visitCommands  `cmd:"" help:"Keep the visits to a site: what was looked for, found and felled."`
 	Progress  siteProgress   `cmd:"" help:"Show how a site stands on a day: what is due, how the stand declines, where to look, and why it is not finished."`
 	Catalogue catalogue      `cmd:"" help:"List the species and formulations that the server knows, with sources."`

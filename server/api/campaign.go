@@ -5,6 +5,7 @@ import (
 	"errors"
 	"iter"
 	"strings"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc/codes"
@@ -53,6 +54,7 @@ type Campaign struct {
 	ledger     Ledger     // nil: nothing is kept
 	now        func() time.Time
 	plans      planCache
+	oneByOne   sync.Mutex // plans are made
 }
 
 // NewCampaign makes the service. Without a Ledger it says to each call how a server is

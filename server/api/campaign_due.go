@@ -3,17 +3,14 @@ package api
 import (
 	"context"
 	"fmt"
-	"math"
 	"strings"
 
 	"google.golang.org/protobuf/proto"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
-	"example.org/rootward/rules/quantity"
 	"example.org/rootward/rules/rulewire"
 	"example.org/rootward/server/campaign/after"
-	"example.org/rootward/server/treatment"
 )
 
 // due lists what lives and was not treated since it was seen, with what would be
@@ -46,27 +43,11 @@ func (st *standing) completed(r *knownRow) *treatmentv1.Stem {
 // prescribeDue prescribes the rows on the day, as the site's last plan would. Where the
 // amounts of the year are not known, nothing is.
 func (s *Campaign) prescribeDue(ctx context.Context, st *standing, list []*campaignv1.DueRow, stems []*treatmentv1.Stem) {
-	applied, unknown := st.appliedInYear()
-	if unknown != "" {
-		for _, d := range list {
-			d.Outcome, d.Treatment = treatmentv1.Outcome_OUTCOME_UNDETERMINED, unknown
-		}
-		return
-	}
-	var f faults
-	var with *treatmentv1.Settings
+	o := &openings{Campaign: s, kept: st.history.site, from: st.day, applied: st.committedIn}
 	if n := len(st.plans); n > 0 {
-		with = st.plans[n-1].GetSettings()
+		o.with = st.plans[n-1].GetSettings()
 	}
-	kept := st.history.site
-	area, _ := f.real("", siteArea, kept.AreaM2)
-	at := &site{place: kept.GetPlace(), facts: f.position("", kept.LatitudeDeg, kept.LongitudeDeg, kept.ElevationM), Site: treatment.Site{
-		ID: kept.GetName(), Area: quantity.SquareMillimetres(area), Applied: applied, Granted: f.granted("", kept.GetGrantedReductions()),
-	}}
-	b := newSession(st.catalogue, s.prescriber.current(), st.day, f.settings(with, st.catalogue))
-	b.measuring = f.positions(with)
-	b.measuring.layers = s.prescriber.layers()
-	answer := b.prescribe(ctx, at, stems)
+	answer := o.on(ctx, st.day, nil, stems)
 	for i, p := range answer.GetPrescriptions() {
 		d := list[i]
 		d.Outcome = p.GetOutcome()
@@ -79,20 +60,64 @@ func (s *Campaign) prescribeDue(ctx context.Context, st *standing, list []*campa
 	}
 }
 
-// appliedInYear is the acid equivalent of the calendar year up to the day, by active
+// committedIn is the acid equivalent of a calendar year by active ingredient: what was
+// applied up to the day, and what plans have still open in that year. Two plans do not
+// share one maximum twice.
+func (st *standing) committedIn(year int) (amounts, string) {
+	sum, unknown := st.appliedIn(year)
+	if unknown != "" {
+		return nil, unknown
+	}
+	for _, p := range st.plans {
+		for _, j := range p.GetJobs() {
+			if from, _ := rulewire.DecodeDate(j.GetTreatFrom()); j.GetSite() == st.history.site.GetName() && yearOf(from) == year {
+				sum.add(st.openIn(p.GetName(), j))
+			}
+		}
+	}
+	return sum, ""
+}
+
+// openIn is what a job may still apply: that of its rows that no use has carried out,
+// while it is open.
+func (st *standing) openIn(plan string, j *campaignv1.Job) amounts {
+	until, err := rulewire.DecodeDate(j.GetTreatUntil())
+	if err == nil && until < st.day {
+		return nil
+	}
+	done := map[string]bool{}
+	for _, u := range st.Uses {
+		if u.Work == workID(plan, j.GetJobId()) {
+			for _, id := range u.Rows {
+				done[id] = true
+			}
+		}
+	}
+	sum := amounts{}
+	for _, r := range j.GetRows() {
+		if !done[r.GetStemId()] && r.GetAeG() > 0 {
+			sum[j.GetChoice().GetActive()] += roundedUp(r.GetAeG())
+		}
+	}
+	return sum
+}
+
+// appliedInYear is appliedIn of the day's year.
+func (st *standing) appliedInYear() (amounts, string) { return st.appliedIn(yearOf(st.day)) }
+
+// appliedIn is the acid equivalent of a calendar year up to the day, by active
 // ingredient, or what is not known of it.
-func (st *standing) appliedInYear() (map[string]quantity.MicrogramsAE, string) {
-	sum := map[string]quantity.MicrogramsAE{}
+func (st *standing) appliedIn(year int) (amounts, string) {
+	sum := amounts{}
 	for _, p := range st.records {
 		u := st.use(p)
 		switch {
-		case u.On > st.day || u.On.Known() && yearOf(u.On) != yearOf(st.day) || p.GetFormulationId() == "":
+		case u.On > st.day || u.On.Known() && yearOf(u.On) != year || p.GetFormulationId() == "":
 			continue
 		case !u.On.Known() || p.GetAeG() <= 0 || p.GetActive() == "":
 			return nil, fmt.Sprintf("what %s applied is not known: correct it first", p.GetName())
 		}
-		// Rounded up: what is held against a maximum is never understated.
-		sum[p.GetActive()] += quantity.MicrogramsAE(math.Ceil(p.GetAeG() * float64(quantity.GramAE)))
+		sum[p.GetActive()] += roundedUp(p.GetAeG())
 	}
 	return sum, ""
 }

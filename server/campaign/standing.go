@@ -54,6 +54,7 @@ type Standing struct {
 	Felling     []RowFelling // of each row that was treated, by id
 	Area        after.Area   // where to look
 	Due         []string     // ids of live rows that were not treated since they were seen, sorted
+	Unplanned   []string     // those of them that no work which is still open treats, and that surely live
 }
 
 // On works out how the site stands on a day. What lies after the day is not known yet.
@@ -62,6 +63,7 @@ func (s *Site) On(day civil.Date) *Standing {
 	st := &Standing{Felling: f.fellings(), Area: f.area(), Due: f.due}
 	st.Finish = after.Finished(f.history(st.Area), day)
 	st.State = f.state(st)
+	st.Unplanned = f.unplanned
 	slices.SortStableFunc(f.steps, func(a, b Step) int { return cmp.Compare(later(a.From), later(b.From)) })
 	st.Steps = f.steps
 	if st.State != Finished {
@@ -81,16 +83,17 @@ func later(d civil.Date) int64 {
 // fold is what is known of a site by a day.
 type fold struct {
 	*Site
-	day     civil.Date
-	survey  *Survey                 // the last full one
-	sampled bool                    // plots were taken, and stand for no stem
-	rows    map[string]Row          // of surveys and finds, by id, as they were seen last
-	treated map[string][]civil.Date // systemic uses, by row; no date: not known
-	worked  map[string][]civil.Date // any use
-	felled  map[string]bool
-	due     []string
-	steps   []Step
-	reasons []string // why it is not finished, beside what the seasons say
+	day       civil.Date
+	survey    *Survey                 // the last full one
+	sampled   bool                    // plots were taken, and stand for no stem
+	rows      map[string]Row          // of surveys and finds, by id, as they were seen last
+	treated   map[string][]civil.Date // systemic uses, by row; no date: not known
+	worked    map[string][]civil.Date // any use
+	felled    map[string]bool
+	due       []string
+	unplanned []string // of due
+	steps     []Step
+	reasons   []string // why it is not finished, beside what the seasons say
 }
 
 func (s *Site) fold(day civil.Date) *fold {
@@ -314,8 +317,10 @@ func (f *fold) dueState() State {
 			unsure++
 		case w == nil:
 			unplanned++
+			f.unplanned = append(f.unplanned, id)
 		case !f.isAhead(w.Until):
 			missed++
+			f.unplanned = append(f.unplanned, id)
 		default:
 			if works[w] == 0 {
 				order = append(order, w)

@@ -100,6 +100,31 @@ func (p *Planner) treatment(o *option, s *Species, use rules.LandUse) rules.Trea
 	return t
 }
 
+// TreatmentOf is a way of treating a stem as the rules see it. Formulation is empty where
+// nothing is applied. It reports false where there is no such method, species or
+// formulation.
+func TreatmentOf(c *Catalogue, settings *Settings, granted []string, stem *Stem, m rules.Method, formulation string) (rules.Treatment, bool) {
+	p := &Planner{catalogue: c, settings: settings, site: &Site{Granted: granted}}
+	o := option{formulation: c.Formulation(formulation)}
+	for _, known := range methods {
+		if known.id() == m {
+			o.method = known
+		}
+	}
+	species := c.species(stem.Species)
+	if o.method == nil || species == nil || o.formulation == nil && formulation != "" {
+		return rules.Treatment{}, false
+	}
+	return p.treatment(&o, species, stem.LandUse), true
+}
+
+// AnnualMax is the strictest annual maximum of an active ingredient among the formulations
+// of the catalogue, with its source; false where none has it.
+func (c *Catalogue) AnnualMax(active string) (rate quantity.ArealRate, source string, known bool) {
+	rate, source = c.annualMax(active)
+	return rate, source, source != ""
+}
+
 // isAbout is the part of the fit that does not depend on the stem.
 func (e *Evidence) isAbout(s *Species, o *option) bool {
 	if e.Species != "" && e.Species != s.Name || !e.Suckering.Empty() && !e.Suckering.Has(s.Suckering) {

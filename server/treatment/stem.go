@@ -107,7 +107,9 @@ func (s *Stem) density() (int64, bool) {
 	return 0, false
 }
 
-// surroundings is what the rules may know of the stem.
+// Surroundings is what the rules may know of the stem, and of what is around it.
+func (s *Stem) Surroundings() rules.Surroundings { return s.surroundings() }
+
 func (s *Stem) surroundings() rules.Surroundings {
 	r := rules.Surroundings{Form: s.Form, Soil: s.Soil, Bark: s.Bark, Desirable: s.Desirable, Water: s.Water, Places: s.Places}
 	set := func(known bool, m rules.Measure, v int64) {

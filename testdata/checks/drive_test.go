@@ -118,7 +118,7 @@ func countPlaces(rows []check) (places [3]int) {
 }
 
 // program is how the program computes each quantity.
-var program = together(units, sprayers, mixes, stems, law, dates)
+var program = together(units, sprayers, mixes, stems, law, dates, weathers)
 
 func together(families ...map[string]func(*input) answer) map[string]func(*input) answer {
 	all := map[string]func(*input) answer{}
@@ -130,7 +130,7 @@ func together(families ...map[string]func(*input) answer) map[string]func(*input
 
 var driven = []string{
 	"units", "acid_equivalents", "calibration", "mixing", "basal_area", "cuts", "windows", "entry_intervals",
-	"exclusion_zones", "buffers", "efficacy", "toxicity", "records", "cut_stump", "basal_bark",
+	"exclusion_zones", "buffers", "efficacy", "toxicity", "records", "cut_stump", "basal_bark", "weather",
 }
 
 // answer is what was computed: a word, or a number with the size of the smallest

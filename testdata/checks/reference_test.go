@@ -8,6 +8,9 @@ import (
 // reference computes what nothing in the program computes. Its rows hold the facts
 // to their arithmetic and to their limits; they say nothing of the program.
 var reference = map[string]func(*input) answer{
+	// The program needs the wet bulb of moist air alone.
+	"saturation_kpa":      saturationOf,
+	"vapour_pressure_kpa": vapourPressure,
 	// The program takes strengths as acid equivalent.
 	"ae_factor": func(in *input) answer { return number(acidShare(in)) },
 	"percent_ai_to_percent_ae": func(in *input) answer {

@@ -382,8 +382,8 @@ type Estimate struct {
 	Plots int32 `protobuf:"varint,3,opt,name=plots,proto3" json:"plots,omitempty"`
 	// Output only. Mean per hectare.
 	MeanPerHa float64 `protobuf:"fixed64,4,opt,name=mean_per_ha,json=meanPerHa,proto3" json:"mean_per_ha,omitempty"`
-	// Output only. Total of the site.
-	Total float64 `protobuf:"fixed64,5,opt,name=total,proto3" json:"total,omitempty"`
+	// Output only. Total of the site; absent if its ground is not known.
+	Total *float64 `protobuf:"fixed64,5,opt,name=total,proto3,oneof" json:"total,omitempty"`
 	// Output only. Standard error of the total; absent where the sample cannot tell.
 	StandardError *float64 `protobuf:"fixed64,6,opt,name=standard_error,json=standardError,proto3,oneof" json:"standard_error,omitempty"`
 	// Output only. Half the width of the interval, in percent of the mean.
@@ -459,8 +459,8 @@ func (x *Estimate) GetMeanPerHa() float64 {
 }
 
 func (x *Estimate) GetTotal() float64 {
-	if x != nil {
-		return x.Total
+	if x != nil && x.Total != nil {
+		return *x.Total
 	}
 	return 0
 }
@@ -546,20 +546,21 @@ const file_rootward_campaign_v1_survey_proto_rawDesc = "" +
 	"\aplot_id\x18\x01 \x01(\tR\x06plotId\x12\x1d\n" +
 	"\n" +
 	"stratum_id\x18\x02 \x01(\tR\tstratumId\x121\n" +
-	"\x05stems\x18\x03 \x03(\v2\x1b.rootward.treatment.v1.StemR\x05stems\"\x8b\x03\n" +
+	"\x05stems\x18\x03 \x03(\v2\x1b.rootward.treatment.v1.StemR\x05stems\"\x9a\x03\n" +
 	"\bEstimate\x12\x12\n" +
 	"\x04what\x18\x01 \x01(\tR\x04what\x12\x12\n" +
 	"\x04unit\x18\x02 \x01(\tR\x04unit\x12\x14\n" +
 	"\x05plots\x18\x03 \x01(\x05R\x05plots\x12\x1e\n" +
-	"\vmean_per_ha\x18\x04 \x01(\x01R\tmeanPerHa\x12\x14\n" +
-	"\x05total\x18\x05 \x01(\x01R\x05total\x12*\n" +
-	"\x0estandard_error\x18\x06 \x01(\x01H\x00R\rstandardError\x88\x01\x01\x12(\n" +
-	"\rerror_percent\x18\a \x01(\x01H\x01R\ferrorPercent\x88\x01\x01\x12\x15\n" +
-	"\x03low\x18\b \x01(\x01H\x02R\x03low\x88\x01\x01\x12\x17\n" +
-	"\x04high\x18\t \x01(\x01H\x03R\x04high\x88\x01\x01\x12&\n" +
+	"\vmean_per_ha\x18\x04 \x01(\x01R\tmeanPerHa\x12\x19\n" +
+	"\x05total\x18\x05 \x01(\x01H\x00R\x05total\x88\x01\x01\x12*\n" +
+	"\x0estandard_error\x18\x06 \x01(\x01H\x01R\rstandardError\x88\x01\x01\x12(\n" +
+	"\rerror_percent\x18\a \x01(\x01H\x02R\ferrorPercent\x88\x01\x01\x12\x15\n" +
+	"\x03low\x18\b \x01(\x01H\x03R\x03low\x88\x01\x01\x12\x17\n" +
+	"\x04high\x18\t \x01(\x01H\x04R\x04high\x88\x01\x01\x12&\n" +
 	"\fplots_needed\x18\n" +
-	" \x01(\x05H\x04R\vplotsNeeded\x88\x01\x01\x12\x16\n" +
-	"\x06method\x18\v \x01(\tR\x06methodB\x11\n" +
+	" \x01(\x05H\x05R\vplotsNeeded\x88\x01\x01\x12\x16\n" +
+	"\x06method\x18\v \x01(\tR\x06methodB\b\n" +
+	"\x06_totalB\x11\n" +
 	"\x0f_standard_errorB\x10\n" +
 	"\x0e_error_percentB\x06\n" +
 	"\x04_lowB\a\n" +

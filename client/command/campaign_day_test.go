@@ -1,0 +1,141 @@
+package command_test
+
+import (
+	"context"
+	"encoding/json"
+	"net"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+)
+
+// forecaster answers one way, and keeps what it was asked last.
+type forecaster struct {
+	campaignv1.UnimplementedCampaignServiceServer
+	verdict campaignv1.Verdict
+	asked   *campaignv1.CheckDayRequest
+}
+
+func (k *forecaster) CheckDay(_ context.Context, q *campaignv1.CheckDayRequest) (*campaignv1.CheckDayResponse, error) {
+	k.asked = q
+	a := &campaignv1.CheckDayResponse{Verdict: k.verdict, Checks: []*campaignv1.DayCheck{
+		{What: "plan", Verdict: campaignv1.Verdict_VERDICT_GO, Why: "the job is prescribed as it was planned", Source: "prescribed anew"},
+		{What: "wind, label", Verdict: k.verdict, Value: some(2.2352), Unit: "m/s", Max: some(2.234), Margin: some(-0.0012), Why: "measured: above the limit: wait", Source: "the label, as stated"},
+		{What: "soil", Verdict: campaignv1.Verdict_VERDICT_UNKNOWN, Why: "not stated: look, and state it", Source: "common practice, no source"},
+		{What: "wind, at least", Verdict: campaignv1.Verdict_VERDICT_GO, Value: some(2), Unit: "m/s", Min: some(1.34112), Margin: some(0.65888), Source: "extension guidance (W14)"},
+		{What: "daylight", Verdict: campaignv1.Verdict_VERDICT_GO, Value: some(3), Unit: "hours after sunrise", Min: some(0), Max: some(14.5), Margin: some(3), Source: "common practice, no source"},
+	}, Conditions: []string{"The label stands above every limit here: where it is stricter, it holds."}}
+	if k.verdict <= campaignv1.Verdict_VERDICT_CAUTION {
+		a.ValidUntil = timestamppb.New(q.GetTime().AsTime().Add(time.Hour))
+	}
+	return a, nil
+}
+
+func (k *forecaster) serve(t *testing.T) string {
+	t.Helper()
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	server := grpc.NewServer()
+	campaignv1.RegisterCampaignServiceServer(server, k)
+	done := make(chan error, 1)
+	go func() { done <- server.Serve(listener) }()
+	t.Cleanup(func() {
+		server.Stop()
+		require.NoError(t, <-done)
+	})
+	return listener.Addr().String()
+}
+
+func TestTheExitCodeSaysWhetherWorkMayBegin(t *testing.T) {
+	for verdict, code := range map[campaignv1.Verdict]int{
+		campaignv1.Verdict_VERDICT_GO: 0, campaignv1.Verdict_VERDICT_CAUTION: 0, campaignv1.Verdict_VERDICT_UNKNOWN: 3,
+		campaignv1.Verdict_VERDICT_NO_GO: 3, campaignv1.Verdict_VERDICT_UNSPECIFIED: 3,
+	} {
+		server := (&forecaster{verdict: verdict}).serve(t)
+		got := direct(t, "day", "plans/summer", "j1", "--time", "2026-07-20T09:00-04:00", "--server", server)
+		assert.Equal(t, code, got.code, "%s: %s", verdict, got.stderr)
+		got = direct(t, "day", "plans/summer", "j1", "--time", "2026-07-20T09:00-04:00", "--server", server, "--json")
+		assert.Equal(t, code, got.code, "%s", verdict)
+		assert.True(t, json.Valid([]byte(got.stdout)), got.stdout)
+		assert.Empty(t, got.stderr)
+	}
+}
+
+func TestADayIsShown(t *testing.T) {
+	server := (&forecaster{verdict: campaignv1.Verdict_VERDICT_NO_GO}).serve(t)
+	golden(t, "day_no_go.txt", direct(t, "day", "plans/summer", "j1", "--time", "2026-07-20T09:00-04:00", "--server", server).stdout)
+	server = (&forecaster{verdict: campaignv1.Verdict_VERDICT_CAUTION}).serve(t)
+	golden(t, "day_caution.txt", direct(t, "day", "plans/summer", "j1", "--time", "2026-07-20T09:00-04:00", "--duration-min", "45", "--server", server).stdout)
+}
+
+func TestADayIsReadFromFlagsAndFiles(t *testing.T) {
+	k := &forecaster{verdict: campaignv1.Verdict_VERDICT_GO}
+	server := k.serve(t)
+	folder := t.TempDir()
+	write := func(name, text string) string {
+		path := filepath.Join(folder, name)
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+		return path
+	}
+	ask := func(args ...string) outcome {
+		return direct(t, append([]string{"day", "plans/summer", "j1", "--time", "2026-07-20T09:00-04:00", "--server", server}, args...)...)
+	}
+	file := write("hours.csv", "time,wind_mph,gust_mph,temperature_f,humidity_percent,rain_in,rain_percent,inversion,wind_from_deg\n"+
+		"2026-07-20T09:00-04:00,5,10,68,60,0.1,20,no,270\n2026-07-20T10:00:00-04:00,,,,,,,,\n")
+	got := ask("--wind-mph", "5", "--gust-m-s", "3", "--temperature-f", "68", "--humidity-percent", "60", "--inversion", "no", "--wind-from-deg", "90",
+		"--measured-at", "2026-07-20 08:50-04:00", "--bark", "dry", "--soil", "moist", "--rain-free-h", "6", "--label-max-f", "86", "--label-max-wind-mph", "10",
+		"--duration-min", "45", "--forecast", file)
+	require.Zero(t, got.code, got.stderr)
+	q := k.asked
+	assert.Equal(t, "2026-07-20T13:00:00Z", q.GetTime().AsTime().Format(time.RFC3339))
+	assert.Equal(t, "2026-07-20T12:50:00Z", q.GetObserved().GetTime().AsTime().Format(time.RFC3339))
+	assert.InDelta(t, 2.2352, q.GetObserved().GetWindMS(), 1e-9)
+	assert.InDelta(t, 20, q.GetObserved().GetTemperatureC(), 1e-9)
+	assert.InDelta(t, 30, q.GetLabelMaxC(), 1e-9)
+	assert.InDelta(t, 4.4704, q.GetLabelMaxWindMS(), 1e-9)
+	assert.Equal(t, commonv1.BarkState_BARK_STATE_DRY, q.GetGround().GetBark())
+	assert.Equal(t, commonv1.SoilState_SOIL_STATE_MOIST, q.GetGround().GetSoil())
+	assert.Equal(t, commonv1.YesNo_YES_NO_NO, q.GetObserved().GetInversion())
+	require.Len(t, q.GetForecast(), 2)
+	assert.InDelta(t, 2.54, q.GetForecast()[0].GetRainMm(), 1e-9)
+	assert.InDelta(t, 4.4704, q.GetForecast()[0].GetGustMS(), 1e-9)
+	assert.Nil(t, q.GetForecast()[1].WindMS, "an empty field is not known")
+
+	require.Zero(t, ask().code)
+	assert.Nil(t, k.asked.GetObserved(), "nothing was measured")
+	assert.Nil(t, k.asked.RainFreeH)
+
+	require.Zero(t, ask("--forecast", write("hours.yaml", "forecast:\n- {time: \"2026-07-20T13:00:00Z\", wind_m_s: 2, rain_mm: 0}\n")).code)
+	require.Len(t, k.asked.GetForecast(), 1)
+	assert.InDelta(t, 2, k.asked.GetForecast()[0].GetWindMS(), 0)
+
+	for name, c := range map[string]struct{ text, want string }{
+		"unknown.csv":  {"time,breeze\n", `no column "breeze"`},
+		"twice.csv":    {"time,time\n", "there twice"},
+		"same.csv":     {"time,rain_mm,rain_in\n", "rain_mm and rain_in are the same"},
+		"timeless.csv": {"rain_mm\n", "column time is missing"},
+		"empty.csv":    {"", "column names"},
+		"word.csv":     {"time,rain_mm,inversion\n2026-07-20,much,perhaps\n", "line 2, column rain_mm"},
+		"ragged.csv":   {"time,rain_mm\n2026-07-20T09:00-04:00\n", "wrong number of fields"},
+		"other.yaml":   {"plan: plans/x\n", "one list named forecast"},
+		"bad.yaml":     {"forecast: [{wind: 3}]\n", "wind"},
+	} {
+		got := ask("--forecast", write(name, c.text))
+		assert.Equal(t, 2, got.code, name)
+		contains(t, got.stderr, c.want)
+	}
+	got = direct(t, "day", "plans/summer", "j1", "--time", "2026-07-20 9:00", "--server", server)
+	assert.Equal(t, 2, got.code)
+	contains(t, got.stderr, "no time with its distance from UTC")
+	got = ask("--wind-mph", "5", "--wind-m-s", "2")
+	assert.Equal(t, 2, got.code)
+}

@@ -1,0 +1,142 @@
+package command
+
+import (
+	"fmt"
+	"strings"
+
+	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
+
+	"example.org/rootward/client"
+	"example.org/rootward/client/page"
+)
+
+type addRecord struct {
+	Site string `arg:"" help:"Name of the site: sites/ID."`
+	ID   string `arg:"" help:"Last part of its name: \"august-10\" makes sites/ID/records/august-10."`
+	described
+	written
+}
+
+// Run keeps a use.
+func (a *addRecord) Run(r *run) error {
+	record := &campaignv1.Record{}
+	if _, err := a.read(record); err != nil {
+		return misuse{err}
+	}
+	return r.with(func(c *client.Client) error {
+		answer, err := c.Campaign.CreateRecord(r.ctx, &campaignv1.CreateRecordRequest{Parent: a.Site, RecordId: a.ID, Record: record, RequestId: a.id(r)})
+		if err != nil {
+			return err
+		}
+		return recordText(page.On(r.stdout), answer.GetRecord()).Err()
+	})
+}
+
+type correctRecord struct {
+	Name string `arg:"" help:"Name of the record: sites/ID/records/ID."`
+	described
+	written
+}
+
+// Run keeps the next version of a record.
+func (a *correctRecord) Run(r *run) error {
+	record := &campaignv1.Record{}
+	fields, err := a.read(record)
+	if err != nil {
+		return misuse{err}
+	}
+	record.Name = a.Name
+	return r.with(func(c *client.Client) error {
+		answer, err := c.Campaign.UpdateRecord(r.ctx, &campaignv1.UpdateRecordRequest{Record: record, UpdateMask: mask(fields), RequestId: a.id(r)})
+		if err != nil {
+			return err
+		}
+		return recordText(page.On(r.stdout), answer.GetRecord()).Err()
+	})
+}
+
+type showRecord struct {
+	Name    string `arg:"" help:"Name of the record: sites/ID/records/ID."`
+	Version int64  `placeholder:"N" help:"An earlier version; default the last."`
+	JSON    bool   `name:"json" help:"Show everything as JSON instead."`
+}
+
+// Run shows a record.
+func (a *showRecord) Run(r *run) error {
+	return r.with(func(c *client.Client) error {
+		answer, err := c.Campaign.GetRecord(r.ctx, &campaignv1.GetRecordRequest{Name: a.Name, Version: a.Version})
+		if err != nil {
+			return err
+		}
+		if a.JSON {
+			return whole(r, answer.GetRecord())
+		}
+		return recordText(page.On(r.stdout), answer.GetRecord()).Err()
+	})
+}
+
+type listRecords struct {
+	Site string `arg:"" help:"Name of the site: sites/ID."`
+}
+
+// Run lists records.
+func (a *listRecords) Run(r *run) error {
+	return r.with(func(c *client.Client) error {
+		p := page.On(r.stdout)
+		err := everyPage(func(token string) (string, error) {
+			answer, err := c.Campaign.ListRecords(r.ctx, &campaignv1.ListRecordsRequest{Parent: a.Site, PageToken: token})
+			for _, one := range answer.GetRecords() {
+				recordLine(p, one)
+			}
+			return answer.GetNextPageToken(), err
+		})
+		if err != nil {
+			return err
+		}
+		return p.Err()
+	})
+}
+
+const minuteUTC = "2006-01-02 15:04 UTC"
+
+func recordLine(p *page.Page, r *campaignv1.Record) {
+	what := "nothing applied"
+	if r.GetFormulationId() != "" {
+		what = fmt.Sprintf("%s, %.4g mL of product, %.4g g ae of %s", r.GetFormulationId(), r.GetProductMl(), r.GetAeG(), r.GetActive())
+	}
+	p.Line("%s  version %d  %s  %s", r.GetName(), r.GetVersion(), r.GetStartTime().AsTime().UTC().Format(minuteUTC), what)
+}
+
+// recordText says what a record amounts to: when people may enter again, what is missing,
+// and in what it departs from the prescription or the law.
+func recordText(p *page.Page, r *campaignv1.Record) *page.Page {
+	recordLine(p, r)
+	if r.GetEntryEndTime() != nil {
+		p.Line("  nobody enters without protection before %s", r.GetEntryEndTime().AsTime().UTC().Format(minuteUTC))
+	}
+	for _, d := range r.GetDuties() {
+		dutyText(p, d)
+	}
+	for _, b := range r.GetBreaches() {
+		p.Text("! ", b)
+	}
+	return p
+}
+
+func dutyText(p *page.Page, d *campaignv1.RecordDuty) {
+	words := []string{d.GetRule() + ": complete"}
+	if len(d.GetMissing()) > 0 {
+		words[0] = d.GetRule() + ": MISSING " + strings.Join(d.GetMissing(), ", ")
+	}
+	if d.GetDueTime() != nil {
+		due := "due " + d.GetDueTime().AsTime().UTC().Format(minuteUTC)
+		if !d.GetOnTime() {
+			due = "LATE, was " + due
+		}
+		words = append(words, due)
+	}
+	if d.GetKeepUntil() != nil {
+		words = append(words, "keep until "+day(d.GetKeepUntil()))
+	}
+	p.Text("  ", strings.Join(words, "; ")+" ["+d.GetSource()+"]")
+}

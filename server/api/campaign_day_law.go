@@ -1,0 +1,222 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"google.golang.org/protobuf/proto"
+
+	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/rules/rulewire"
+	"example.org/rootward/server/campaign/weather"
+	"example.org/rootward/server/treatment"
+)
+
+// dayLaw is what the law of a day says of a job that was planned before.
+type dayLaw struct {
+	plan       weather.Check  // whether the job is still what is prescribed
+	weather    []weather.Rule // what it asks of weather and hours
+	conditions []string       // what it asks for besides
+
+	job      *campaignv1.Job
+	words    map[uint64]*treatment.Explanation
+	at       map[string]int // places in weather, by rule
+	said     map[string]bool
+	governed []rules.Ref
+}
+
+const sourceAnew = "prescribed anew by the rules, settings and records of the day"
+
+// dayLaw prescribes the rows of a job anew, as the plan would, on the ground as it is seen
+// on the day.
+func (s *Campaign) dayLaw(ctx context.Context, st *standing, plan *campaignv1.Plan, job *campaignv1.Job, day *weather.Day) *dayLaw {
+	l := &dayLaw{
+		plan: weather.Check{What: "plan", Verdict: weather.Go, Why: "the job is prescribed as it was planned", Source: sourceAnew},
+		job:  job, words: map[uint64]*treatment.Explanation{}, at: map[string]int{}, said: map[string]bool{},
+	}
+	rows := l.rows(st, day)
+	applied, unknown := st.appliedInYear()
+	if unknown != "" {
+		l.says(weather.Unknown, unknown)
+	}
+	if len(rows) == 0 || unknown != "" {
+		return l
+	}
+	var f faults
+	settings := f.settings(plan.GetSettings(), st.catalogue)
+	if id := job.GetChoice().GetFormulationId(); id != "" {
+		settings.Formulations = []string{id}
+	}
+	if len(f.list) > 0 || len(settings.Check(st.catalogue)) > 0 {
+		l.says(weather.Unknown, "the catalogue no longer has what was planned: plan anew")
+		return l
+	}
+	l.prescribe(s.daySession(ctx, st, plan, settings, applied), rows)
+	l.compare(plan)
+	return l
+}
+
+// says takes a worse verdict on the plan.
+func (l *dayLaw) says(v weather.Verdict, why string) {
+	if v > l.plan.Verdict {
+		l.plan.Verdict, l.plan.Why = v, why
+	}
+}
+
+// rows are those of the job that are still to be treated, on the ground as it is today.
+func (l *dayLaw) rows(st *standing, day *weather.Day) []*treatmentv1.Stem {
+	var rows []*treatmentv1.Stem
+	due := st.now().Due
+	for _, id := range rowsOf(l.job) {
+		r := st.rows[id]
+		switch {
+		case r == nil:
+			l.says(weather.Unknown, fmt.Sprintf("no survey and no visit up to the day names row %s: survey it, and plan anew", quoted(id)))
+		case slices.Contains(due, id):
+			p := proto.CloneOf(st.completed(r))
+			p.Bark, p.Soil = encodeState(p.Bark, day.Bark), encodeState(p.Soil, day.Soil)
+			rows = append(rows, p)
+		}
+	}
+	if len(rows) == 0 {
+		l.says(weather.NoGo, "none of the job's rows is still to be treated")
+	}
+	return rows
+}
+
+// encodeState writes the state of the day in the place of the survey's.
+func encodeState[E ~int32, V rules.Vocabulary](_ E, v V) E { return rulewire.Encode[E](v) }
+
+// anew is a session with all that it prescribes for.
+type anew struct {
+	*session
+	law  *rules.Governing
+	site *site
+}
+
+func (s *Campaign) daySession(ctx context.Context, st *standing, plan *campaignv1.Plan, settings *treatment.Settings, applied amounts) *anew {
+	var f faults
+	kept := st.history.site
+	area, _ := f.real("", siteArea, kept.AreaM2)
+	at := &site{place: kept.GetPlace(), facts: f.position("", kept.LatitudeDeg, kept.LongitudeDeg, kept.ElevationM), Site: treatment.Site{
+		ID: kept.GetName(), Area: quantity.SquareMillimetres(area), Applied: applied, Granted: f.granted("", kept.GetGrantedReductions()),
+	}}
+	b := newSession(st.catalogue, s.prescriber.current(), st.day, settings)
+	b.measuring = f.positions(plan.GetSettings())
+	b.measuring.layers = s.prescriber.layers()
+	return &anew{session: b, law: b.lawAt(ctx, at), site: at}
+}
+
+// prescribe holds what is prescribed for each row against what was planned.
+func (l *dayLaw) prescribe(b *anew, rows []*treatmentv1.Stem) {
+	l.governed = b.law.Sets
+	var stems []treatment.Stem
+	for _, p := range rows {
+		r := readStem(p)
+		if len(r.all(b.catalogue)) > 0 {
+			l.says(weather.Unknown, fmt.Sprintf("row %s cannot be read as a stem: correct the survey or the visit", quoted(p.GetStemId())))
+			continue
+		}
+		b.measuring.measure(r, b.law, b.settings, nil)
+		stems = append(stems, r.stem)
+	}
+	plans, planner := b.planner(b.catalogue, b.law, &b.site.Site).PlanAll(b.site.Site, stems)
+	for i := range plans {
+		e := l.words[plans[i].Key]
+		if e == nil {
+			words := planner.Explain(&stems[i], &plans[i])
+			e = &words
+			l.words[plans[i].Key] = e
+			l.note(e)
+		}
+		l.hold(stems[i].ID, plans[i].Outcome, e)
+	}
+}
+
+// hold compares one row.
+func (l *dayLaw) hold(id string, outcome treatment.Outcome, e *treatment.Explanation) {
+	row := "row " + quoted(id) + ": "
+	switch {
+	case outcome == treatment.Deferred:
+		l.says(weather.NoGo, row+e.Why)
+	case outcome != treatment.Prescribed:
+		l.says(weather.Unknown, row+e.Why)
+	case !l.isPlanned(e.Choice):
+		l.says(weather.Unknown, row+"on this day something else is prescribed than was planned: plan anew. "+e.Why)
+	}
+}
+
+func (l *dayLaw) isPlanned(c *treatment.Choice) bool {
+	var id string
+	if c.Formulation != nil {
+		id = c.Formulation.ID
+	}
+	planned, known := rulewire.Decode[rules.Method](l.job.GetChoice().GetMethod())
+	return known && c.Method == planned && id == l.job.GetChoice().GetFormulationId()
+}
+
+// note sorts what the rules ask for of the treatment that was planned.
+func (l *dayLaw) note(e *treatment.Explanation) {
+	if e.Choice == nil || !l.isPlanned(e.Choice) {
+		return
+	}
+	for i := range e.Findings {
+		f := &e.Findings[i]
+		switch f.Row.Effect.(type) {
+		case rules.WeatherLimit, rules.DailyHours:
+			l.limits(f)
+		default:
+			if f.Decision == rules.Conditional {
+				l.ask(f.Text() + ". " + f.Row.Citation + ", " + f.Set.ID + "/" + f.Row.ID)
+			}
+		}
+	}
+	for _, caution := range e.Cautions {
+		l.ask(caution)
+	}
+}
+
+func (l *dayLaw) limits(f *rules.Finding) {
+	name := f.Set.ID + "/" + f.Row.ID
+	at, known := l.at[name]
+	if !known {
+		at = len(l.weather)
+		l.at[name] = at
+		l.weather = append(l.weather, weather.Rule{Effect: f.Row.Effect, During: f.Row.During, Text: f.Row.Text(), Source: f.Row.Citation + ", " + name, Uncertain: true})
+	}
+	l.weather[at].Uncertain = l.weather[at].Uncertain && !f.Certain
+}
+
+func (l *dayLaw) ask(text string) {
+	if !l.said[text] {
+		l.said[text] = true
+		l.conditions = append(l.conditions, text)
+	}
+}
+
+// compare says where other rules govern than when the plan was made.
+func (l *dayLaw) compare(plan *campaignv1.Plan) {
+	then := map[string]string{}
+	for _, ref := range plan.GetRuleSets() {
+		then[ref.GetRuleSetId()] = ref.GetDigest()
+	}
+	if len(then) == 0 {
+		l.says(weather.Caution, "the plan does not name the rules that it was made under; those of the day prescribe the same")
+		return
+	}
+	for _, ref := range l.governed {
+		if then[ref.ID] == ref.Digest {
+			continue
+		}
+		changed := fmt.Sprintf("the law has changed since the plan: %s %s governs now", ref.ID, ref.Version)
+		if !l.plan.Verdict.LetsWork() {
+			l.plan.Why += "; " + changed
+			continue
+		}
+		l.says(weather.Caution, changed+", and prescribes the same")
+	}
+}

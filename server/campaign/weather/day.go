@@ -1,0 +1,201 @@
+package weather
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
+)
+
+// Reading is the weather as it was measured, or the forecast of the hour from At on. What
+// is nil was not measured or is not forecast.
+type Reading struct {
+	At          time.Time
+	Wind        *float64 // mean sustained wind, m/s
+	Gust        *float64 // m/s
+	WindFrom    *float64 // degrees from north
+	Temperature *float64 // °C
+	Humidity    *float64 // relative, percent
+	Rain        *float64 // mm in the hour
+	RainChance  *float64 // percent
+	Inversion   rules.YesNo
+}
+
+// Work is what is to be done. A method that is not stated is held to every limit.
+type Work struct {
+	Method rules.Method
+	Kind   rules.FormulationKind
+	Oil    bool // it is carried in oil
+	Start  time.Time
+	For    time.Duration
+	// Place is where it is done, nil if that is not known; Zone is the time of day there.
+	Place *Place
+	Zone  *time.Location
+	// From and Until are the treatment window of the job; no Until: it does not close.
+	From, Until civil.Date
+}
+
+// Place is a position in degrees.
+type Place struct{ Latitude, Longitude float64 }
+
+// Label is what the label limits, as the caller states it, and what is known of the
+// formulation besides.
+type Label struct {
+	MaxTemperature *float64 // °C
+	MaxWind        *float64 // m/s
+	RainFree       *float64 // hours
+	// Usual are the rain-free hours of the formulation where the label's are not stated.
+	Usual       *float64
+	UsualSource string
+}
+
+// Rule is a limit that the rules that govern put on the weather or the hours of the day.
+type Rule struct {
+	Effect rules.Effect // a WeatherLimit or DailyHours
+	During civil.Window // the part of the year in which it holds; not valid: all of it
+	// Uncertain says that it is not known whether the rule applies, or an exemption from
+	// it does: then it is kept.
+	Uncertain bool
+	Text      string
+	Source    string
+}
+
+// Day is all that is held against the limits.
+type Day struct {
+	Work
+	Label
+	Observed *Reading
+	Forecast []Reading // in any order
+	Bark     rules.BarkState
+	Soil     rules.SoilState
+	Rules    []Rule
+	// Plan says whether what was planned is still what is prescribed on the day, which the
+	// caller finds out.
+	Plan Check
+}
+
+// Answer is a go or a no-go.
+type Answer struct {
+	Verdict    Verdict
+	Checks     []Check
+	ValidUntil time.Time // zero unless work may begin
+	Conditions []string
+}
+
+// Check holds a day against every limit that bears on the work.
+func (d *Day) Check() Answer {
+	d = d.sorted()
+	a := Answer{Verdict: Go}
+	a.Checks = append(a.Checks, d.Plan, d.window(), d.daylight())
+	at := d.atWork()
+	for _, l := range d.limits() {
+		a.Checks = append(a.Checks, l.over(at))
+	}
+	a.Checks = append(a.Checks, d.unread()...)
+	a.Checks = append(a.Checks, d.ofGround()...)
+	if rain := d.rain(); rain != nil {
+		a.Checks = append(a.Checks, *rain)
+	}
+	for i := range d.Rules {
+		a.Checks = append(a.Checks, d.byRule(&d.Rules[i], at))
+	}
+	a.sum()
+	a.Conditions = d.conditions()
+	if a.Verdict.LetsWork() {
+		d.limitTime(&a)
+	}
+	return a
+}
+
+func (a *Answer) sum() {
+	for i := range a.Checks {
+		a.Verdict = max(a.Verdict, a.Checks[i].Verdict)
+	}
+}
+
+// limitTime says until when a verdict holds that lets work begin. One that holds for no
+// time lets nothing begin.
+func (d *Day) limitTime(a *Answer) {
+	until, why := d.validUntil()
+	if !until.After(d.Start) {
+		a.Checks = append(a.Checks, Check{What: "time left", Verdict: Unknown, Why: why + ": measure, and check anew", Source: "the checks above"})
+		a.sum()
+		return
+	}
+	a.ValidUntil = until
+	a.Conditions = append([]string{fmt.Sprintf("This holds until %s: %s. Stop then, or measure and check anew.", d.clock(until), why)}, a.Conditions...)
+}
+
+func (d *Day) sorted() *Day {
+	s := *d
+	s.Forecast = slices.SortedFunc(slices.Values(d.Forecast), func(a, b Reading) int { return a.At.Compare(b.At) })
+	for i := range s.Forecast {
+		s.Forecast[i].At = s.Forecast[i].At.In(s.zone()) // as it is shown
+	}
+	return &s
+}
+
+func (d *Day) end() time.Time { return d.Start.Add(d.For) }
+
+func (d *Day) clock(t time.Time) string { return t.In(d.zone()).Format("2006-01-02 15:04 -07:00") }
+
+func (d *Day) zone() *time.Location {
+	if d.Zone == nil {
+		return time.UTC
+	}
+	return d.Zone
+}
+
+func (d *Day) dayOf(t time.Time) civil.Date {
+	year, month, day := t.In(d.zone()).Date()
+	return civil.Of(year, month, day)
+}
+
+// Fresh is how old a measurement may be when work begins, and how long what rests on it
+// holds (common practice, no source).
+const Fresh = time.Hour
+
+// spell is what is known of the weather over a time, and why not all of it is.
+type spell struct {
+	measured *Reading
+	forecast []Reading
+	gap      string
+}
+
+// atWork is the weather while the work is done: as it was measured, and as it is forecast
+// for every hour that the work touches.
+func (d *Day) atWork() spell {
+	var s spell
+	s.forecast, s.gap = d.hours(d.Start, d.end())
+	switch o := d.Observed; {
+	case o == nil:
+		s.gap = "it was not measured"
+	case o.At.After(d.Start) || d.Start.Sub(o.At) > Fresh:
+		s.gap = fmt.Sprintf("it was measured at %s, and not within the hour before %s", d.clock(o.At), d.clock(d.Start))
+	default:
+		s.measured = o
+	}
+	return s
+}
+
+// hours gives the forecast of every hour that a time touches, and what is missing.
+func (d *Day) hours(from, to time.Time) (list []Reading, gap string) {
+	covered := from
+	for _, r := range d.Forecast {
+		end := r.At.Add(time.Hour)
+		if !end.After(from) || !r.At.Before(to) {
+			continue
+		}
+		if r.At.After(covered) && gap == "" {
+			gap = "no forecast for " + d.clock(covered)
+		}
+		list = append(list, r)
+		covered = end
+	}
+	if covered.Before(to) && gap == "" {
+		gap = "no forecast for " + d.clock(covered)
+	}
+	return list, gap
+}
