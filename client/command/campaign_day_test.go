@@ -3,6 +3,7 @@ package command_test
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"net"
 	"os"
 	"path/filepath"
@@ -138,4 +139,49 @@ func TestADayIsReadFromFlagsAndFiles(t *testing.T) {
 	contains(t, got.stderr, "no time with its distance from UTC")
 	got = ask("--wind-mph", "5", "--wind-m-s", "2")
 	assert.Equal(t, 2, got.code)
+}
+
+// From a survey to a day's verdict, through the real programs and the invented district:
+// its law opens foliar treatment on 1 August, and wants a wind of 3 to 10 mph.
+func TestADayOfAPlanThatWasMade(t *testing.T) {
+	folder := t.TempDir()
+	write := func(name, text string) string {
+		path := filepath.Join(folder, name)
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+		return path
+	}
+	campaign := func(args ...string) outcome {
+		return rootward(t, append(args, "--data", filepath.Join(folder, "data"), "--quiet")...)
+	}
+	must := func(args ...string) {
+		got := campaign(args...)
+		require.Zero(t, got.code, got.stderr)
+	}
+	must("sites", "add", "north-bank", "--file", write("site.yaml", "place: us/velmora/ossel-creek\ntime_zone: America/New_York\narea_m2: 50000\nlatitude_deg: 40.4\nlongitude_deg: -75.2\n"))
+	must("surveys", "add", "sites/north-bank", "first", "--file", write("survey.yaml", "date: {year: 2026, month: 6, day: 20}\n"),
+		"--stems", write("stems.csv", "occurrenceID,scientificName,locationID,place,form,dbh_cm,height_m,bark_state,desirable_vegetation,soil_state,land_use,other_water_beyond_m,other_places_beyond_m\n"+
+			"s1,Ailanthus altissima,north-bank,us/velmora/ossel-creek,root_sucker,1,0.8,dry,none,moist,forest,300,300\n"))
+	must("plans", "make", "summer", "--file", write("plan.yaml", "from: {year: 2031, month: 7, day: 1}\nsites: [sites/north-bank]\nsettings: {standing: STANDING_CERTIFIED}\ncrews: [{crew_id: one, people: 2, hours_per_day: 8}]\n"))
+
+	hours := "time,wind_mph,gust_mph,temperature_f,humidity_percent,rain_in,rain_percent,inversion\n"
+	for hour := 9; hour < 18; hour++ {
+		hours += fmt.Sprintf("2031-08-04T%02d:00-04:00,5,7,68,60,0,5,no\n", hour)
+	}
+	forecast := write("hours.csv", hours)
+	day := func(date, wind string) outcome {
+		return campaign("day", "plans/summer", "north-bank-1", "--time", date+"T09:00-04:00", "--duration-min", "45", "--wind-mph", wind, "--gust-mph", "9", "--temperature-f", "68",
+			"--humidity-percent", "60", "--inversion", "no", "--bark", "dry", "--soil", "moist", "--rain-free-h", "6", "--label-max-wind-mph", "12", "--label-max-f", "85", "--forecast", forecast)
+	}
+	got := day("2031-08-04", "5")
+	assert.Zero(t, got.code, got.stderr)
+	contains(t, got.stdout, "Valid until 2031-08-04 10:00 -04:00", "velmora/weather-wind", "tell the watershed district at least 7 days before")
+	got = day("2031-08-04", "10.1")
+	assert.Equal(t, 3, got.code, got.stdout)
+	contains(t, got.stdout, "NO GO by rule: wind 10.1 3 to 10 -0.1 mph")
+	got = day("2031-07-31", "5")
+	assert.Equal(t, 3, got.code, got.stdout)
+	contains(t, got.stdout, "it opens on 2031-08-01", "ossel-creek/window-low-water: only from 1 August to 30 September")
+	got = campaign("day", "plans/summer", "nobody", "--time", "2031-08-04T09:00-04:00")
+	assert.Equal(t, 1, got.code)
+	contains(t, got.stderr, "nobody")
 }

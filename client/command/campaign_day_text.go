@@ -2,12 +2,14 @@ package command
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 
 	"example.org/rootward/client/page"
+	"example.org/rootward/client/report"
 )
 
 // print shows the verdict, and each limit with its value, its margin and its source.
@@ -37,7 +39,9 @@ func (a *checkDay) print(r *run, answer *campaignv1.CheckDayResponse) error {
 		p.Heading("What to do besides")
 	}
 	for _, text := range answer.GetConditions() {
-		p.Text("- ", text)
+		if !slices.Contains(report.Always, text) { // it stands below
+			p.Text("- ", text)
+		}
 	}
 	p.Line("")
 	warn(p)

@@ -133,7 +133,7 @@ func planText(p *page.Page, plan *campaignv1.Plan) *page.Page {
 		p.Line("TO BUY")
 	}
 	for _, b := range plan.GetPurchases() {
-		p.Line("%-36s %8.2f L needed, %d x %g gal", b.GetItem(), b.GetNeededL(), b.GetContainers(), b.GetContainerGal())
+		p.Line("%-44s %8.2f L needed, %d x %.3g gal", b.GetItem(), b.GetNeededL(), b.GetContainers(), b.GetContainerGal())
 	}
 	if len(plan.GetRemarks()) > 0 {
 		p.Line("")

@@ -2,5 +2,6 @@
 // tests can run it in their own process.
 //
 // It exits with 0 when every row was answered, even if some were rejected, with 1
-// on failure, and with 2 when the command line itself is wrong.
+// on failure, with 2 when the command line itself is wrong, and with 3 when the
+// command day says that work must not begin.
 package command

@@ -3,7 +3,6 @@ package api
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
@@ -63,7 +62,7 @@ func (s *Campaign) checkDay(ctx context.Context, day *weather.Day, h *history, p
 	day.Place = st.placeOf(job)
 	s.addChoice(day, job)
 	law := s.dayLaw(ctx, st, plan, job, day)
-	day.Plan, day.Rules = law.plan, law.weather
+	day.Plan, day.Rules = law.checks(), law.weather
 	answer := day.Check()
 	p := &campaignv1.CheckDayResponse{Verdict: campaignv1.Verdict(answer.Verdict), Conditions: append(answer.Conditions, law.conditions...)}
 	for i := range answer.Checks {
@@ -176,7 +175,7 @@ func (f *faults) value(field string, v *float64, least, most float64, unit strin
 	if v == nil {
 		return nil
 	}
-	if n, ok := f.between(field, v, least, most, unit); ok && !math.IsNaN(n) {
+	if n, ok := f.between(field, v, least, most, unit); ok {
 		return &n
 	}
 	return nil

@@ -10,6 +10,7 @@ import (
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
 	"example.org/rootward/rules/rulewire"
 	"example.org/rootward/server/campaign/weather"
@@ -21,8 +22,11 @@ type dayLaw struct {
 	plan       weather.Check  // whether the job is still what is prescribed
 	weather    []weather.Rule // what it asks of weather and hours
 	conditions []string       // what it asks for besides
+	documents  []weather.Check
 
+	planned  *campaignv1.Plan
 	job      *campaignv1.Job
+	day      civil.Date
 	words    map[uint64]*treatment.Explanation
 	at       map[string]int // places in weather, by rule
 	said     map[string]bool
@@ -35,8 +39,8 @@ const sourceAnew = "prescribed anew by the rules, settings and records of the da
 // on the day.
 func (s *Campaign) dayLaw(ctx context.Context, st *standing, plan *campaignv1.Plan, job *campaignv1.Job, day *weather.Day) *dayLaw {
 	l := &dayLaw{
-		plan: weather.Check{What: "plan", Verdict: weather.Go, Why: "the job is prescribed as it was planned", Source: sourceAnew},
-		job:  job, words: map[uint64]*treatment.Explanation{}, at: map[string]int{}, said: map[string]bool{},
+		plan:    weather.Check{What: "plan", Verdict: weather.Go, Why: "the job is prescribed as it was planned", Source: sourceAnew},
+		planned: plan, job: job, day: st.day, words: map[uint64]*treatment.Explanation{}, at: map[string]int{}, said: map[string]bool{},
 	}
 	rows := l.rows(st, day)
 	applied, unknown := st.appliedInYear()
@@ -57,8 +61,12 @@ func (s *Campaign) dayLaw(ctx context.Context, st *standing, plan *campaignv1.Pl
 	}
 	l.prescribe(s.daySession(ctx, st, plan, settings, applied), rows)
 	l.compare(plan)
+	l.told(st.day)
 	return l
 }
+
+// checks are those of the plan and of its documents.
+func (l *dayLaw) checks() []weather.Check { return append([]weather.Check{l.plan}, l.documents...) }
 
 // says takes a worse verdict on the plan.
 func (l *dayLaw) says(v weather.Verdict, why string) {
@@ -169,15 +177,64 @@ func (l *dayLaw) note(e *treatment.Explanation) {
 		switch f.Row.Effect.(type) {
 		case rules.WeatherLimit, rules.DailyHours:
 			l.limits(f)
-		default:
-			if f.Decision == rules.Conditional {
-				l.ask(f.Text() + ". " + f.Row.Citation + ", " + f.Set.ID + "/" + f.Row.ID)
-			}
+			continue
+		case rules.Permit:
+			l.permit(f)
+		}
+		if f.Decision == rules.Conditional {
+			l.ask(f.Text() + ". " + sourceOf(f))
 		}
 	}
 	for _, caution := range e.Cautions {
 		l.ask(caution)
 	}
+}
+
+func sourceOf(f *rules.Finding) string {
+	return f.Row.Citation + ", " + f.Set.ID + "/" + f.Row.ID
+}
+
+// permit says whether the plan has a document in hand that a rule asks for.
+func (l *dayLaw) permit(f *rules.Finding) {
+	asked := f.Row.Effect.(rules.Permit)
+	c := weather.Check{
+		What: "permit", Verdict: weather.Unknown, Source: sourceOf(f),
+		Why: fmt.Sprintf("the plan does not have %s in hand: get it, and plan anew with it", asked.Name),
+	}
+	if l.said[c.Source] {
+		return
+	}
+	l.said[c.Source] = true
+	for _, held := range l.planned.GetPermits() {
+		if held.GetPermit() != asked.Name || held.GetSite() != "" && held.GetSite() != l.job.GetSite() {
+			continue
+		}
+		until, err := rulewire.DecodeDate(held.GetValidUntil())
+		if held.GetValidUntil() == nil || err == nil && until >= l.day {
+			c.Verdict, c.Why = weather.Go, asked.Name+": in hand, as the plan states"
+			break
+		}
+		if err == nil {
+			c.Verdict, c.Why = weather.NoGo, fmt.Sprintf("%s ran out at the end of %s: renew it, and plan anew with it", asked.Name, until)
+		}
+	}
+	l.documents = append(l.documents, c)
+}
+
+// told says whether the notices of the job are for the day.
+func (l *dayLaw) told(day civil.Date) {
+	mine := func(n *campaignv1.PlannedNotice) bool { return n.GetJobId() == l.job.GetJobId() }
+	if !slices.ContainsFunc(l.planned.GetNotices(), mine) {
+		return
+	}
+	c := weather.Check{What: "notices", Verdict: weather.Go, Why: "the plan has work or a spare day for them on this day: see that they were sent", Source: "the plan's notices"}
+	if !slices.ContainsFunc(l.planned.GetShifts(), func(s *campaignv1.Shift) bool {
+		on, err := rulewire.DecodeDate(s.GetDate())
+		return s.GetJobId() == l.job.GetJobId() && err == nil && on == day
+	}) {
+		c.Verdict, c.Why = weather.Caution, "the plan has no work of this job on this day, and so no notice of it: see that whoever has to be told was told of this day, in time"
+	}
+	l.documents = append(l.documents, c)
 }
 
 func (l *dayLaw) limits(f *rules.Finding) {
@@ -186,7 +243,7 @@ func (l *dayLaw) limits(f *rules.Finding) {
 	if !known {
 		at = len(l.weather)
 		l.at[name] = at
-		l.weather = append(l.weather, weather.Rule{Effect: f.Row.Effect, During: f.Row.During, Text: f.Row.Text(), Source: f.Row.Citation + ", " + name, Uncertain: true})
+		l.weather = append(l.weather, weather.Rule{Effect: f.Row.Effect, During: f.Row.During, Text: f.Row.Text(), Source: sourceOf(f), Uncertain: true})
 	}
 	l.weather[at].Uncertain = l.weather[at].Uncertain && !f.Certain
 }

@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -10,6 +11,7 @@ import (
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
+	"pgregory.net/rapid"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
@@ -234,6 +236,47 @@ func TestAPlanThatNoLongerHolds(t *testing.T) {
 	assert.Contains(t, c.GetWhy(), "none of the job's rows is still to be treated")
 }
 
+func TestPermitsAndNoticesOfTheDay(t *testing.T) {
+	at := nineOn(time.July, 20)
+	for name, c := range map[string]struct {
+		permits []*campaignv1.HeldPermit
+		want    campaignv1.Verdict
+		why     string
+	}{
+		"none":              {nil, isUnknown, "does not have watershed permit in hand"},
+		"another":           {[]*campaignv1.HeldPermit{{Permit: "burning permit"}}, isUnknown, "does not have"},
+		"of another site":   {[]*campaignv1.HeldPermit{{Permit: "watershed permit", Site: "sites/south-bank"}}, isUnknown, "does not have"},
+		"unlimited":         {[]*campaignv1.HeldPermit{{Permit: "watershed permit"}}, isGo, "in hand"},
+		"to the day":        {[]*campaignv1.HeldPermit{{Permit: "watershed permit", Site: bank, ValidUntil: on(2026, 7, 20)}}, isGo, "in hand"},
+		"to the day before": {[]*campaignv1.HeldPermit{{Permit: "watershed permit", ValidUntil: on(2026, 7, 19)}}, isNoGo, "ran out at the end of 2026-07-19"},
+		"renewed":           {[]*campaignv1.HeldPermit{{Permit: "watershed permit", ValidUntil: on(2026, 7, 19)}, {Permit: "watershed permit", ValidUntil: on(2026, 8, 19)}}, isGo, "in hand"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			f := newDayFight(t, &treatmentv1.Settings{})
+			asks := setOf(t, "permits", rules.State, "us/velmora", row("permit", rules.Selector{}, rules.Permit{Name: "watershed permit", From: "the district"}))
+			*f.law = lawOf(append(f.law.Sets, asks)...)
+			f.plan.RuleSets = append(f.plan.RuleSets, rulewire.EncodeRef(asks.Ref))
+			f.plan.Permits = c.permits
+			a := f.check(fairDay("inject", at))
+			got := checkOf(t, a, "permit")
+			assert.Equal(t, c.want, got.GetVerdict())
+			assert.Contains(t, got.GetWhy(), c.why)
+			assert.Contains(t, got.GetSource(), "permits/permit")
+			assert.Equal(t, c.want, a.GetVerdict())
+		})
+	}
+
+	f := newDayFight(t, &treatmentv1.Settings{})
+	f.plan.Notices = []*campaignv1.PlannedNotice{{JobId: "inject", To: "the district", WorkDate: on(2026, 7, 20)}}
+	f.plan.Shifts = []*campaignv1.Shift{{JobId: "inject", Date: on(2026, 7, 20)}, {JobId: "inject", Date: on(2026, 7, 22), Spare: true}, {JobId: "spray", Date: on(2026, 7, 21)}}
+	for day, want := range map[int]campaignv1.Verdict{20: isGo, 21: isCaution, 22: isGo} {
+		assert.Equal(t, want, checkOf(t, f.check(fairDay("inject", nineOn(time.July, day))), "notices").GetVerdict(), "%d July", day)
+	}
+	for _, c := range f.check(fairDay("spray", at)).GetChecks() {
+		assert.NotEqual(t, "notices", c.GetWhat(), "nobody is to be told of it")
+	}
+}
+
 func TestADayThatCannotBeChecked(t *testing.T) {
 	f := newDayFight(t, &treatmentv1.Settings{})
 	at := nineOn(time.July, 20)
@@ -263,4 +306,49 @@ func TestADayThatCannotBeChecked(t *testing.T) {
 	}
 	_, err = api.NewCampaign(api.Services{}).CheckDay(t.Context(), q)
 	assert.Equal(t, codes.Unimplemented, status.Code(err))
+}
+
+// Whatever is asked gets either faults by field, or an answer whose verdict is the worst
+// of its checks, each with a source, and which holds for a time only where work may begin.
+func TestWhateverIsAskedOfADay(t *testing.T) {
+	f := newDayFight(t, &treatmentv1.Settings{})
+	f.check(fairDay("inject", nineOn(time.July, 20)))
+	rapid.Check(t, func(t *rapid.T) {
+		wild := rapid.IntRange(0, 3).Draw(t, "some wild") == 0
+		number := func(name string) *float64 {
+			if wild && rapid.IntRange(0, 5).Draw(t, "wild") == 0 {
+				return rapid.SampledFrom([]*float64{ptr(-1.0), ptr(math.NaN()), ptr(math.Inf(1)), ptr(1e300)}).Draw(t, name)
+			}
+			return rapid.SampledFrom([]*float64{nil, ptr(0.0), ptr(2.0), ptr(20.0), ptr(60.0)}).Draw(t, name)
+		}
+		at := rapid.SampledFrom([]time.Time{nineOn(time.July, 20), nineOn(time.July, 20), nineOn(time.January, 1), time.Date(1, 1, 1, 0, 0, 0, 0, time.UTC), time.Date(9999, 12, 31, 23, 59, 0, 0, time.UTC)}).Draw(t, "time")
+		q := fairDay(rapid.SampledFrom([]string{"inject", "spray"}).Draw(t, "job"), at)
+		q.DurationMin = rapid.SampledFrom([]int32{0, 1, 45, 600, 1440}).Draw(t, "minutes")
+		if at.Year() == 9999 {
+			q.Forecast = q.Forecast[:1]
+		}
+		for _, w := range append(q.Forecast, q.Observed) {
+			if rapid.IntRange(0, 3).Draw(t, "changed") == 0 {
+				w.WindMS, w.TemperatureC, w.HumidityPercent, w.RainMm = number("wind"), number("temperature"), number("humidity"), number("rain")
+			}
+		}
+		if wild {
+			q.DurationMin = rapid.SampledFrom([]int32{1441, -1, math.MaxInt32}).Draw(t, "wild minutes")
+		}
+		q.RainFreeH, q.LabelMaxC, q.LabelMaxWindMS = number("hours"), number("heat"), number("label's wind")
+		a, err := f.CheckDay(t.Context(), q)
+		if err != nil {
+			assert.Equal(t, codes.InvalidArgument, status.Code(err), "%v", err)
+			assert.True(t, wild || at.Year() == 9999, "%v", err)
+			return
+		}
+		worst := campaignv1.Verdict_VERDICT_UNSPECIFIED
+		for _, c := range a.GetChecks() {
+			worst = max(worst, c.GetVerdict())
+			assert.NotEmpty(t, c.GetSource(), c.GetWhat())
+		}
+		assert.Equal(t, worst, a.GetVerdict())
+		assert.Equal(t, a.GetVerdict() <= isCaution, a.GetValidUntil() != nil)
+		assert.True(t, a.GetValidUntil() == nil || a.GetValidUntil().AsTime().After(at))
+	})
 }

@@ -10,16 +10,19 @@ import (
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/rulewire"
+	"example.org/rootward/server/campaign"
 	"example.org/rootward/server/campaign/after"
 )
 
 // due lists what lives and was not treated since it was seen, with what would be
 // prescribed for it.
 func (s *Campaign) due(ctx context.Context, st *standing) []*campaignv1.DueRow {
-	var list []*campaignv1.DueRow
+	var list, planned []*campaignv1.DueRow
 	var stems []*treatmentv1.Stem
 	for _, id := range st.now().Due {
-		if r := st.rows[id]; r != nil {
+		if r := st.rows[id]; r != nil && st.now().Planned[id] != nil {
+			planned = append(planned, st.planned(r, st.now().Planned[id]))
+		} else if r != nil {
 			list = append(list, &campaignv1.DueRow{StemId: id, Kind: r.kind, Source: r.source, Date: rulewire.EncodeDate(r.on), Why: st.why(r)})
 			stems = append(stems, st.completed(r))
 		}
@@ -27,7 +30,20 @@ func (s *Campaign) due(ctx context.Context, st *standing) []*campaignv1.DueRow {
 	if len(list) > 0 {
 		s.prescribeDue(ctx, st, list, stems)
 	}
-	return list
+	return append(list, planned...)
+}
+
+// planned is a row that open work treats: its plan has decided.
+func (st *standing) planned(r *knownRow, w *campaign.Work) *campaignv1.DueRow {
+	d := &campaignv1.DueRow{
+		StemId: r.stem.ID, Kind: r.kind, Source: r.source, Date: rulewire.EncodeDate(r.on), Why: "planned, and not on record",
+		Treatment: "Treat it by " + w.ID + ".", Outcome: treatmentv1.Outcome_OUTCOME_PRESCRIBED,
+		TreatFrom: rulewire.EncodeDate(w.From), TreatUntil: rulewire.EncodeDate(w.Until),
+	}
+	if st.day < w.From {
+		d.Outcome = treatmentv1.Outcome_OUTCOME_DEFERRED
+	}
+	return d
 }
 
 // completed is a row to be prescribed for: a find without a species has that of the

@@ -174,7 +174,7 @@ func TestACampaignFromSurveyToFinish(t *testing.T) {
 	p := f.progress(2026, 7, 1)
 	assert.Equal(t, campaignv1.SiteState_SITE_STATE_TO_TREAT, p.GetState())
 	require.Len(t, p.GetDue(), 3)
-	assert.Equal(t, "surveyed, and not treated since: plan it", p.GetDue()[0].GetWhy())
+	assert.Equal(t, "planned, and not on record", p.GetDue()[0].GetWhy())
 	require.Len(t, p.GetDecline(), 1)
 	assert.InDelta(t, 3, p.GetDecline()[0].GetStems(), 0)
 	assert.InDelta(t, 3*0.545, p.GetDecline()[0].GetBasalAreaFt2(), 3*0.0005, "M02: 10 in")

@@ -35,6 +35,7 @@ func (s State) String() string { return stateWords[s] }
 // Step is something that is due.
 type Step struct {
 	What        string
+	Work        string     // that it carries out; empty for any other
 	From, Until civil.Date // no Until: it does not end; no From: nobody can tell
 	Why         string
 }
@@ -51,10 +52,11 @@ type Standing struct {
 	Steps       []Step // by their first day
 	NotFinished []string
 	Finish      after.Finish
-	Felling     []RowFelling // of each row that was treated, by id
-	Area        after.Area   // where to look
-	Due         []string     // ids of live rows that were not treated since they were seen, sorted
-	Unplanned   []string     // those of them that no work which is still open treats, and that surely live
+	Felling     []RowFelling     // of each row that was treated, by id
+	Area        after.Area       // where to look
+	Due         []string         // ids of live rows that were not treated since they were seen, sorted
+	Unplanned   []string         // those of them that no work which is still open treats, and that surely live
+	Planned     map[string]*Work // by id, those of them that work treats which is still open
 }
 
 // On works out how the site stands on a day. What lies after the day is not known yet.
@@ -63,8 +65,10 @@ func (s *Site) On(day civil.Date) *Standing {
 	st := &Standing{Felling: f.fellings(), Area: f.area(), Due: f.due}
 	st.Finish = after.Finished(f.history(st.Area), day)
 	st.State = f.state(st)
-	st.Unplanned = f.unplanned
-	slices.SortStableFunc(f.steps, func(a, b Step) int { return cmp.Compare(later(a.From), later(b.From)) })
+	st.Unplanned, st.Planned = f.unplanned, f.open
+	slices.SortStableFunc(f.steps, func(a, b Step) int {
+		return cmp.Or(cmp.Compare(later(a.From), later(b.From)), cmp.Compare(a.Work, b.Work))
+	})
 	st.Steps = f.steps
 	if st.State != Finished {
 		st.NotFinished = append(f.reasons, st.Finish.WhyNot...)
@@ -91,13 +95,14 @@ type fold struct {
 	worked    map[string][]civil.Date // any use
 	felled    map[string]bool
 	due       []string
-	unplanned []string // of due
+	unplanned []string         // of due
+	open      map[string]*Work // for rows of due
 	steps     []Step
 	reasons   []string // why it is not finished, beside what the seasons say
 }
 
 func (s *Site) fold(day civil.Date) *fold {
-	f := &fold{Site: s, day: day, rows: map[string]Row{}, treated: map[string][]civil.Date{}, worked: map[string][]civil.Date{}, felled: map[string]bool{}}
+	f := &fold{Site: s, day: day, rows: map[string]Row{}, treated: map[string][]civil.Date{}, worked: map[string][]civil.Date{}, felled: map[string]bool{}, open: map[string]*Work{}}
 	for i := range s.Surveys {
 		v := &s.Surveys[i]
 		switch {
@@ -326,6 +331,7 @@ func (f *fold) dueState() State {
 				order = append(order, w)
 			}
 			works[w]++
+			f.open[id] = w
 		}
 	}
 	if unsure > 0 {
@@ -336,7 +342,7 @@ func (f *fold) dueState() State {
 		f.note("%d live rows are to be treated", len(f.due)-unsure)
 	}
 	for _, w := range order {
-		f.step(Step{What: fmt.Sprintf("treat %d rows, %s", works[w], w.ID), From: w.From, Until: w.Until, Why: "planned, and not on record"})
+		f.step(Step{What: fmt.Sprintf("treat %d rows, %s", works[w], w.ID), Work: w.ID, From: w.From, Until: w.Until, Why: "planned, and not on record"})
 	}
 	if missed > 0 {
 		f.step(Step{What: fmt.Sprintf("plan %d rows anew", missed), From: f.day, Why: "their window has passed without a record"})

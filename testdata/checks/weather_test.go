@@ -131,7 +131,7 @@ func fairDay(method rules.Method) *weather.Day {
 			Place: &weather.Place{Latitude: 40, Longitude: -75}, From: civil.Of(2025, time.July, 15), Until: civil.Of(2025, time.October, 15),
 		},
 		Label:    weather.Label{MaxTemperature: new(40.0), MaxWind: new(10.0), RainFree: new(1.0)},
-		Observed: &observed, Bark: rules.BarkDry, Soil: rules.SoilMoist, Plan: weather.Check{Verdict: weather.Go},
+		Observed: &observed, Bark: rules.BarkDry, Soil: rules.SoilMoist, Plan: []weather.Check{{Verdict: weather.Go}},
 	}
 	for hour := range 3 {
 		d.Forecast = append(d.Forecast, fair(start.Add(time.Duration(hour)*time.Hour)))

@@ -98,6 +98,13 @@ type book struct {
 	used   map[crewDay]Minutes
 	closed map[string][]closure // by site
 	shifts []Shift
+	spares []spare
+}
+
+// spare is a day that is kept free, with the work that it may still stand in for.
+type spare struct {
+	crewDay
+	covers Minutes
 }
 
 type crewDay struct {
@@ -105,9 +112,11 @@ type crewDay struct {
 	day  civil.Date
 }
 
-// closure is days on which only one job may be worked on at a site.
+// closure is days on which a job keeps others from a site. The crew itself goes on to
+// another job on the same day, away from what it has treated.
 type closure struct {
 	job         string
+	crew        int
 	from, until civil.Date
 }
 
@@ -127,7 +136,7 @@ func (s *Season) plan() ([]Shift, []Misfit) {
 
 // put gives a job its days, and then those that rain may take.
 func (b *book) put(j *Job) *Misfit {
-	left, stems, days := j.Work, j.Stems, 0
+	left, stems := j.Work, j.Stems
 	first := max(j.From, b.Today.AddDays(j.Notice))
 	last := j.From.AddDays(ahead)
 	if j.Until.Known() {
@@ -135,19 +144,15 @@ func (b *book) put(j *Job) *Misfit {
 	}
 	day := first
 	for ; day <= last && left > 0; day++ {
-		before := left
 		for c := range b.Crews {
 			left, stems = b.shift(j, c, day, left, stems)
-		}
-		if left < before {
-			days++
 		}
 	}
 	if left > 0 {
 		return &Misfit{Job: j.ID, Work: left, Stems: stems, Why: b.whyNot(j, first, last)}
 	}
-	if missing := b.keepSpare(j, day, last, days); missing > 0 {
-		return &Misfit{Job: j.ID, Why: fmt.Sprintf("all of it fits, but %d of the days that rain may take do not, before %s", missing, last.AddDays(1))}
+	if missing := b.keepSpare(j, day, last); missing > 0 {
+		return &Misfit{Job: j.ID, Why: fmt.Sprintf("all of it fits, but after it no days are left before %s for what rain may put off", last.AddDays(1))}
 	}
 	return nil
 }
@@ -170,7 +175,7 @@ func (b *book) shift(j *Job, c int, day civil.Date, left Minutes, stems int64) (
 // free is the time that a crew has for a job on a day.
 func (b *book) free(j *Job, c int, day civil.Date) Minutes {
 	crew := &b.Crews[c]
-	if !crew.works(day) || !crew.may(j.Method) || b.isClosed(j, day) {
+	if !crew.works(day) || !crew.may(j.Method) || b.isClosed(j, c, day) {
 		return 0
 	}
 	return crew.Day*Minutes(crew.People) - b.used[crewDay{c, day}]
@@ -178,33 +183,52 @@ func (b *book) free(j *Job, c int, day civil.Date) Minutes {
 
 // isClosed reports whether other work keeps a job from a site: it was done too shortly
 // before, or the job would keep out what is planned already.
-func (b *book) isClosed(j *Job, day civil.Date) bool {
+func (b *book) isClosed(j *Job, crew int, day civil.Date) bool {
 	return slices.ContainsFunc(b.closed[j.Site], func(c closure) bool {
-		return c.job != j.ID && day <= c.until && day.AddDays(j.EntryDays) >= c.from
+		goesOn := c.crew == crew && c.from == day
+		return c.job != j.ID && !goesOn && day <= c.until && day.AddDays(j.EntryDays) >= c.from
 	})
 }
 
 func (b *book) book(j *Job, c int, s Shift) {
 	b.used[crewDay{c, s.Day}] += s.Work
-	b.closed[j.Site] = append(b.closed[j.Site], closure{j.ID, s.Day, s.Day.AddDays(j.EntryDays)})
+	b.closed[j.Site] = append(b.closed[j.Site], closure{j.ID, c, s.Day, s.Day.AddDays(j.EntryDays)})
 	b.shifts = append(b.shifts, s)
 }
 
-// keepSpare keeps whole days free behind a job, and gives how many there are too few.
-func (b *book) keepSpare(j *Job, from, last civil.Date, days int) int {
-	spare := (days*b.Rain + 99 - b.Rain) / (100 - b.Rain)
-	for day := from; day <= last && spare > 0; day++ {
+// keepSpare keeps whole days free behind a job, or shares those that are kept for others,
+// and gives the work that none stands in for. Of a hundred days rain takes so many; each
+// spare day stands in for the work of the others.
+func (b *book) keepSpare(j *Job, from, last civil.Date) Minutes {
+	left := j.Work
+	if b.Rain <= 0 {
+		return 0
+	}
+	for i := range b.spares {
+		s := &b.spares[i]
+		if left > 0 && s.day >= from && s.day <= last && s.covers > 0 && b.Crews[s.crew].may(j.Method) && !b.isClosed(j, s.crew, s.day) {
+			left -= b.cover(j, s, left, 0)
+		}
+	}
+	for day := from; day <= last && left > 0; day++ {
 		for c := range b.Crews {
 			crew := &b.Crews[c]
 			whole := crew.Day * Minutes(crew.People)
-			if b.free(j, c, day) == whole && whole > 0 {
-				b.book(j, c, Shift{Day: day, Crew: crew.ID, Job: j.ID, Work: whole, Spare: true})
-				spare--
-				break
+			if left > 0 && b.free(j, c, day) == whole && whole > 0 {
+				b.spares = append(b.spares, spare{crewDay{c, day}, whole * Minutes(100-b.Rain) / Minutes(b.Rain)})
+				left -= b.cover(j, &b.spares[len(b.spares)-1], left, whole)
 			}
 		}
 	}
-	return spare
+	return max(0, left)
+}
+
+// cover has a spare day stand in for work of a job. Its time is booked once.
+func (b *book) cover(j *Job, s *spare, work, time Minutes) Minutes {
+	n := min(work, s.covers)
+	s.covers -= n
+	b.book(j, s.crew, Shift{Day: s.day, Crew: b.Crews[s.crew].ID, Job: j.ID, Work: time, Spare: true})
+	return n
 }
 
 // whyNot says what leaves no room for a job.

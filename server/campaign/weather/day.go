@@ -71,9 +71,9 @@ type Day struct {
 	Bark     rules.BarkState
 	Soil     rules.SoilState
 	Rules    []Rule
-	// Plan says whether what was planned is still what is prescribed on the day, which the
-	// caller finds out.
-	Plan Check
+	// Plan says whether what was planned still holds on the day, which the caller finds out.
+	// Without any it is not known.
+	Plan []Check
 }
 
 // Answer is a go or a no-go.
@@ -88,7 +88,8 @@ type Answer struct {
 func (d *Day) Check() Answer {
 	d = d.sorted()
 	a := Answer{Verdict: Go}
-	a.Checks = append(a.Checks, d.Plan, d.window(), d.daylight())
+	a.Checks = append(a.Checks, d.planned()...)
+	a.Checks = append(a.Checks, d.window(), d.daylight())
 	at := d.atWork()
 	for _, l := range d.limits() {
 		a.Checks = append(a.Checks, l.over(at))
@@ -111,6 +112,9 @@ func (d *Day) Check() Answer {
 
 func (a *Answer) sum() {
 	for i := range a.Checks {
+		if a.Checks[i].Verdict == 0 {
+			a.Checks[i].Verdict = Unknown
+		}
 		a.Verdict = max(a.Verdict, a.Checks[i].Verdict)
 	}
 }
@@ -126,6 +130,13 @@ func (d *Day) limitTime(a *Answer) {
 	}
 	a.ValidUntil = until
 	a.Conditions = append([]string{fmt.Sprintf("This holds until %s: %s. Stop then, or measure and check anew.", d.clock(until), why)}, a.Conditions...)
+}
+
+func (d *Day) planned() []Check {
+	if len(d.Plan) == 0 {
+		return []Check{{What: "plan", Verdict: Unknown, Why: "nobody has looked whether the plan still holds", Source: sourceJob}}
+	}
+	return d.Plan
 }
 
 func (d *Day) sorted() *Day {

@@ -15,7 +15,7 @@
 //	delta T
 //	temperature, at least     yes      yes          yes         yes               no
 //	temperature, at most      ester    ester        ester       ester             no
-//	rain-free hours           yes      yes          yes         label's           no
+//	rain-free hours           yes      yes          yes         yes               no
 //	bark                      no       dry          not frozen  not frozen        no
 //	soil                      yes      yes          yes         yes               no
 //	label's limits            yes      yes          yes         yes               no

@@ -39,7 +39,7 @@ func good(method rules.Method) *weather.Day {
 		},
 		Label: weather.Label{MaxTemperature: ptr(32.0), MaxWind: ptr(4.0), RainFree: ptr(4.0)},
 		Bark:  rules.BarkDry, Soil: rules.SoilMoist,
-		Plan: weather.Check{What: "plan", Verdict: weather.Go},
+		Plan: []weather.Check{{What: "plan", Verdict: weather.Go, Source: "invented"}},
 	}
 	observed := mild(morning(9, 0))
 	d.Observed = &observed

@@ -1,26 +1,21 @@
 package weather
 
-import (
-	"time"
-
-	"example.org/rootward/rules"
-)
+import "time"
 
 const (
 	sourceRain = "the label, as stated; an hour is dry without rain and up to 20 % of chance, doubtful up to 50 % (common practice, no source)"
 	noRainFree = "the hours without rain that the label asks for are not stated, and the catalogue has none: read the label, and state them"
 )
 
-// rainFree is how many hours without rain are wanted after the work, and whose they are.
-// Of the label's and those that are usual it takes the longer, but for cuts, which hold the
-// mix: the label's alone. Where nothing is applied none are wanted.
+// rainFree is how many hours without rain are wanted after the work, and whose they are: of
+// the label's and those that are usual the longer. Where nothing is applied none are wanted.
 func (d *Day) rainFree() (hours *float64, source string, wanted bool) {
 	switch {
 	case !d.applied():
 		return nil, "", false
-	case d.RainFree == nil && (d.Usual == nil || d.Method == rules.HackAndSquirt):
+	case d.RainFree == nil && d.Usual == nil:
 		return nil, "the label", true
-	case d.RainFree == nil, d.Usual != nil && d.Method != rules.HackAndSquirt && *d.Usual > *d.RainFree:
+	case d.RainFree == nil, d.Usual != nil && *d.Usual > *d.RainFree:
 		return d.Usual, d.UsualSource, true
 	}
 	return d.RainFree, sourceRain, true
@@ -34,10 +29,6 @@ func (d *Day) rain() *Check {
 		return nil
 	}
 	c := &Check{What: "rain-free hours", Verdict: Go, Unit: "h", Min: need, Source: source}
-	if need == nil && d.Method == rules.HackAndSquirt {
-		c.worsen(Caution, "not stated: cuts hold the mix, yet read the label, and state its hours where it has some")
-		return c
-	}
 	if need == nil {
 		c.worsen(Unknown, noRainFree)
 		return c

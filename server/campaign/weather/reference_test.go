@@ -46,6 +46,13 @@ func TestTheWetBulbAgreesWithThePsychrometer(t *testing.T) {
 	})
 }
 
+// W11: the formula at 20 °C and 50 % (from memory).
+func TestTheWetBulbOfTheExample(t *testing.T) {
+	wet, ok := weather.WetBulb(20, 50)
+	assert.True(t, ok)
+	assert.InDelta(t, 13.70, wet, 0.02)
+}
+
 func TestAirThatTheFormulaWasNotFittedTo(t *testing.T) {
 	for _, c := range [][2]float64{{20, 4.9}, {20, 100.1}, {-20.1, 50}, {50.1, 50}, {math.NaN(), 50}, {20, math.NaN()}} {
 		_, ok := weather.DeltaT(c[0], c[1])

@@ -54,17 +54,24 @@ func TestBothSidesOfEveryLimit(t *testing.T) {
 		what   string
 		want   weather.Verdict
 	}{
-		"W14 2.9 mph":       {leaf, noLabel(2.9 * mph), "wind, at least", weather.Caution},
-		"W14 3 mph":         {leaf, noLabel(3 * mph), "wind, at least", weather.Go},
-		"W14 8 mph":         {leaf, noLabel(8 * mph), "wind, at most", weather.Go},
-		"W14 8.1 mph":       {leaf, noLabel(8.1 * mph), "wind, at most", weather.NoGo},
-		"label above W14":   {leaf, func(d *weather.Day) { wind(9 * mph)(d); d.MaxWind = ptr(10 * mph) }, "wind, at most", weather.Caution},
-		"label at":          {leaf, wind(4), "wind, label", weather.Go},
-		"label past":        {leaf, wind(4.001), "wind, label", weather.NoGo},
-		"label for cuts":    {cut, wind(4.001), "wind, label", weather.NoGo},
-		"W16 gust at":       {leaf, gusts(10 * mph), "gusts", weather.Caution},
-		"W16 gust past":     {leaf, gusts(10.1 * mph), "gusts", weather.NoGo},
-		"gust at the label": {leaf, gusts(4), "gusts", weather.Go},
+		"W14 2.9 mph":            {leaf, noLabel(2.9 * mph), "wind, at least", weather.Caution},
+		"W14 3 mph":              {leaf, noLabel(3 * mph), "wind, at least", weather.Go},
+		"W14 8 mph":              {leaf, noLabel(8 * mph), "wind, at most", weather.Go},
+		"W14 8.1 mph":            {leaf, noLabel(8.1 * mph), "wind, at most", weather.NoGo},
+		"just calm":              {leaf, noLabel(2.999 * mph), "wind, at least", weather.Caution},
+		"just too strong":        {leaf, noLabel(8.001 * mph), "wind, at most", weather.NoGo},
+		"just too gusty":         {leaf, gusts(10.001 * mph), "gusts", weather.NoGo},
+		"label's wind unread":    {cut, func(d *weather.Day) { d.MaxWind = nil }, "wind, label", weather.Caution},
+		"label's heat unread":    {cut, func(d *weather.Day) { d.MaxTemperature = nil }, "temperature, label", weather.Caution},
+		"the longer dry hours":   {leaf, func(d *weather.Day) { d.Usual, d.UsualSource = ptr(9.6), "from memory" }, "rain-free hours", weather.Unknown},
+		"the label's are longer": {leaf, func(d *weather.Day) { d.Usual, d.UsualSource = ptr(1.0), "from memory" }, "rain-free hours", weather.Go},
+		"label above W14":        {leaf, func(d *weather.Day) { wind(9 * mph)(d); d.MaxWind = ptr(10 * mph) }, "wind, at most", weather.Caution},
+		"label at":               {leaf, wind(4), "wind, label", weather.Go},
+		"label past":             {leaf, wind(4.001), "wind, label", weather.NoGo},
+		"label for cuts":         {cut, wind(4.001), "wind, label", weather.NoGo},
+		"W16 gust at":            {leaf, gusts(10 * mph), "gusts", weather.Caution},
+		"W16 gust past":          {leaf, gusts(10.1 * mph), "gusts", weather.NoGo},
+		"gust at the label":      {leaf, gusts(4), "gusts", weather.Go},
 		"calm, inversion not known": {leaf, func(d *weather.Day) {
 			everywhere(d, func(r *weather.Reading) { r.Wind, r.Inversion = ptr(1.0), 0 })
 		}, "wind, at least", weather.Unknown},
@@ -105,6 +112,9 @@ func TestBothSidesOfEveryLimit(t *testing.T) {
 		"last day":               {leaf, func(d *weather.Day) { d.Until = civil.Of(2026, time.July, 20) }, "treatment window", weather.Go},
 		"after the window":       {leaf, func(d *weather.Day) { d.Until = civil.Of(2026, time.July, 19) }, "treatment window", weather.NoGo},
 		"window not known":       {leaf, func(d *weather.Day) { d.From = 0 }, "treatment window", weather.Unknown},
+		"plan not looked at":     {leaf, func(d *weather.Day) { d.Plan = nil }, "plan", weather.Unknown},
+		"plan without a verdict": {leaf, func(d *weather.Day) { d.Plan[0].Verdict = 0 }, "plan", weather.Unknown},
+		"plan that fell":         {leaf, func(d *weather.Day) { d.Plan[0].Verdict = weather.NoGo }, "plan", weather.NoGo},
 		"position not known":     {leaf, func(d *weather.Day) { d.Place = nil }, "daylight", weather.Unknown},
 		"nothing measured":       {leaf, func(d *weather.Day) { d.Observed = nil }, "wind, at most", weather.Unknown},
 		"measured an hour ago":   {leaf, func(d *weather.Day) { d.Observed.At = morning(8, 0) }, "wind, at most", weather.Go},
@@ -120,11 +130,39 @@ func TestBothSidesOfEveryLimit(t *testing.T) {
 			assert.Equal(t, c.want, got.Verdict, got.Why)
 			assert.NotEmpty(t, got.Source)
 			assert.GreaterOrEqual(t, a.Verdict, got.Verdict)
-			if got.Margin != nil && got.Value != nil && got.Verdict == weather.NoGo {
+			if got.Margin != nil && *got.Margin < 0 {
+				assert.NotEqual(t, weather.Go, got.Verdict)
 				assert.NotEmpty(t, got.Why)
 			}
 		})
 	}
+}
+
+// Work that goes on over midnight ends on the next day.
+func TestTheWindowHoldsToTheEndOfTheWork(t *testing.T) {
+	d := good(rules.HandPull)
+	d.Start, d.Until = morning(23, 30), civil.Of(2026, time.July, 20)
+	d.For = 29 * time.Minute
+	assert.Equal(t, weather.Go, named(t, d.Check(), "treatment window").Verdict)
+	d.For = 31 * time.Minute
+	assert.Equal(t, weather.NoGo, named(t, d.Check(), "treatment window").Verdict)
+}
+
+// A rule that holds in a part of the year holds then alone, also over the year's end.
+func TestARuleOfASeason(t *testing.T) {
+	d := good(rules.LowVolumeFoliar)
+	everywhere(d, func(r *weather.Reading) { r.Wind = ptr(3.9) })
+	season := func(fromMonth time.Month, fromDay int, toMonth time.Month, toDay int) weather.Verdict {
+		d.Rules = []weather.Rule{{
+			Effect: rules.WeatherLimit{Factor: rules.WindSpeed, Max: 8, HasMax: true, Statistic: rules.SustainedMean}, Text: "wind", Source: "invented",
+			During: civil.Window{From: civil.DayOfYear{Month: fromMonth, Day: fromDay}, To: civil.DayOfYear{Month: toMonth, Day: toDay}},
+		}}
+		return named(t, d.Check(), "by rule: wind").Verdict
+	}
+	assert.Equal(t, weather.NoGo, season(time.July, 20, time.July, 20))
+	assert.Equal(t, weather.NoGo, season(time.November, 1, time.July, 20), "wraps the year")
+	assert.Equal(t, weather.Go, season(time.November, 1, time.July, 19))
+	assert.Equal(t, weather.Go, season(time.July, 21, time.June, 30))
 }
 
 func TestTheLightOfTheDay(t *testing.T) {
@@ -168,10 +206,7 @@ func TestWhichLimitsBearOnWhichMethod(t *testing.T) {
 		d.Rules = []weather.Rule{{Effect: rules.WeatherLimit{Factor: rules.WindSpeed, Max: 10, HasMax: true, Statistic: rules.SustainedMean}, Text: "wind", Source: "invented"}}
 		assert.Equal(t, weather.NoGo, d.Check().Verdict, "%s: a rule limits the wind for any method that it is for", m)
 	}
-	d := good(rules.HackAndSquirt)
-	d.RainFree, d.Usual = nil, ptr(6.0)
-	assert.Equal(t, weather.Caution, named(t, d.Check(), "rain-free hours").Verdict, "cuts hold the mix, and the label may ask for hours")
-	d = good(rules.HandPull)
+	d := good(rules.HandPull)
 	d.Observed, d.Forecast, d.Bark, d.Soil = nil, nil, 0, 0
 	assert.Equal(t, weather.Go, d.Check().Verdict, "nothing is applied")
 	d = good(0)
