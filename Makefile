@@ -66,8 +66,9 @@ plugin: ## make, test and build a rule set of your own: NAME=my-district [FROM=t
 	echo '  run make plugin NAME=$(NAME) again, until its tests pass; they say which cases are missing'; \
 	echo '  sign it and put it into force as docs/authors-guide.md says'
 
-demo: build ## prescribe the demo inventory; results in out/
+demo: build ## prescribe the demo inventory, and fight for one of its sites through three seasons; results in out/
 	./testdata/demo/demo.sh
+	./testdata/campaign/campaign.sh
 
 test: ## vet and test everything (TESTFLAGS=-count=1 for no cached results)
 	go vet $(PACKAGES)

@@ -58,7 +58,7 @@ func in(path string, names ...string) bool {
 
 var (
 	vocabulary = []string{"rules", "rules/civil", "rules/quantity"}
-	campaign   = []string{"server/campaign", "server/campaign/after"}
+	campaign   = []string{"server/campaign", "server/campaign/after", "server/campaign/season", "server/campaign/weather", "server/campaign/record", "server/campaign/use", "server/campaign/sample"}
 	pure       = slices.Concat([]string{"server/treatment"}, campaign, vocabulary)
 )
 

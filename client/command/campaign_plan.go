@@ -125,6 +125,7 @@ func planText(p *page.Page, plan *campaignv1.Plan) *page.Page {
 	for _, j := range plan.GetJobs() {
 		jobText(p, j)
 	}
+	conditionsText(p, plan)
 	daysText(p, plan)
 	documentsText(p, plan)
 	misfitsText(p, plan)
@@ -133,7 +134,7 @@ func planText(p *page.Page, plan *campaignv1.Plan) *page.Page {
 		p.Line("TO BUY")
 	}
 	for _, b := range plan.GetPurchases() {
-		p.Line("%-44s %8.2f L needed, %d x %.3g gal", b.GetItem(), b.GetNeededL(), b.GetContainers(), b.GetContainerGal())
+		p.Line("%-44s %8.3g L needed, %d x %.3g gal", b.GetItem(), b.GetNeededL(), b.GetContainers(), b.GetContainerGal())
 	}
 	if len(plan.GetRemarks()) > 0 {
 		p.Line("")
@@ -165,8 +166,26 @@ func jobText(p *page.Page, j *campaignv1.Job) {
 	p.Line("%s  %s to %s  %s  %d rows, %d stems, %.1f person-hours", j.GetJobId(), day(j.GetTreatFrom()), day(j.GetTreatUntil()), method, len(j.GetRows()), j.GetStems(), j.GetHours())
 	p.Text("    ", with)
 	p.Text("    ", "Turn: "+j.GetOrder())
-	for _, c := range j.GetConditions() {
-		p.Text("    - ", c)
+}
+
+// conditionsText says each condition once, with the jobs that it is for.
+func conditionsText(p *page.Page, plan *campaignv1.Plan) {
+	var order []string
+	jobs := map[string][]string{}
+	for _, j := range plan.GetJobs() {
+		for _, c := range j.GetConditions() {
+			if jobs[c] == nil {
+				order = append(order, c)
+			}
+			jobs[c] = append(jobs[c], j.GetJobId())
+		}
+	}
+	if len(order) > 0 {
+		p.Line("")
+		p.Line("CONDITIONS")
+	}
+	for _, c := range order {
+		p.Text("- ", c+": "+strings.Join(jobs[c], ", "))
 	}
 }
 

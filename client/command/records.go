@@ -187,6 +187,9 @@ func (v *verifyRecords) Run(r *run) error {
 	}
 	p := page.On(r.stdout)
 	p.Line("%s is whole and unchanged", report.Checkpoint.Origin)
+	if recordlog.IsRehearsal(report.Checkpoint.Origin) {
+		p.Line("A REHEARSAL: its clock was made up, and nothing in it is a record of anything.")
+	}
 	p.Line("entries       %d", report.Entries)
 	p.Line("root          %s", report.Checkpoint.Root)
 	p.Line("rule tables   %d", report.Tables)

@@ -192,8 +192,10 @@ func (b *book) isClosed(j *Job, crew int, day civil.Date) bool {
 
 func (b *book) book(j *Job, c int, s Shift) {
 	b.used[crewDay{c, s.Day}] += s.Work
-	b.closed[j.Site] = append(b.closed[j.Site], closure{j.ID, c, s.Day, s.Day.AddDays(j.EntryDays)})
 	b.shifts = append(b.shifts, s)
+	if !s.Spare { // a spare day that is used is planned anew
+		b.closed[j.Site] = append(b.closed[j.Site], closure{j.ID, c, s.Day, s.Day.AddDays(j.EntryDays)})
+	}
 }
 
 // keepSpare keeps whole days free behind a job, or shares those that are kept for others,
