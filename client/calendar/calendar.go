@@ -35,7 +35,7 @@ func Write(w io.Writer, p *campaignv1.Plan) error {
 		c.event("permit "+d.GetJobId()+d.GetPermit(), d.GetNeededBy(), d.GetNeededBy(), "In hand by today: "+d.GetPermit(),
 			fmt.Sprintf("For %s, from %s. %s", d.GetJobId(), d.GetFrom(), d.GetSource()))
 	}
-	return c.SerializeTo(w)
+	return c.SerializeTo(w, ics.WithNewLineWindows) // RFC 5545, 3.1: CRLF
 }
 
 type writer struct {

@@ -13,7 +13,7 @@ type Connection struct {
 	RulesFolder     string   `name:"rules" placeholder:"DIR" help:"Folder of rule sets of the private server. Default: rules beside the server."`
 	Rootwardd       string   `placeholder:"PATH" help:"Server program of the private server. Default: rootwardd beside this program, then in PATH."`
 	Water           string   `placeholder:"DIR" help:"Folder of water layers of the private server, from which distances to water are computed for rows with a position; see docs/water.md."`
-	Data            string   `placeholder:"DIR" help:"Folder in which the private server keeps batches."`
+	Data            string   `placeholder:"DIR" help:"Folder in which the private server keeps batches and campaigns."`
 	OwnFormulations []string `sep:"none" placeholder:"FILE" help:"Catalogue file of formulations of your own, for the private server."`
 }
 

@@ -253,7 +253,8 @@ func (u *used) againstWeather(ctx context.Context) {
 		start.At = day.Start
 	}
 	for _, c := range u.checkDay(ctx, day, u.before, u.plan, u.job).GetChecks() {
-		if c.GetVerdict() == campaignv1.Verdict_VERDICT_NO_GO && c.GetValue() != 0 && c.GetWhat() != "window" {
+		// Of the opening and the prescription is told apart; neither has a value to measure.
+		if c.GetVerdict() == campaignv1.Verdict_VERDICT_NO_GO && c.Value != nil && c.GetWhat() != weather.WindowCheck {
 			u.breach("%s: %s [%s]", c.GetWhat(), c.GetWhy(), c.GetSource())
 		}
 	}

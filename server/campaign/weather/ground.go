@@ -14,10 +14,13 @@ const (
 	sourceSoil  = "common practice, no source: not on frozen ground, and with care on wet"
 )
 
+// WindowCheck is the name of the check of the job's opening.
+const WindowCheck = "treatment window"
+
 // window says whether the work lies within the job's treatment window, from its first day
 // to its last.
 func (d *Day) window() Check {
-	c := Check{What: "treatment window", Verdict: Go, Unit: "days since it opened", Min: ptr(0.0), Source: sourceJob}
+	c := Check{What: WindowCheck, Verdict: Go, Unit: "days since it opened", Min: ptr(0.0), Source: sourceJob}
 	if !d.From.Known() {
 		c.worsen(Unknown, "the job has no first day: plan anew")
 		return c
