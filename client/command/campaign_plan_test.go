@@ -18,9 +18,9 @@ func TestASampleOnTheCommandLine(t *testing.T) {
 		return path
 	}
 	site := file("site.yaml", "place: us/velmora\ntime_zone: America/New_York\narea_m2: 20000\n")
-	header := "occurrenceID,scientificName,form,dbh_in,height_ft,individualCount,desirable_vegetation,land_use,soil_state,bark_state,slope_percent,other_water_beyond_ft\n"
-	one := file("one.csv", header+"a,Ailanthus altissima,tree,8,40,3,none,forest,moist,dry,4,500\n")
-	two := file("two.csv", header+"b,Ailanthus altissima,sapling,3,20,9,none,forest,moist,dry,4,500\n")
+	header := "occurrenceID,scientificName,locationID,place,form,dbh_in,height_ft,individualCount,desirable_vegetation,land_use,soil_state,bark_state,slope_percent,other_water_beyond_ft\n"
+	one := file("one.csv", header+"a,Ailanthus altissima,bank,us/velmora,tree,8,40,3,none,forest,moist,dry,4,500\n")
+	two := file("two.csv", header+"b,Ailanthus altissima,bank,us/velmora,sapling,3,20,9,none,forest,moist,dry,4,500\n")
 	sample := file("sample.yaml", "date: {year: 2026, month: 7, day: 1}\nsample:\n  radius_m: 5.64\n  plots: [{plot_id: P3}]\n")
 	data := []string{"--data", filepath.Join(folder, "data")}
 	run := func(args ...string) outcome {
