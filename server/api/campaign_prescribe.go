@@ -123,10 +123,11 @@ func (o *openings) on(ctx context.Context, day civil.Date, planned amounts, stem
 	b := newSession(o.prescriber.catalogue, o.prescriber.current(), day, f.settings(o.with, o.prescriber.catalogue))
 	b.measuring = f.positions(o.with)
 	b.measuring.layers = o.prescriber.layers()
-	defer o.prescriber.desks.seat(b, o.with)()
+	leave := o.prescriber.desks.seat(b, o.with)
 	answer := b.prescribe(ctx, at, stems)
 	o.purchases = append(o.purchases, answer.GetSummary().GetPurchases()...)
 	o.note(b)
+	leave()
 	return answer
 }
 

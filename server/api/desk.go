@@ -68,7 +68,7 @@ type desks struct {
 }
 
 // seat gives a session a desk, one that is warm if there is any. What it gives returns
-// the desk once the session has ended; until then nobody else has it.
+// the desk once the session has ended well; until then nobody else has it.
 func (l *desks) seat(b *session, settings *treatmentv1.Settings) (leave func()) {
 	if b.law.Edition == nil {
 		return func() {} // a law that nobody will ask for again

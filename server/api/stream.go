@@ -25,8 +25,9 @@ func (s *Treatment) PrescribeStream(stream grpc.BidiStreamingServer[treatmentv1.
 	if err != nil {
 		return err
 	}
-	defer st.leave()
-	return st.answerAll(stream)
+	err = st.answerAll(stream)
+	st.leave() // not where something panicked
+	return err
 }
 
 // begin reads the first message of a stream.

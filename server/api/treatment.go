@@ -64,8 +64,10 @@ func (s *Treatment) Prescribe(ctx context.Context, q *treatmentv1.PrescribeReque
 	b := newSession(s.catalogue, law, on, settings)
 	b.measuring = measuring
 	b.measuring.layers = s.layers()
-	defer s.desks.seat(b, q.GetSettings())()
-	return b.prescribe(ctx, site, q.GetStems()), nil
+	leave := s.desks.seat(b, q.GetSettings())
+	answer := b.prescribe(ctx, site, q.GetStems())
+	leave() // not where something panicked
+	return answer, nil
 }
 
 // prescribe answers rows in their order. Those that cannot be read are rejected;

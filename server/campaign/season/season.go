@@ -86,8 +86,9 @@ const ahead = 366
 // Plan puts the work into days, by day, crew and job.
 func (s *Season) Plan() ([]Shift, []Misfit) {
 	shifts, misfits := s.plan()
+	m := &mending{Season: s, shifts: shifts, misfits: slices.Clone(misfits), left: s.tries()}
 	for i := range misfits {
-		s.mend(&misfits[i])
+		m.mend(&misfits[i])
 	}
 	return shifts, misfits
 }
