@@ -67,7 +67,7 @@ func (s *supervised) ask(row string, req *pluginv1.EvaluateSitesRequest, accept 
 	}
 	kept := s.kept() != nil
 	res, err := s.once(req)
-	if kept && status.Code(err) == codes.Unavailable && s.ready(row) == nil {
+	if kept && hasEnded(err) && s.ready(row) == nil {
 		// The process that was kept had ended since it was last asked.
 		s.drop(err)
 		res, err = s.once(req)
@@ -80,6 +80,13 @@ func (s *supervised) ask(row string, req *pluginv1.EvaluateSitesRequest, accept 
 	}
 	s.succeed(row)
 	return nil
+}
+
+// hasEnded reports whether an error says that there is no process to ask. CANCELED is a
+// connection that was closed when the end was noticed: no question is cancelled otherwise.
+func hasEnded(err error) bool {
+	code := status.Code(err)
+	return code == codes.Unavailable || code == codes.Canceled
 }
 
 // once starts the plugin unless it runs, and asks it.
@@ -245,7 +252,7 @@ func (s *supervised) explain(err error) string {
 		return fmt.Sprintf("did not answer within %s", s.plugin.config.Running.EvaluateTimeout)
 	case codes.ResourceExhausted:
 		return fmt.Sprintf("its answer is larger than the %d bytes that are taken", maxReply)
-	case codes.Unavailable:
+	case codes.Unavailable, codes.Canceled:
 		return "its process ended"
 	}
 	return printable(shorten(status.Convert(err).Message(), 300))
