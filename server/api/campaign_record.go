@@ -204,7 +204,8 @@ func (u *used) breach(format string, args ...any) {
 func (u *used) complete(ctx context.Context) error {
 	zone := zoneOf(u.before.site)
 	u.on = dayIn(u.GetStartTime().AsTime(), zone)
-	u.st = u.standingOn(ctx, u.before, u.on)
+	// By its last day it counts: work over midnight belongs to that day's sums.
+	u.st = u.standingOn(ctx, u.before, dayIn(u.GetEndTime().AsTime(), zone))
 	if u.ids = u.GetStemIds(); len(u.ids) == 0 {
 		u.ids = rowsOf(u.job)
 	}

@@ -389,3 +389,18 @@ func newSeasonLike(t *testing.T, stems ...*treatmentv1.Stem) *seasoned {
 	s.surveyed("sites/s1", stems...)
 	return s
 }
+
+// Work over midnight counts in its own check, and what passes a maximum is told.
+func TestAMaximumThatIsPassedOverMidnightIsTold(t *testing.T) {
+	s := newSeason(t, ground(0.05))
+	s.surveyed("sites/s1", trees(1)...)
+	job := s.plan("a", "sites/s1").GetJobs()[0]
+	s.At(time.Date(2026, 8, 12, 16, 0, 0, 0, time.UTC))
+	r := useOf(job, 2026, 8, 10)
+	start := time.Date(2026, 8, 11, 3, 30, 0, 0, time.UTC) // 23:30 at the place
+	r.StartTime, r.EndTime = timestamppb.New(start), timestamppb.New(start.Add(time.Hour))
+	r.ProductMl = ptr(9_000.0)
+	kept, err := s.record("night", r)
+	require.NoError(t, err)
+	assert.Contains(t, fmt.Sprint(kept.GetBreaches()), "passes the annual maximum of "+kept.GetActive())
+}

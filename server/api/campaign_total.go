@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	"example.org/rootward/rules"
@@ -23,6 +24,7 @@ type ruleOfUses struct {
 func (st *standing) counting(records []*campaignv1.Record, year int) []*ruleOfUses {
 	by := map[string]*ruleOfUses{}
 	actives := map[string]bool{}
+	var lost []use.Use // of which nobody can say what counts them
 	for _, p := range records {
 		on := st.use(p).On
 		if p.GetFormulationId() == "" || on.Known() && (yearOf(on) != year || on > st.day) {
@@ -37,6 +39,11 @@ func (st *standing) counting(records []*campaignv1.Record, year int) []*ruleOfUs
 			by[label].uses = append(by[label].uses, one)
 		}
 		actives[one.Active] = true
+		if p.GetDerivation().GetTreatment() == nil {
+			one.AE, one.Area, one.Shore = -1, 0, -1
+			lost = append(lost, one)
+			continue
+		}
 		for source, effect := range st.countedBy(p) {
 			if by[source] == nil {
 				by[source] = &ruleOfUses{effect: effect, source: source}
@@ -45,7 +52,10 @@ func (st *standing) counting(records []*campaignv1.Record, year int) []*ruleOfUs
 		}
 	}
 	var list []*ruleOfUses
-	for _, r := range by {
+	for key, r := range by {
+		if !strings.HasPrefix(key, "label ") {
+			r.uses = append(r.uses, lost...)
+		}
 		if c, ok := r.effect.(rules.Cap); !ok || actives[c.Active] {
 			list = append(list, r)
 		}

@@ -7,6 +7,8 @@
 package use
 
 import (
+	"fmt"
+
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
 )
@@ -16,7 +18,7 @@ type Use struct {
 	Active string
 	AE     quantity.MicrogramsAE // rounded up; below zero: not known
 	Area   quantity.SquareMillimetres
-	Ground string               // equal for the same ground
+	Ground string               // equal for the same ground; empty: not known, and so no ground of before
 	Shore  quantity.Micrometres // each bank counted; below zero: not known
 }
 
@@ -67,7 +69,7 @@ func Cap(c *rules.Cap, g *Ground, uses []Use) Total {
 			t.UsedKnown, t.Unknown = false, "an amount is not known"
 			continue
 		}
-		if c.RepeatsCounted == rules.No {
+		if c.RepeatsCounted == rules.No && u.Ground != "" {
 			t.Used += int64(max(0, u.AE-most[u.Ground]))
 			most[u.Ground] = max(most[u.Ground], u.AE)
 			continue
@@ -110,7 +112,7 @@ func Threshold(r *rules.UseThreshold, g *Ground, uses []Use) (Total, State) {
 		t.Limit = int64(r.Length)
 		size = func(u *Use) int64 { return shore(r, u, g) }
 	}
-	most, sums := map[string]int64{}, map[string]int64{}
+	most, sums := map[string]int64{}, map[string]int64{} // by ground; of unknown ground each use by itself is most
 	for i := range uses {
 		u := &uses[i]
 		n := size(u)
@@ -118,7 +120,11 @@ func Threshold(r *rules.UseThreshold, g *Ground, uses []Use) (Total, State) {
 			t.UsedKnown, t.Unknown = false, "what was treated is not known"
 			continue
 		}
-		most[u.Ground] = max(most[u.Ground], n)
+		ground := u.Ground
+		if ground == "" {
+			ground = fmt.Sprint("\x00", i)
+		}
+		most[ground] = max(most[ground], n)
 		sums[u.Ground] += n
 	}
 	by := most
@@ -133,7 +139,7 @@ func Threshold(r *rules.UseThreshold, g *Ground, uses []Use) (Total, State) {
 		}
 	}
 	switch {
-	case t.Used > t.Limit:
+	case t.Used >= t.Limit: // permits say "more than" and "at least": the stricter of the two
 		return t, Passed
 	case !t.UsedKnown:
 		return t, Unknown

@@ -1,6 +1,7 @@
 package use_test
 
 import (
+	"fmt"
 	"math/big"
 	"testing"
 
@@ -26,6 +27,8 @@ func TestACapCountsAsItSays(t *testing.T) {
 
 	c.RepeatsCounted = rules.No
 	assert.Equal(t, 1000*int64(quantity.GramAE), use.Cap(&c, g, twice).Used, "each ground by its largest use")
+	nowhere := []use.Use{{Active: "imazapyr", AE: 900 * quantity.GramAE}, {Active: "imazapyr", AE: 900 * quantity.GramAE}}
+	assert.Equal(t, 1800*int64(quantity.GramAE), use.Cap(&c, g, nowhere).Used, "of unknown ground nobody knows that it is a repeat")
 	c.Over = rules.OverParcel
 	assert.Equal(t, int64(c.Rate.On(quantity.Acres(40))), use.Cap(&c, g, twice).Limit)
 
@@ -57,8 +60,11 @@ func TestThresholdsAsPermitsHaveThem(t *testing.T) {
 		{"L30: 125 acres of one lake", single, []use.Use{lake("b", 125)}, use.Passed},
 		{"the same 70 acres twice, counted once", single, []use.Use{lake("b", 70), lake("b", 70)}, use.Below},
 		{"90 acres are near 100", single, []use.Use{lake("b", 90)}, use.Warning},
-		{"100 acres do not pass 100", single, []use.Use{lake("b", 100)}, use.Warning},
-		{"L27: 6,400 acres of canopy", rules.UseThreshold{Area: quantity.Acres(6_400)}, []use.Use{lake("a", 6_400)}, use.Warning},
+		{"L30: 100 acres are what it asks of", single, []use.Use{lake("b", 100)}, use.Passed},
+		{"79.9 acres", single, []use.Use{lake("b", 79.9)}, use.Below},
+		{"80 acres: the warning", single, []use.Use{lake("b", 80)}, use.Warning},
+		{"unknown ground counts anew", rules.UseThreshold{Area: quantity.Acres(100), RepeatsCounted: rules.No}, []use.Use{lake("", 60), lake("", 60)}, use.Passed},
+		{"L27: 6,400 acres of canopy", rules.UseThreshold{Area: quantity.Acres(6_400)}, []use.Use{lake("a", 6_399)}, use.Warning},
 		{"L27: more than that", rules.UseThreshold{Area: quantity.Acres(6_400)}, []use.Use{lake("a", 6_400), lake("b", 0.1)}, use.Passed},
 		{"trap 8: repeats add up", rules.UseThreshold{Area: quantity.Acres(100), RepeatsCounted: rules.Yes}, []use.Use{lake("a", 60), lake("a", 60)}, use.Passed},
 		{"trap 8: repeats do not", rules.UseThreshold{Area: quantity.Acres(100), RepeatsCounted: rules.No}, []use.Use{lake("a", 60), lake("a", 60)}, use.Below},
@@ -98,7 +104,9 @@ func TestSumsAgreeWithASecondComputation(t *testing.T) {
 			}
 			ae := big.NewInt(int64(u.AE))
 			sum.Add(sum, ae)
-			if l := largest[u.Ground]; l == nil || ae.Cmp(l) > 0 {
+			if u.Ground == "" {
+				largest[fmt.Sprint(len(uses))] = ae
+			} else if l := largest[u.Ground]; l == nil || ae.Cmp(l) > 0 {
 				largest[u.Ground] = ae
 			}
 		}

@@ -53,7 +53,8 @@ type Record struct {
 	// absent.
 	TreatedAreaM2 *float64 `protobuf:"fixed64,11,opt,name=treated_area_m2,json=treatedAreaM2,proto3,oneof" json:"treated_area_m2,omitempty"`
 	// Optional. Which piece of the site was treated, in the caller's words: the same
-	// words are the same ground. Other ground is counted anew.
+	// words are the same ground. Other ground is counted anew, and so is ground that is
+	// not stated.
 	Ground string `protobuf:"bytes,12,opt,name=ground,proto3" json:"ground,omitempty"`
 	// Optional. Shore that was treated in metres, each bank counted.
 	ShoreM *float64 `protobuf:"fixed64,13,opt,name=shore_m,json=shoreM,proto3,oneof" json:"shore_m,omitempty"`
