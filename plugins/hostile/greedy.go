@@ -31,13 +31,15 @@ var greedyActs = map[string]act{
 	"stops-itself":           func() error { return syscall.Kill(os.Getpid(), syscall.SIGSTOP) },
 }
 
-// maps64 takes pieces of 64 MiB.
+// maps64 takes pieces of 64 MiB. It gives them back, since the runtime needs some.
 func maps64(pieces, protection, flags int) act {
 	return func() error {
 		for i := range pieces {
-			if _, err := unix.Mmap(-1, 0, 64<<20, protection, flags); err != nil {
+			piece, err := unix.Mmap(-1, 0, 64<<20, protection, flags)
+			if err != nil {
 				return fmt.Errorf("after %d MiB: %w", 64*i, err)
 			}
+			defer func() { _ = unix.Munmap(piece) }()
 		}
 		return nil
 	}
