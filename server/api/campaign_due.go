@@ -97,8 +97,8 @@ func (st *standing) committedIn(year int) (amounts, string) {
 // openIn is what a job may still apply: that of its rows that no use has carried out,
 // while it is open.
 func (st *standing) openIn(plan string, j *campaignv1.Job) amounts {
-	until, err := rulewire.DecodeDate(j.GetTreatUntil())
-	if err == nil && until < st.day {
+	until, _ := rulewire.DecodeDate(j.GetTreatUntil())
+	if until.Known() && until < st.day {
 		return nil
 	}
 	done := map[string]bool{}

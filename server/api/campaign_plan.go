@@ -47,6 +47,7 @@ const (
 	maxDayHours    = 16
 	maxDaysOff     = 366
 	maxRainPercent = 90
+	minRate        = 0.01   // stems an hour
 	maxRate        = 10_000 // stems an hour
 	maxSetup       = 100    // hours
 	maxPermits     = 100
@@ -143,7 +144,7 @@ func (f *faults) rates(p *campaignv1.Plan) map[rules.Method]rate {
 		f.unless(r.GetMethod() != 0, at+"method", "is not stated: use one of %v", rules.Words[rules.Method]())
 		_, twice := by[m]
 		f.unless(!twice, at+"method", "%s has two rates: state one", m)
-		f.unless(r.GetStemsPerHour() > 0 && r.GetStemsPerHour() <= maxRate, at+"stems_per_hour", "is %g: state above 0 and at most %d", r.GetStemsPerHour(), maxRate)
+		f.unless(r.GetStemsPerHour() >= minRate && r.GetStemsPerHour() <= maxRate, at+"stems_per_hour", "is %g: state %g to %d", r.GetStemsPerHour(), minRate, maxRate)
 		f.between(at+"setup_h", r.SetupH, 0, maxSetup, "hours")
 		f.between(at+"cost_per_stem", r.CostPerStem, 0, maxCost, "a stem")
 		by[m] = rate{perHour: r.GetStemsPerHour(), setup: r.GetSetupH(), costPerStem: r.GetCostPerStem()}

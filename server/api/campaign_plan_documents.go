@@ -107,8 +107,8 @@ func rainDates(n *rules.Notice, first civil.Date, spare []civil.Date) []*date.Da
 func (w *planning) permit(j *planned, r *rules.Permit, source string, days []civil.Date) {
 	last := slices.Max(days)
 	for _, held := range w.GetPermits() {
-		until, err := rulewire.DecodeDate(held.GetValidUntil())
-		if held.GetPermit() == r.Name && (held.GetSite() == "" || held.GetSite() == j.GetSite()) && (err != nil || until >= last) {
+		until, _ := rulewire.DecodeDate(held.GetValidUntil())
+		if held.GetPermit() == r.Name && (held.GetSite() == "" || held.GetSite() == j.GetSite()) && (!until.Known() || until >= last) {
 			return
 		}
 	}

@@ -28,7 +28,7 @@ type planning struct {
 	crews []season.Crew
 	rates map[rules.Method]rate
 	now   time.Time
-	today civil.Date // the first day of any of the sites
+	today civil.Date // at any of the sites
 	work  []*planned
 	sets  map[string]*rules.Set // that governed, by digest
 }
@@ -53,10 +53,12 @@ type effect struct {
 func (w *planning) site(ctx context.Context, h *history, from civil.Date) {
 	name := h.site.GetName()
 	day := firstDay(from, w.now, h.site)
-	if w.today == 0 || day < w.today {
-		w.today = day
+	// As it stands today: work that is open now is not missed by a plan that begins later.
+	today := dayIn(w.now, zoneOf(h.site))
+	if w.today == 0 || today < w.today {
+		w.today = today
 	}
-	st := w.standingOn(ctx, h, day)
+	st := w.standingOn(ctx, h, today)
 	now := st.now()
 	if len(now.Unplanned) == 0 {
 		w.remark("%s has nothing to plan on %s: it is %s", name, day, now.State)
@@ -173,7 +175,7 @@ func (w *planning) job(st *standing, row *opened, source string, turn season.Tur
 	j.JobId = short // numbered in the end
 	j.method, _ = rulewire.Decode[rules.Method](row.words.GetChoice().GetMethod())
 	j.until, _ = rulewire.DecodeDate(row.words.GetDates().GetTreatUntil())
-	if fell, err := rulewire.DecodeDate(row.words.GetDates().GetFellFrom()); err == nil {
+	if fell, _ := rulewire.DecodeDate(row.words.GetDates().GetFellFrom()); fell.Known() {
 		j.DaysToFelling = int32(fell - row.on)
 	}
 	for _, f := range row.words.GetFindings() {

@@ -37,7 +37,7 @@ func (s *Campaign) GetProgress(ctx context.Context, q *campaignv1.GetProgressReq
 	st := s.standingOn(ctx, h, on)
 	p := st.progress()
 	p.Due = s.due(ctx, st)
-	p.Totals, p.Thresholds = st.totals(st.records)
+	p.Totals, p.Thresholds = st.totals(st.records, st.day)
 	return &campaignv1.GetProgressResponse{Progress: p}, nil
 }
 

@@ -224,8 +224,8 @@ func (u *used) complete(ctx context.Context) error {
 // againstJob holds the use against what was prescribed.
 func (u *used) againstJob() {
 	from, _ := rulewire.DecodeDate(u.job.GetTreatFrom())
-	until, err := rulewire.DecodeDate(u.job.GetTreatUntil())
-	if u.on < from || err == nil && u.on > until {
+	until, _ := rulewire.DecodeDate(u.job.GetTreatUntil())
+	if u.on < from || until.Known() && u.st.day > until {
 		u.breach("applied on %s, outside the opening of the job, %s to %s", u.on, from, until)
 	}
 	var product float64
@@ -241,12 +241,13 @@ func (u *used) againstJob() {
 	var twice []string
 	for _, other := range u.st.Uses {
 		for _, id := range u.ids {
-			if other.Work == workID(u.Record.GetPlan(), u.GetJobId()) && slices.Contains(other.Rows, id) && !slices.Contains(twice, id) {
+			seen := u.st.rowAt(id, u.on)
+			if seen != nil && other.On >= seen.on && slices.Contains(other.Rows, id) && !slices.Contains(twice, id) {
 				twice = append(twice, id)
 			}
 		}
 	}
 	if len(twice) > 0 {
-		u.breach("treated %s again, which another record of the job names", strings.Join(twice, ", "))
+		u.breach("treated %s again, which another record names, and nobody has looked since", strings.Join(twice, ", "))
 	}
 }

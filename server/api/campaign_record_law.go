@@ -210,7 +210,10 @@ func (u *used) againstLaw(ctx context.Context, law *usedLaw) {
 	}
 	u.againstWeather(ctx)
 	for _, t := range u.totalsWith(u.Record) {
-		if t.AppliedAeG != nil && t.LimitAeG != nil && t.GetAppliedAeG() > t.GetLimitAeG() {
+		switch {
+		case t.AppliedAeG == nil || t.LimitAeG == nil:
+			u.breach("nobody can say whether the annual maximum of %s is passed: %s [%s]", t.GetActive(), t.GetUnknown(), t.GetSource())
+		case t.GetAppliedAeG() > t.GetLimitAeG():
 			u.breach("passes the annual maximum of %s: %.4g g ae of %.4g g in %d [%s]", t.GetActive(), t.GetAppliedAeG(), t.GetLimitAeG(), t.GetYear(), t.GetSource())
 		}
 	}

@@ -404,3 +404,30 @@ func TestAMaximumThatIsPassedOverMidnightIsTold(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, fmt.Sprint(kept.GetBreaches()), "passes the annual maximum of "+kept.GetActive())
 }
+
+// Plans overlap, records come late: nothing is planned twice, no maximum hides, and what
+// is treated twice is told.
+func TestLaterPlansAndLateRecords(t *testing.T) {
+	s := newSeason(t, ground(0.05))
+	s.surveyed("sites/s1", trees(1)...)
+	job := s.plan("a", "sites/s1").GetJobs()[0]
+	later, err := s.CreatePlan(t.Context(), &campaignv1.CreatePlanRequest{PlanId: "b", RequestId: s.id(), Plan: &campaignv1.Plan{
+		From: on(2026, 12, 1), Sites: []string{"sites/s1"}, Crews: []*campaignv1.Crew{{CrewId: "one", People: 2, HoursPerDay: 6}},
+		Settings: &treatmentv1.Settings{Standing: commonv1.Standing_STANDING_CERTIFIED},
+	}})
+	require.NoError(t, err)
+	assert.Empty(t, later.GetPlan().GetJobs(), "plan a is open")
+	assert.Contains(t, later.GetPlan().GetRemarks()[0], "nothing to plan")
+
+	s.At(time.Date(2026, 9, 12, 16, 0, 0, 0, time.UTC))
+	first := useOf(job, 2026, 9, 1)
+	first.ProductMl = ptr(200.0)
+	_, err = s.record("first", first)
+	require.NoError(t, err)
+	late := useOf(job, 2026, 8, 1)
+	late.ProductMl = ptr(9_000.0)
+	kept, err := s.record("late", late)
+	require.NoError(t, err)
+	assert.Contains(t, fmt.Sprint(kept.GetBreaches()), "passes the annual maximum")
+	assert.Contains(t, fmt.Sprint(kept.GetBreaches()), "treated t1 again")
+}

@@ -8,6 +8,7 @@ import (
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	"example.org/rootward/rules"
+	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
 	"example.org/rootward/rules/rulewire"
 	"example.org/rootward/server/campaign/use"
@@ -20,14 +21,15 @@ type ruleOfUses struct {
 	uses   []use.Use
 }
 
-// counting gathers the rules that count what was applied, from the records of a year.
-func (st *standing) counting(records []*campaignv1.Record, year int) []*ruleOfUses {
+// counting gathers the rules that count what was applied, from the records of a year up to
+// a day.
+func (st *standing) counting(records []*campaignv1.Record, year int, last civil.Date) []*ruleOfUses {
 	by := map[string]*ruleOfUses{}
 	actives := map[string]bool{}
 	var lost []use.Use // of which nobody can say what counts them
 	for _, p := range records {
 		on := st.use(p).On
-		if p.GetFormulationId() == "" || on.Known() && (yearOf(on) != year || on > st.day) {
+		if p.GetFormulationId() == "" || on.Known() && (yearOf(on) != year || on > last) {
 			continue
 		}
 		one := st.useOf(p)
@@ -116,11 +118,12 @@ func (st *standing) groundOfSite() *use.Ground {
 	}
 }
 
-// totals are amounts and thresholds of the calendar year of the day.
-func (st *standing) totals(records []*campaignv1.Record) (caps []*campaignv1.YearTotal, thresholds []*campaignv1.Threshold) {
+// totals are amounts and thresholds of the calendar year of the standing's day, up to
+// another.
+func (st *standing) totals(records []*campaignv1.Record, last civil.Date) (caps []*campaignv1.YearTotal, thresholds []*campaignv1.Threshold) {
 	year := yearOf(st.day)
 	ground := st.groundOfSite()
-	for _, r := range st.counting(records, year) {
+	for _, r := range st.counting(records, year, last) {
 		switch effect := r.effect.(type) {
 		case rules.Cap:
 			t := use.Cap(&effect, ground, r.uses)
@@ -154,8 +157,9 @@ func writeThreshold(t *use.Total, state use.State, r *rules.UseThreshold, year i
 	return p
 }
 
-// totalsWith are the amounts of the year with one record more.
+// totalsWith are the amounts of the whole year with one record more: one that is kept
+// late counts beside those of later days.
 func (u *used) totalsWith(more *campaignv1.Record) []*campaignv1.YearTotal {
-	caps, _ := u.st.totals(append(slices.Clone(u.st.records), more))
+	caps, _ := u.st.totals(append(slices.Clone(u.st.records), more), civil.Of(yearOf(u.st.day), 12, 31))
 	return caps
 }
