@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
@@ -84,6 +85,8 @@ func (u *used) decide(ctx context.Context, law *usedLaw) {
 		if !law.known {
 			law.treatment, law.known = t, true
 			u.Derivation.Treatment = rulewire.EncodeTreatment(&t)
+		} else if !proto.Equal(rulewire.EncodeTreatment(&t), u.Derivation.Treatment) {
+			u.breach("%s is not like the other rows any more (its species or land use was corrected since it was planned), and was judged as they were: keep a record of its own", id)
 		}
 		wire := rulewire.EncodeSurroundings(&site)
 		key := string(deterministic(wire))
