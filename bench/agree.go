@@ -8,8 +8,7 @@ import (
 	"path/filepath"
 	"strconv"
 
-	"google.golang.org/protobuf/proto"
-
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/server/treatment"
@@ -100,13 +99,16 @@ func (b *bench) serverAgrees(ctx context.Context, s *sample) error {
 		return err
 	}
 	defer server.Close()
-	sent := map[int32]*treatmentv1.Explanation{}
+	var known columnar.Explanations
 	_, err = serving.Stream(ctx, treatmentv1.NewTreatmentServiceClient(server.Conn), s.begin, s.all(), func(a *treatmentv1.PrescriptionChunk) error {
-		recall(a, sent)
+		explanations, err := known.Of(a)
+		if err != nil {
+			return err
+		}
 		for i, outcome := range a.GetOutcome() {
 			got := core.Answered{Outcome: treatment.Outcome(outcome)}
 			if at := a.GetExplanation()[i]; at >= 0 {
-				choice := a.GetExplanations()[at].GetChoice()
+				choice := explanations[at].GetChoice()
 				got.Method, got.Formulation = rules.Method(choice.GetMethod()), choice.GetFormulationId()
 			}
 			if err := s.is("the server", int(a.GetFirstRow())-1+i, got); err != nil {
@@ -116,16 +118,6 @@ func (b *bench) serverAgrees(ctx context.Context, s *sample) error {
 		return nil
 	})
 	return err
-}
-
-// recall puts explanations where they are sent empty because they were sent before.
-func recall(a *treatmentv1.PrescriptionChunk, sent map[int32]*treatmentv1.Explanation) {
-	for i, id := range a.GetExplanationIds() {
-		if proto.Size(a.Explanations[i]) > 0 {
-			sent[id] = a.Explanations[i]
-		}
-		a.Explanations[i] = sent[id]
-	}
 }
 
 func straightAgrees(_ context.Context, s *sample) error {

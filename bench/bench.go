@@ -148,7 +148,6 @@ func draw(rows int64) *inventory {
 // begin is the beginning of a stream with the question's settings.
 func begin(rows int64) *treatmentv1.StreamBegin {
 	b := many.Begin(rows)
-	b.ExplanationsOnce = true // as the product's client asks
 	b.Settings = &treatmentv1.Settings{FormulationIds: question.Formulations, Standing: commonv1.Standing_STANDING_CERTIFIED}
 	return b
 }

@@ -10,6 +10,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 
 	"example.org/rootward/bench/cel"
@@ -24,7 +25,7 @@ func (v *inventory) all() iter.Seq[*treatmentv1.StemChunk] { return slices.Value
 func (v *inventory) first(chunks int) *inventory {
 	part := &inventory{begin: v.begin, chunks: v.chunks[:min(chunks, len(v.chunks))]}
 	for _, c := range part.chunks {
-		part.rows += int64(len(c.GetStemIds()))
+		part.rows += int64(columnar.Rows(c))
 	}
 	return part
 }

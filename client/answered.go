@@ -3,6 +3,7 @@ package client
 import (
 	"fmt"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/quantity"
 
@@ -14,8 +15,10 @@ import (
 type Answered struct {
 	Block *inventory.Block
 	// Answer holds the answers to Block.Stems, row by row; nil where no row was sent.
-	// Rows of many answers share their explanations, which must not be changed.
 	Answer *treatmentv1.PrescriptionChunk
+	// Explanations are those of Answer, in the order of their numbers. Many answers share
+	// them, and they must not be changed.
+	Explanations []*treatmentv1.Explanation
 
 	answers *answers
 }
@@ -42,7 +45,7 @@ func (a *Answered) Outcome(i int) treatmentv1.Outcome {
 func (a *Answered) Row(i int) *Row {
 	record := a.Block.Record(i)
 	if at := a.Block.Index(i); at >= 0 {
-		return a.answers.row(record, at)
+		return a.answers.row(record, at, a.Explanations)
 	}
 	return rejected(record, record.Faults)
 }
@@ -81,14 +84,17 @@ func (a *Answered) Second(i int) *treatmentv1.Dose {
 }
 
 // newAnswered checks that an answer is that to a block.
-func newAnswered(b *inventory.Block, chunk *treatmentv1.PrescriptionChunk) (*Answered, error) {
+func newAnswered(b *inventory.Block, chunk *treatmentv1.PrescriptionChunk, known *columnar.Explanations) (*Answered, error) {
 	a := &Answered{Block: b, Answer: chunk}
 	if b.Stems == nil {
 		return a, nil
 	}
 	var err error
-	if a.answers, err = newAnswers(chunk, b.Stems.GetFirstRow(), len(b.Stems.GetStemIds())); err != nil {
+	if a.answers, err = newAnswers(chunk, b.Stems.GetFirstRow(), columnar.Rows(b.Stems)); err != nil {
 		return nil, err
+	}
+	if a.Explanations, err = known.Of(chunk); err != nil {
+		return nil, fmt.Errorf("the server's answer to the rows from line %d on: %w", b.Line(0), err)
 	}
 	for i := range b.Len() {
 		if at := b.Index(i); at >= 0 {

@@ -7,6 +7,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
@@ -25,7 +26,7 @@ type chunkSender struct {
 func (s *chunkSender) Send(q *treatmentv1.PrescribeStreamRequest) error {
 	u, index := s.upload, s.upload.chunks
 	u.chunks++
-	u.rows += int64(len(q.GetChunk().GetStemIds()))
+	u.rows += int64(columnar.Rows(q.GetChunk()))
 	if index < u.skip {
 		return nil
 	}

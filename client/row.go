@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"example.org/rootward/proto/columnar"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/quantity"
@@ -100,20 +101,20 @@ func (a *answers) check(i int) error {
 		return nil
 	case outcome <= treatmentv1.Outcome_OUTCOME_UNSPECIFIED || outcome > treatmentv1.Outcome_OUTCOME_REJECTED:
 		return fmt.Errorf("the server answered with outcome %d, which this client does not know; use a client of the server's version", outcome)
-	case index < 0 || int(index) >= len(a.chunk.Explanations):
+	case index < 0 || int(index) >= columnar.NumExplanations(a.chunk):
 		return errors.New("the server answered without an explanation")
 	}
 	return nil
 }
 
 // row is the answer at index i of the chunk, which is checked.
-func (a *answers) row(record *inventory.Record, i int) *Row {
+func (a *answers) row(record *inventory.Record, i int, explanations []*treatmentv1.Explanation) *Row {
 	number := a.chunk.GetFirstRow() + int64(i)
 	outcome := a.chunk.GetOutcome()[i]
 	if outcome == treatmentv1.Outcome_OUTCOME_REJECTED {
 		return rejected(record, faultsOf(record, a.rejections[number]))
 	}
-	row := &Row{Record: record, Outcome: outcome, Explanation: a.chunk.GetExplanations()[a.chunk.GetExplanation()[i]], Computed: computedAt(a.chunk.GetComputedWater(), i)}
+	row := &Row{Record: record, Outcome: outcome, Explanation: explanations[a.chunk.GetExplanation()[i]], Computed: computedAt(a.chunk.GetComputedWater(), i)}
 	if outcome == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
 		row.Dose, row.Second = a.dose(i), a.second[number]
 	}

@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/rulewire"
 
@@ -98,11 +99,10 @@ func first(parent, ctx context.Context, err error) error {
 }
 
 func (p *pass) open(ctx context.Context) (stream, error) {
-	s, err := p.client.PrescribeStream(ctx, sharedExplanations())
+	s, err := p.client.PrescribeStream(ctx)
 	if err != nil {
 		return nil, err
 	}
-	p.begin.ExplanationsOnce = true
 	err = s.Send(&treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Begin{Begin: p.begin}})
 	return s, refusedSend(err)
 }
@@ -183,6 +183,7 @@ func (p *pass) sendBlock(ctx context.Context, s stream, b *inventory.Block) erro
 }
 
 func (p *pass) receive(ctx context.Context, s stream) error {
+	var known columnar.Explanations
 	for b := range p.pending {
 		var answer *treatmentv1.PrescriptionChunk
 		if b.Stems != nil {
@@ -192,7 +193,7 @@ func (p *pass) receive(ctx context.Context, s stream) error {
 			}
 			answer = response.GetChunk()
 		}
-		a, err := newAnswered(b, answer)
+		a, err := newAnswered(b, answer, &known)
 		if err != nil {
 			return err
 		}

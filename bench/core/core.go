@@ -3,6 +3,7 @@ package core
 import (
 	"fmt"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
@@ -65,7 +66,7 @@ type Stem struct {
 // Stems reads the rows of a chunk as the server does, but that it does not look for
 // what is wrong with them.
 func (c *Core) Stems(chunk *treatmentv1.StemChunk) []Stem {
-	stems := make([]Stem, len(chunk.GetStemIds()))
+	stems := make([]Stem, columnar.Rows(chunk))
 	for i := range stems {
 		stems[i] = Stem{stem(chunk, i), c.planners[chunk.GetWords()[chunk.GetSite()[i]]]}
 	}
@@ -74,7 +75,7 @@ func (c *Core) Stems(chunk *treatmentv1.StemChunk) []Stem {
 
 func stem(c *treatmentv1.StemChunk, i int) treatment.Stem {
 	s := treatment.Stem{
-		ID: c.GetStemIds()[i], Species: c.GetWords()[c.GetSpecies()[i]], Form: rules.GrowthForm(c.GetForm()[i]),
+		ID: columnar.ID(c, i), Species: c.GetWords()[c.GetSpecies()[i]], Form: rules.GrowthForm(c.GetForm()[i]),
 		Diameter: quantity.Micrometres(known(c.GetDiameterUm(), i)), Height: quantity.Micrometres(known(c.GetHeightUm(), i)),
 		Count: known(c.GetCount(), i), PerHectare: known(c.GetStemsPerHa(), i), Area: quantity.SquareMillimetres(known(c.GetAreaMm2(), i)),
 		LargerCount: known(c.GetLargerCount(), i), LargerDiameter: quantity.Micrometres(known(c.GetLargerDiameterUm(), i)),

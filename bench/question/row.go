@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 )
@@ -113,7 +114,7 @@ func Places(begin *treatmentv1.StreamBegin) (map[string]int64, error) {
 
 // Rows reads the rows of a chunk.
 func Rows(c *treatmentv1.StemChunk, places map[string]int64) []Row {
-	rows := make([]Row, len(c.GetStemIds()))
+	rows := make([]Row, columnar.Rows(c))
 	species := make([]int64, len(c.GetWords()))
 	for i, w := range c.GetWords() {
 		species[i] = int64(max(0, slices.Index(SpeciesNames, w)))

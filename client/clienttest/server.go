@@ -14,6 +14,7 @@ import (
 	"google.golang.org/grpc/status"
 	"google.golang.org/grpc/test/bufconn"
 
+	"example.org/rootward/proto/columnar"
 	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 
@@ -128,8 +129,8 @@ func (s *Server) SummaryOf(begin *treatmentv1.StreamBegin, totals *treatmentv1.T
 
 // AnswerChunk answers a chunk and counts its rows.
 func (s *Server) AnswerChunk(begin *treatmentv1.StreamBegin, asked *treatmentv1.StemChunk, totals *treatmentv1.Totals) *treatmentv1.PrescriptionChunk {
-	out := &columns{chunk: &treatmentv1.PrescriptionChunk{FirstRow: asked.GetFirstRow()}, at: map[*treatmentv1.Explanation]int32{}}
-	for _, id := range asked.GetStemIds() {
+	out := &answer{chunk: &treatmentv1.PrescriptionChunk{FirstRow: asked.GetFirstRow()}, at: map[*treatmentv1.Explanation]int32{}}
+	for _, id := range columnar.IDs(asked) {
 		a := AnswerFor(id)
 		if s.Answer != nil {
 			a = s.Answer(begin, id)
@@ -154,13 +155,13 @@ func tell(t *treatmentv1.Totals, o treatmentv1.Outcome) {
 	}
 }
 
-// columns builds an answer's columns row by row.
-type columns struct {
+// answer builds an answer's columns row by row.
+type answer struct {
 	chunk *treatmentv1.PrescriptionChunk
 	at    map[*treatmentv1.Explanation]int32
 }
 
-func (c *columns) add(a Answer) {
+func (c *answer) add(a Answer) {
 	row := c.chunk.GetFirstRow() + int64(len(c.chunk.GetOutcome()))
 	c.chunk.Outcome = append(c.chunk.Outcome, a.Outcome)
 	c.chunk.Explanation = append(c.chunk.Explanation, c.index(a.Explanation))
@@ -173,18 +174,21 @@ func (c *columns) add(a Answer) {
 	}
 }
 
-func (c *columns) index(e *treatmentv1.Explanation) int32 {
+func (c *answer) index(e *treatmentv1.Explanation) int32 {
 	if e == nil {
 		return -1
 	}
 	if _, seen := c.at[e]; !seen {
-		c.at[e] = int32(len(c.chunk.GetExplanations()))
-		c.chunk.Explanations = append(c.chunk.Explanations, e)
+		at, err := columnar.Add(c.chunk, e)
+		if err != nil {
+			panic(err)
+		}
+		c.at[e] = at
 	}
 	return c.at[e]
 }
 
-func (c *columns) dose(d *treatmentv1.Dose) {
+func (c *answer) dose(d *treatmentv1.Dose) {
 	const perMl, perGram, perPound = 1000, 1e6, 453_592_370
 	o := c.chunk
 	o.Stems, o.Cuts = append(o.Stems, d.GetStems()), append(o.Cuts, d.GetCuts())

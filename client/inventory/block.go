@@ -25,7 +25,6 @@ type Block struct {
 	bytes    int    // of the texts of all rows
 	rejected int
 	chunker  *Chunker
-	ids      []byte // of the rows that were read quickly
 	again    *csvSource
 	reading  row
 }
@@ -37,7 +36,6 @@ type blockRow struct {
 	record   *Record // nil: read quickly
 	site     *knownSite
 	from, to int // of its text
-	idLength int
 	index    int // in the chunk; -1: rejected
 }
 
@@ -106,7 +104,9 @@ func (r *Reader) Fill(b *Block) error {
 			break
 		}
 	}
-	b.finish()
+	if len(b.chunker.numbers) > 0 {
+		b.Stems = b.chunker.message()
+	}
 	r.sent += int64(len(b.chunker.numbers))
 	return nil
 }
@@ -119,7 +119,7 @@ func (b *Block) begin(r *Reader) {
 	b.chunker.clear()
 	b.chunker.numbers = b.chunker.numbers[:0]
 	clear(b.rows)
-	b.rows, b.text, b.ids, b.bytes, b.rejected, b.Stems = b.rows[:0], b.text[:0], b.ids[:0], 0, 0, nil
+	b.rows, b.text, b.bytes, b.rejected, b.Stems = b.rows[:0], b.text[:0], 0, 0, nil
 	b.reading.ofRows = r.ofRows
 	if s, ok := r.source.(*csvSource); ok && b.again == nil {
 		b.again = &csvSource{columns: s.columns}
@@ -165,22 +165,6 @@ func (b *Block) add(r *Record) bool {
 	return true
 }
 
-// finish closes the chunk and gives the rows that were read quickly their ids,
-// which share one piece of memory.
-func (b *Block) finish() {
-	if len(b.chunker.numbers) == 0 {
-		return
-	}
-	ids, at := string(b.ids), 0
-	for i := range b.rows {
-		if r := &b.rows[i]; r.record == nil {
-			b.chunker.ids[r.index] = ids[at : at+r.idLength]
-			at += r.idLength
-		}
-	}
-	b.Stems = b.chunker.message()
-}
-
 // fillQuickly adds the next row if it can be read quickly and is wanted, or passes
 // over it if it is not. It reports whether it has, and whether the block is full.
 func (r *Reader) fillQuickly(b *Block) (read, full bool) {
@@ -216,14 +200,14 @@ func (r *Reader) fillQuickly(b *Block) (read, full bool) {
 func (b *Block) addQuickly(q *quick, site *knownSite, line []byte, number int64, at int) bool {
 	row := &q.row
 	row.locate(b.chunker.Uncertainty)
-	row.staged.site, row.staged.species, row.idLength = site.id, q.species.of(row.species), len(row.id)
+	row.staged.site, row.staged.species, row.staged.id = site.id, q.species.of(row.species), row.id
 	if !b.chunker.add(&row.staged, number) {
 		return false
 	}
 	from := len(b.text)
-	b.text, b.ids = append(b.text, line...), append(b.ids, row.id...)
+	b.text = append(b.text, line...)
 	b.bytes += len(line)
-	b.rows = append(b.rows, blockRow{number: number, line: at, site: site, from: from, to: len(b.text), idLength: len(row.id), index: len(b.chunker.numbers) - 1})
+	b.rows = append(b.rows, blockRow{number: number, line: at, site: site, from: from, to: len(b.text), index: len(b.chunker.numbers) - 1})
 	return true
 }
 

@@ -40,7 +40,8 @@ type Chunker struct {
 	Uncertainty *float64
 
 	firstRow int64
-	ids      []string
+	ids      []byte   // of all rows, one behind the other
+	idEnds   []uint32 // where each ends
 	words    []string
 	wordAt   map[string]int64
 	columns  [chunkColumns]chunkColumn
@@ -60,12 +61,12 @@ type chunkColumn struct {
 
 // staged is the row that is to be added: the columns in which it has a value.
 type staged struct {
-	id, site, species string
-	at                [chunkColumns]uint8
-	values            [chunkColumns]int64
-	used              int
-	idLength          int // of an id that is given later
-	outline           []*treatmentv1.Ring
+	site, species string
+	id            []byte
+	at            [chunkColumns]uint8
+	values        [chunkColumns]int64
+	used          int
+	outline       []*treatmentv1.Ring
 }
 
 // put states a value; an absent one is none.
@@ -173,15 +174,16 @@ func (c *Chunker) add(row *staged, number int64) bool {
 		c.put(int(column), row.values[i])
 	}
 	c.addOutline(row.outline)
-	c.ids, c.numbers = append(c.ids, row.id), append(c.numbers, number)
+	c.ids, c.numbers = append(c.ids, row.id...), append(c.numbers, number)
+	c.idEnds = append(c.idEnds, uint32(len(c.ids)))
 	return true
 }
 
 func (c *Chunker) clear() {
-	const firstRow = 1 + 10 // tag and number
-	c.size, c.blank = firstRow, 0
+	const begin = 1 + 10 + 2*5 // the number of the first row, and the tags and lengths of the ids
+	c.size, c.blank = begin, 0
 	clear(c.wordAt)
-	c.words, c.ids, c.outlines = c.words[:0], c.ids[:0], c.outlines[:0]
+	c.words, c.ids, c.idEnds, c.outlines = c.words[:0], c.ids[:0], c.idEnds[:0], c.outlines[:0]
 	for i := range c.columns {
 		c.columns[i] = chunkColumn{values: c.columns[i].values[:0]}
 	}
@@ -205,7 +207,8 @@ func (k *chunkColumn) pad(absent int64, rows int) {
 	}
 }
 
-func varint(v int64) int { return protowire.SizeVarint(uint64(v)) }
+// varint is the size of a number of a column, at most.
+func varint(v int64) int { return protowire.SizeVarint(protowire.EncodeZigZag(v)) }
 
 // cost is what the staged row adds to the encoded size, at most; words behind the
 // first so many are new. The first row with a value in a column adds the rows
@@ -214,8 +217,9 @@ func (c *Chunker) cost(row *staged, words int) int {
 	const (
 		framing = 2 + 3 // tag and length of a field of less than 2 MiB
 		index   = 3     // a varint below 2^21
+		idEnd   = 4
 	)
-	cost := framing + len(row.id) + row.idLength + 2*index + c.blank + outlineCost(row.outline)
+	cost := idEnd + len(row.id) + 2*index + c.blank + outlineCost(row.outline)
 	for _, w := range c.words[words:] {
 		cost += framing + len(w)
 	}
@@ -250,7 +254,7 @@ func (c *Chunker) forget(n int) {
 
 // stage begins a row with the numbers of a stem, but for its position.
 func (row *staged) stage(s *treatmentv1.Stem) {
-	row.id, row.species, row.outline, row.used = s.StemId, s.ScientificName, s.Outline, 0
+	row.id, row.species, row.outline, row.used = []byte(s.StemId), s.ScientificName, s.Outline, 0
 	row.put(colForm, int64(s.Form))
 	row.put(colDiameter, whole(s.DiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) }))
 	row.put(colHeight, whole(s.HeightM, func(v float64) int64 { return int64(quantity.Metres(v)) }))
@@ -316,7 +320,7 @@ func (c *Chunker) message() *treatmentv1.StemChunk {
 		}
 	}
 	m := &treatmentv1.StemChunk{
-		FirstRow: c.firstRow, Words: c.words, StemIds: c.ids,
+		FirstRow: c.firstRow, Words: c.words, StemIds: string(c.ids), StemIdEnds: c.idEnds,
 		Site: narrow(&b.site, &k[colSite]), Species: narrow(&b.species, &k[colSpecies]),
 		Form: narrow(&b.form, &k[colForm]), Desirable: narrow(&b.desirable, &k[colDesirable]),
 		LandUse: narrow(&b.landUse, &k[colLandUse]), Soil: narrow(&b.soil, &k[colSoil]),

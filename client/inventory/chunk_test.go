@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"example.org/rootward/client/inventory"
+	"example.org/rootward/proto/columnar"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
@@ -48,7 +49,7 @@ func TestChunkHoldsTheStems(t *testing.T) {
 	chunks := chunksOf(t, inventory.NewChunker(), list)
 	require.Len(t, chunks, 1)
 	want := &treatmentv1.StemChunk{
-		FirstRow: 1, Words: []string{"s1", "Ailanthus altissima", "Robinia pseudoacacia"}, StemIds: []string{"a1", "a3"},
+		FirstRow: 1, Words: []string{"s1", "Ailanthus altissima", "Robinia pseudoacacia"}, StemIds: "a1a3", StemIdEnds: []uint32{2, 4},
 		Site: []int32{0, 0}, Species: []int32{1, 2},
 		Form:       []commonv1.GrowthForm{commonv1.GrowthForm_GROWTH_FORM_TREE, commonv1.GrowthForm_GROWTH_FORM_SAPLING},
 		DiameterUm: []int64{152_400, 10_000}, HeightUm: []int64{9_144_000, -1}, Count: []int64{-1, 3},
@@ -82,7 +83,7 @@ func TestChunksAreNumberedThrough(t *testing.T) {
 	for _, k := range chunks {
 		assert.Equal(t, next, k.Stems.FirstRow)
 		assert.Equal(t, next, k.Numbers[0])
-		next += int64(len(k.Stems.StemIds))
+		next += int64(columnar.Rows(k.Stems))
 	}
 	assert.Equal(t, int64(40_001), next)
 	assert.Len(t, chunks[0].Numbers, 16_384)
@@ -223,7 +224,7 @@ func stemOf(k *treatmentv1.StemChunk, i int) *treatmentv1.Stem {
 		return &column[i]
 	}
 	s := &treatmentv1.Stem{
-		StemId: k.StemIds[i], ScientificName: k.Words[k.Species[i]], Form: k.Form[i],
+		StemId: columnar.ID(k, i), ScientificName: k.Words[k.Species[i]], Form: k.Form[i],
 		DiameterCm: number(k.DiameterUm, 1e4), HeightM: number(k.HeightUm, 1e6), Count: count(k.Count),
 		StemDensityPerHa: number(k.StemsPerHa, 1), AreaM2: number(k.AreaMm2, 1e6), CrownWidthM: number(k.CrownWidthUm, 1e6),
 		LargerCount: count(k.LargerCount), LargerDiameterCm: number(k.LargerDiameterUm, 1e4),

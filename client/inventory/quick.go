@@ -31,7 +31,7 @@ type quickRow struct {
 	staged
 	given       [(chunkColumns + 63) / 64]uint64 // by column of the chunk
 	stated      uint64                           // required columns, by their order
-	id, species []byte                           // the row's; those of staged are given later
+	id, species []byte                           // of the row at hand
 
 	placed      int        // halves of a position
 	position    [2]float64 // latitude and longitude

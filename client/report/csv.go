@@ -150,7 +150,7 @@ func (c *CSV) rowAt(r *rowAt) {
 func sharingOf(r *rowAt) sharing {
 	s := sharing{outcome: r.Outcome(r.i), second: r.Second(r.i) != nil}
 	if s.outcome != treatmentv1.Outcome_OUTCOME_REJECTED {
-		s.explanation = r.Answer.Explanations[r.Answer.Explanation[r.index]]
+		s.explanation = r.Explanations[r.Answer.Explanation[r.index]]
 	}
 	return s
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -48,7 +49,7 @@ func quickText(b []byte, r *rowAt, of func(c *treatmentv1.StemChunk) string) ([]
 }
 
 func quickID(b []byte, r *rowAt) ([]byte, bool) {
-	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return c.StemIds[r.index] })
+	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return columnar.ID(c, r.index) })
 }
 
 func quickSite(b []byte, r *rowAt) ([]byte, bool) {

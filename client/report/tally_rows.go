@@ -1,6 +1,7 @@
 package report
 
 import (
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/quantity"
 
@@ -18,7 +19,7 @@ type toCount struct {
 
 // Rows counts many rows, as Row counts one.
 func (t *Tally) Rows(a *client.Answered) error {
-	places := make([]*toCount, len(a.Answer.GetExplanations()))
+	places := make([]*toCount, len(a.Explanations))
 	for i := range a.Len() {
 		outcome, at := a.Outcome(i), a.Block.Index(i)
 		if outcome == treatmentv1.Outcome_OUTCOME_REJECTED {
@@ -29,13 +30,13 @@ func (t *Tally) Rows(a *client.Answered) error {
 		}
 		e := a.Answer.Explanation[at]
 		if places[e] == nil || places[e].outcome != outcome {
-			t.share(places[e], a.Answer.Explanations[e])
-			places[e] = t.place(outcome, a.Answer.Explanations[e])
+			t.share(places[e], a.Explanations[e])
+			places[e] = t.place(outcome, a.Explanations[e])
 		}
 		places[e].add(a, i, at)
 	}
 	for e, p := range places {
-		t.share(p, a.Answer.Explanations[e])
+		t.share(p, a.Explanations[e])
 	}
 	return nil
 }
@@ -66,7 +67,7 @@ func (t *Tally) share(p *toCount, e *treatmentv1.Explanation) {
 func (p *toCount) add(a *client.Answered, i, at int) {
 	p.rows++
 	for _, g := range p.groups {
-		g.addID(a.Block.Stems.StemIds[at])
+		g.addID(columnar.ID(a.Block.Stems, at))
 	}
 	if p.method == nil {
 		return

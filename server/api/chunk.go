@@ -3,6 +3,7 @@ package api
 import (
 	"fmt"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -19,12 +20,15 @@ const notKnown = -1
 // checkChunk lists what keeps a chunk from being read as rows at all. What is
 // wrong with single rows is for their readers.
 func checkChunk(c *treatmentv1.StemChunk, due int64) error {
-	rows := len(c.GetStemIds())
+	rows := columnar.Rows(c)
 	if rows > maxRows {
-		return tooMany("chunk.stem_ids", rows, maxRows, "send smaller chunks")
+		return tooMany("chunk.stem_id_ends", rows, maxRows, "send smaller chunks")
 	}
 	var f faults
-	f.unless(rows > 0, "chunk.stem_ids", "is empty: send 1 to %d rows", maxRows)
+	f.unless(rows > 0, "chunk.stem_id_ends", "is empty: send 1 to %d rows", maxRows)
+	if at := columnar.CheckIDs(c); at >= 0 {
+		f.add(fmt.Sprintf("chunk.stem_id_ends[%d]", at), "is %d, and the ids have %d bytes: say where the row's id ends, behind the one before and not within a character; the last ends with the text", c.GetStemIdEnds()[at], len(c.GetStemIds()))
+	}
 	f.unless(c.GetFirstRow() == due, "chunk.first_row", "is %d, and row %d is due: send the rows in order, none twice", c.GetFirstRow(), due)
 	for i, w := range c.GetWords() {
 		if len(w) > maxName {
@@ -108,7 +112,7 @@ func (f *faults) placeColumns(list []*treatmentv1.PlaceColumn, rows int) {
 // readRow reads a row of a checked chunk.
 func (r *row) readRow(c *treatmentv1.StemChunk, i int) {
 	*r = row{faults: faults{r.list[:0]}}
-	r.stem.ID, r.stem.Species = c.GetStemIds()[i], named(c, c.GetSpecies()[i])
+	r.stem.ID, r.stem.Species = columnar.ID(c, i), named(c, c.GetSpecies()[i])
 	r.readWordColumns(c, i)
 	r.readNumberColumns(c, i)
 	r.readWaterColumns(c, i)

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"example.org/rootward/proto/columnar"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
@@ -12,7 +13,8 @@ import (
 func chunkOf(firstRow int64, siteID string, stems []*treatmentv1.Stem) *treatmentv1.StemChunk {
 	c := &treatmentv1.StemChunk{FirstRow: firstRow, Words: []string{siteID}}
 	for _, s := range stems {
-		c.StemIds = append(c.StemIds, s.StemId)
+		c.StemIds += s.StemId
+		c.StemIdEnds = append(c.StemIdEnds, uint32(len(c.StemIds)))
 		c.Site = append(c.Site, 0)
 		c.Species = append(c.Species, indexOf(c, s.ScientificName))
 		c.Form = append(c.Form, s.Form)
@@ -125,13 +127,24 @@ func placeColumns(stems []*treatmentv1.Stem) []*treatmentv1.PlaceColumn {
 	return slices.DeleteFunc(columns, func(c *treatmentv1.PlaceColumn) bool { return c == nil })
 }
 
+// explanationsOf puts the explanations of an answer together.
+func explanationsOf(c *treatmentv1.PrescriptionChunk) []*treatmentv1.Explanation {
+	var known columnar.Explanations
+	list, err := known.Of(c)
+	if err != nil {
+		panic(err)
+	}
+	return list
+}
+
 // rowsOf reads an answer in columns as answers by row.
 func rowsOf(c *treatmentv1.PrescriptionChunk, ids []string) []*answeredRow {
 	var list []*answeredRow
+	explanations := explanationsOf(c)
 	for i, outcome := range c.Outcome {
 		p := &answeredRow{Prescription: &treatmentv1.Prescription{StemId: ids[i], Outcome: outcome, Dose: doseAt(c, i)}}
 		if at := c.Explanation[i]; at >= 0 {
-			p.Explanation = c.Explanations[at]
+			p.Explanation = explanations[at]
 		}
 		list = append(list, p)
 	}

@@ -23,9 +23,10 @@ type desk struct {
 	planners map[*rules.Governing]*treatment.Planner // of any site; others are made from it
 	words    map[wordsKey]*explained
 	older    map[wordsKey]*explained // those before; what is used again stays
+	pieces   map[string]*piece       // of all of them
+	messages int                     // kept
 	findings sharedFindings
 	chunks   int64 // answered so far, of all sessions
-	sessions int64 // that have used it
 	bound    bool  // to sites of one session
 }
 
@@ -40,7 +41,7 @@ type deskKey struct {
 func newDesk(settings *treatment.Settings) *desk {
 	return &desk{
 		settings: settings, places: map[string]*rules.Governing{}, planners: map[*rules.Governing]*treatment.Planner{},
-		words: map[wordsKey]*explained{}, findings: sharedFindings{},
+		words: map[wordsKey]*explained{}, pieces: map[string]*piece{}, findings: sharedFindings{},
 	}
 }
 
@@ -56,9 +57,10 @@ func (d *desk) planner(c *treatment.Catalogue, g *rules.Governing, site *treatme
 // The desks that a server keeps while no session uses them.
 const (
 	maxIdleDesks    = 6
-	maxIdleWords    = maxExplanations / 2 // explanations of all of them
-	maxIdlePlaces   = 64                  // of each
-	maxIdleFindings = 20_000              // of each
+	maxIdleWords    = maxExplanations // explanations of all of them
+	maxIdlePieces   = maxPieces       // of all of them
+	maxIdlePlaces   = 64              // of each
+	maxIdleFindings = 20_000          // of each
 )
 
 // desks are those that no session uses at the moment, the last used last.
@@ -83,7 +85,6 @@ func (l *desks) seat(b *session, settings *treatmentv1.Settings) (leave func()) 
 	}
 	d := b.desk
 	d.deskKey = key
-	d.sessions++
 	return func() { l.put(d) }
 }
 
@@ -103,14 +104,15 @@ func (l *desks) put(d *desk) {
 	if d.bound || len(d.places) > maxIdlePlaces || len(d.findings) > maxIdleFindings {
 		return
 	}
-	d.older = nil
+	d.forget()
 	l.Lock()
 	defer l.Unlock()
 	l.idle = append(l.idle, d)
-	words := 0
+	words, pieces := 0, 0
 	for i := len(l.idle) - 1; i >= 0; i-- {
-		words += len(l.idle[i].words)
-		if words > maxIdleWords || len(l.idle)-i > maxIdleDesks {
+		words += len(l.idle[i].words) + len(l.idle[i].older)
+		pieces += len(l.idle[i].pieces)
+		if words > maxIdleWords || pieces > maxIdlePieces || len(l.idle)-i > maxIdleDesks {
 			l.idle = slices.Delete(l.idle, 0, i+1)
 			return
 		}

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
@@ -51,7 +52,7 @@ func decide(tb testing.TB, e batch.Evaluator, begin *treatmentv1.StreamBegin, pi
 				require.Equal(tb, results[i], a.Result, "a chunk is answered alike, whatever was answered before")
 				require.Equal(tb, tallies[i], a.Tally)
 			}
-			require.EqualValues(tb, len(chunks[i].StemIds), a.Counts.Rows())
+			require.EqualValues(tb, columnar.Rows(chunks[i]), a.Counts.Rows())
 			results[i], tallies[i] = a.Result, a.Tally
 			d.answers[i] = &treatmentv1.PrescriptionChunk{}
 			require.NoError(tb, proto.Unmarshal(a.Result, d.answers[i]))

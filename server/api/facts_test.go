@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/rootward/proto/columnar"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
@@ -167,7 +168,7 @@ func TestReductionsAreTheSitesOwn(t *testing.T) {
 	rows.Site = []int32{0, int32(len(rows.Words) - 2), int32(len(rows.Words) - 1)}
 	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: sites, Settings: foliar}), chunk(rows))
 	require.NoError(t, err)
-	inStream := rowsOf(answers[0].GetChunk(), rows.StemIds)
+	inStream := rowsOf(answers[0].GetChunk(), columnar.IDs(rows))
 	foliarSaid := func(e *treatmentv1.Explanation) commonv1.Decision {
 		if e.Choice.GetMethod() == commonv1.Method_METHOD_LOW_VOLUME_FOLIAR {
 			return e.Choice.Decision

@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/api"
 	"example.org/rootward/server/water"
@@ -66,7 +67,7 @@ func FuzzChunk(f *testing.F) {
 			details(t, err)
 			return
 		}
-		requireCounted(t, len(rows.StemIds), d.answers[0].GetChunk(), d.answers[1].GetSummary().Totals)
+		requireCounted(t, columnar.Rows(&rows), d.answers[0].GetChunk(), d.answers[1].GetSummary().Totals)
 	})
 }
 
@@ -83,8 +84,9 @@ func requireCounted(t *testing.T, n int, got *treatmentv1.PrescriptionChunk, tot
 		assert.Len(t, c.Origin, n)
 		assert.Len(t, c.AtLeast, n)
 	}
+	require.NoError(t, columnar.CheckPieces(got))
 	for i, at := range got.Explanation {
-		assert.Less(t, int(at), len(got.Explanations))
+		assert.Less(t, int(at), columnar.NumExplanations(got))
 		assert.GreaterOrEqual(t, got.MixUl[i], int64(0))
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/batch"
@@ -145,7 +146,7 @@ func readChunk(q *inventoryv1.UploadChunksRequest) (*batch.Chunk, error) {
 	if err := checkChunk(c, c.GetFirstRow()); err != nil {
 		return nil, err
 	}
-	return &batch.Chunk{Index: q.GetIndex(), FirstRow: c.GetFirstRow(), Rows: int64(len(c.GetStemIds())), Data: data, SHA256: sum}, nil
+	return &batch.Chunk{Index: q.GetIndex(), FirstRow: c.GetFirstRow(), Rows: int64(columnar.Rows(c)), Data: data, SHA256: sum}, nil
 }
 
 // StartBatch pins the law and begins to decide.

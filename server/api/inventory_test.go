@@ -224,7 +224,7 @@ func TestAChunkIsCheckedBeforeItIsKept(t *testing.T) {
 		"not a chunk":    {uploadOf("a", 2, []byte{1, 2, 3}), []string{"stem_chunk"}},
 		"no row number":  {uploadOf("a", 2, bytesOf(t, chunkOf(0, "s", newDraw(1).stems(1)))), []string{"stem_chunk.first_row"}},
 		"a short column": {uploadOf("a", 2, bytesOf(t, short)), []string{"chunk.form"}},
-		"empty":          {uploadOf("a", 2, bytesOf(t, &treatmentv1.StemChunk{FirstRow: 1})), []string{"chunk.stem_ids"}},
+		"empty":          {uploadOf("a", 2, bytesOf(t, &treatmentv1.StemChunk{FirstRow: 1})), []string{"chunk.stem_id_ends"}},
 		"far out":        {uploadOf("a", 1<<24, goodChunk(t)), []string{"index"}},
 	} {
 		_, err := uploaded(t, c, k.message)

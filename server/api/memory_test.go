@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/api"
 )
@@ -38,7 +39,7 @@ func (e *endless) Recv() (*treatmentv1.PrescribeStreamRequest, error) {
 	}
 	c := proto.CloneOf(e.next()) // the one before may still be read
 	c.FirstRow = e.rows + 1
-	e.rows += int64(len(c.StemIds))
+	e.rows += int64(columnar.Rows(c))
 	return chunk(c), nil
 }
 

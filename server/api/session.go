@@ -18,9 +18,6 @@ type session struct {
 	on        civil.Date
 	*desk
 	visited   map[string]bool // places
-	once      bool            // the content of an explanation is sent once
-	lastID    int32           // that an explanation got
-	freeIDs   []int32         // of those forgotten
 	totals    treatmentv1.Totals
 	mixes     *treatment.Mixes
 	measuring measuring
@@ -34,55 +31,17 @@ type wordsKey struct {
 
 // explained is an explanation as it is sent, with the mix that doses go into.
 type explained struct {
-	message *treatmentv1.Explanation
+	message *treatmentv1.Explanation // nil: not kept
+	pieces  []*piece                 // of its encoding
 	choice  *treatment.Choice
 	mix     *treatment.Mix
 	mixes   *treatment.Mixes // whose mix it is
 	chunk   int64            // of the desk, the last one it was sent with; and its place there
 	at      int32
-	session int64 // of the desk, the last one that sent it where explanations are sent once
-	id      int32 // that it has there
-}
-
-// maxExplanations bounds the explanations that a stream keeps from chunk to chunk, so
-// that its memory does not depend on the number of rows.
-const maxExplanations = 8_000
-
-// forget drops the explanations that were not asked for of late, where there are too
-// many. It is for the time between two chunks: within one it would have an explanation
-// listed twice, or not, as the chunks before it were.
-func (b *session) forget() {
-	if len(b.words) >= maxExplanations/2 {
-		for key, e := range b.older {
-			if b.words[key] == nil && e.session == b.sessions && e.id > 0 {
-				b.freeIDs = append(b.freeIDs, e.id)
-			}
-		}
-		b.words, b.older = map[wordsKey]*explained{}, b.words
-	}
 }
 
 func newSession(c *treatment.Catalogue, law Law, on civil.Date, settings *treatment.Settings) *session {
 	return &session{catalogue: c, law: law, on: on, desk: newDesk(settings), visited: map[string]bool{}, mixes: &treatment.Mixes{}}
-}
-
-// nothing stands for the content of an explanation that was sent before.
-var nothing = &treatmentv1.Explanation{}
-
-// send gives the content of an explanation the first time, with the id that it has
-// from then on until it is forgotten.
-func (b *session) send(e *explained) (*treatmentv1.Explanation, int32) {
-	if e.session == b.sessions && e.id > 0 {
-		return nothing, e.id
-	}
-	e.session = b.sessions
-	if n := len(b.freeIDs); n > 0 {
-		e.id, b.freeIDs = b.freeIDs[n-1], b.freeIDs[:n-1]
-	} else {
-		b.lastID++
-		e.id = b.lastID
-	}
-	return e.message, e.id
 }
 
 // governing is the law of a place on the day.
@@ -108,7 +67,8 @@ func (b *session) explain(p *treatment.Planner, g *rules.Governing, stem *treatm
 		return e
 	}
 	words := p.Explain(stem, plan)
-	e := &explained{message: writeExplanation(&words, g, b.findings), choice: words.Choice}
+	e := b.cut(writeExplanation(&words, g, b.findings))
+	e.choice = words.Choice
 	b.words[key] = e
 	return e
 }

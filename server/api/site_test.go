@@ -36,9 +36,10 @@ func TestSitesOfAStreamAreApart(t *testing.T) {
 	require.Len(t, uses, 3)
 	assert.InEpsilon(t, 2, uses[second.SiteId]/uses[first.SiteId], 1e-3)
 	got := answers[0].GetChunk()
+	explanations := explanationsOf(got)
 	assert.Equal(t, got.Explanation[0], got.Explanation[2])
-	assert.Len(t, got.Explanations[got.Explanation[0]].RuleSets, 3)
-	assert.Len(t, got.Explanations[got.Explanation[3]].RuleSets, 2)
+	assert.Len(t, explanations[got.Explanation[0]].RuleSets, 3)
+	assert.Len(t, explanations[got.Explanation[3]].RuleSets, 2)
 }
 
 // Two districts whose rules look alike are still two.
@@ -57,7 +58,7 @@ func TestWordsNameTheRuleSetsOfTheirOwnPlace(t *testing.T) {
 	require.NoError(t, err)
 	got := answers[0].GetChunk()
 	for i, id := range []string{"ossel-creek", "tamm-creek"} {
-		e := got.Explanations[got.Explanation[i]]
+		e := explanationsOf(got)[got.Explanation[i]]
 		assert.Equal(t, id, e.RuleSets[2].RuleSetId)
 		last := e.Findings[len(e.Findings)-1]
 		assert.Contains(t, last.Text, "the visitors of "+id)

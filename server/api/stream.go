@@ -9,6 +9,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/server/treatment"
@@ -39,11 +40,7 @@ func (s *Treatment) begin(stream grpc.BidiStreamingServer[treatmentv1.PrescribeS
 	if err != nil {
 		return nil, Status(err)
 	}
-	st, err := s.newStream(stream.Context(), first.GetBegin())
-	if err == nil {
-		st.once = first.GetBegin().GetExplanationsOnce()
-	}
-	return st, err
+	return s.newStream(stream.Context(), first.GetBegin())
 }
 
 func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (*stemStream, error) {
@@ -118,16 +115,16 @@ type plannedSite struct {
 func (st *stemStream) answerChunk(c *treatmentv1.StemChunk) *treatmentv1.PrescribeStreamResponse {
 	a := st.answer
 	a.reset(c)
-	st.session.forget()
+	st.forget()
 	st.chunks++
 	st.named = st.named[:0]
 	for _, w := range c.GetWords() {
 		st.named = append(st.named, st.sites[w])
 	}
-	for i := range c.GetStemIds() {
+	for i := range columnar.Rows(c) {
 		st.answerRow(c, i)
 	}
-	a.ComputedWater = a.computed.take(a.ComputedWater, len(c.GetStemIds()))
+	a.ComputedWater = a.computed.take(a.ComputedWater, columnar.Rows(c))
 	return &treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: &a.PrescriptionChunk}}
 }
 
@@ -191,17 +188,19 @@ func (st *stemStream) planner(s *plannedSite, g *rules.Governing) *treatment.Pla
 	return s.planner
 }
 
-// index is the place of an explanation in the chunk's own list.
+// index is the number of an explanation in the chunk.
 func (st *stemStream) index(e *explained) int32 {
 	if e.chunk != st.chunks {
-		e.chunk, e.at = st.chunks, int32(len(st.answer.Explanations))
-		message := e.message
-		if st.once {
-			var id int32
-			message, id = st.send(e)
-			st.answer.ExplanationIds = append(st.answer.ExplanationIds, id)
+		a := st.answer
+		e.chunk, e.at = st.chunks, int32(len(a.ExplanationEnds))
+		for _, p := range e.pieces {
+			if p.chunk != st.chunks {
+				p.chunk, p.at = st.chunks, int32(len(a.Pieces))
+				a.Pieces = append(a.Pieces, p.text)
+			}
+			a.ExplanationPieces = append(a.ExplanationPieces, p.at)
 		}
-		st.answer.Explanations = append(st.answer.Explanations, message)
+		a.ExplanationEnds = append(a.ExplanationEnds, int32(len(a.ExplanationPieces)))
 	}
 	return e.at
 }
@@ -243,8 +242,9 @@ func (a *chunkAnswer) reset(c *treatmentv1.StemChunk) {
 	a.computed.reset()
 	a.ComputedWater = emptied(a.ComputedWater)
 	a.FirstRow = c.GetFirstRow()
-	a.Outcome, a.Explanation, a.ExplanationIds = a.Outcome[:0], a.Explanation[:0], a.ExplanationIds[:0]
-	a.Explanations, a.SecondDoses, a.Rejections = emptied(a.Explanations), emptied(a.SecondDoses), emptied(a.Rejections)
+	a.Outcome, a.Explanation = a.Outcome[:0], a.Explanation[:0]
+	a.ExplanationPieces, a.ExplanationEnds = a.ExplanationPieces[:0], a.ExplanationEnds[:0]
+	a.Pieces, a.SecondDoses, a.Rejections = emptied(a.Pieces), emptied(a.SecondDoses), emptied(a.Rejections)
 	for _, column := range []*[]int64{
 		&a.Stems, &a.Cuts, &a.CutUl, &a.MixUl, &a.ProductUl, &a.CarrierUl, &a.AdjuvantUl, &a.DyeUl, &a.AeUg, &a.RateUgPerAc,
 	} {
@@ -253,7 +253,7 @@ func (a *chunkAnswer) reset(c *treatmentv1.StemChunk) {
 }
 
 // emptied keeps a list's memory but nothing that it points to.
-func emptied[T any](list []*T) []*T {
+func emptied[T any](list []T) []T {
 	clear(list)
 	return list[:0]
 }

@@ -14,6 +14,7 @@ import (
 	"google.golang.org/protobuf/encoding/prototext"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/api"
@@ -222,7 +223,7 @@ func TestRowsOfUnknownSitesAreRejected(t *testing.T) {
 	rows := chunkOf(1, "elsewhere", []*treatmentv1.Stem{goodStem()})
 	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}}), chunk(rows))
 	require.NoError(t, err)
-	got := rowsOf(answers[0].GetChunk(), rows.StemIds)[0]
+	got := rowsOf(answers[0].GetChunk(), columnar.IDs(rows))[0]
 	assert.Equal(t, treatmentv1.Outcome_OUTCOME_REJECTED, got.Outcome)
 	require.Len(t, got.Faults, 1)
 	assert.Equal(t, "site_id", got.Faults[0].Field)
@@ -308,8 +309,11 @@ func TestMalformedChunksFail(t *testing.T) {
 		spoil func(*treatmentv1.StemChunk)
 		want  []string
 	}{
-		"no rows":            {func(c *treatmentv1.StemChunk) { *c = treatmentv1.StemChunk{FirstRow: 1} }, []string{"chunk.stem_ids"}},
-		"a column too short": {func(c *treatmentv1.StemChunk) { c.DiameterUm = c.DiameterUm[:1] }, []string{"chunk.diameter_um"}},
+		"no rows": {func(c *treatmentv1.StemChunk) { *c = treatmentv1.StemChunk{FirstRow: 1} }, []string{"chunk.stem_id_ends"}},
+		"ids that do not lie one behind the other": {func(c *treatmentv1.StemChunk) { c.StemIdEnds[0] = 1000 }, []string{"chunk.stem_id_ends[0]"}},
+		"an id that ends within a character":       {func(c *treatmentv1.StemChunk) { columnar.SetIDs(c, "é", "b"); c.StemIdEnds[0] = 1 }, []string{"chunk.stem_id_ends[0]"}},
+		"an id too few":                            {func(c *treatmentv1.StemChunk) { c.StemIds += "x" }, []string{"chunk.stem_id_ends[1]"}},
+		"a column too short":                       {func(c *treatmentv1.StemChunk) { c.DiameterUm = c.DiameterUm[:1] }, []string{"chunk.diameter_um"}},
 		"required columns missing": {
 			func(c *treatmentv1.StemChunk) { c.Site, c.Species, c.Form = nil, nil, nil },
 			[]string{"chunk.form", "chunk.site", "chunk.species"},
@@ -341,7 +345,7 @@ func TestMalformedChunksFail(t *testing.T) {
 func TestStreamLimits(t *testing.T) {
 	c := serveFull(t)
 	_, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}}),
-		chunk(&treatmentv1.StemChunk{FirstRow: 1, StemIds: make([]string, 65_537)}))
+		chunk(&treatmentv1.StemChunk{FirstRow: 1, StemIdEnds: make([]uint32, 65_537)}))
 	requireStatus(t, err, codes.ResourceExhausted, api.TooMany, "rows of a chunk")
 	_, err = send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: slices.Repeat([]*treatmentv1.Site{{}}, 100_001)}))
 	requireStatus(t, err, codes.ResourceExhausted, api.TooMany, "sites")
@@ -349,17 +353,15 @@ func TestStreamLimits(t *testing.T) {
 	requireViolations(t, err, "date", "sites[1].site_id", "sites[2].place", "sites[2].site_id")
 }
 
-// Explanations that are sent once say what they say in every answer, also where the
-// server has forgotten them meanwhile and their ids stand for others.
-func TestExplanationsSentOnceAreTheSame(t *testing.T) {
-	c := serveFull(t)
-	stems, site := newDraw(12).stems(10_000), goodSite()
-	parts := [][]*treatmentv1.Stem{stems[:4_000], stems[:1_000], stems[4_000:7_000], stems[7_000:], stems[:5_000]}
-	parts = append(parts, parts...)
-	ask := func(once bool) []*treatmentv1.PrescribeStreamResponse {
-		messages := []*treatmentv1.PrescribeStreamRequest{begin(&treatmentv1.StreamBegin{
-			Date: midsummer(), Sites: []*treatmentv1.Site{site}, ExplanationsOnce: once,
-		})}
+// The answer to a chunk is the same whatever was answered before it, by the same stream
+// or by others that sat at its desk, and holds no piece of an explanation twice.
+func TestAChunkIsAnsweredAlikeWhateverCameBefore(t *testing.T) {
+	stems, site := newDraw(12).stems(6_000), goodSite()
+	site.AreaM2 = ptr(4e6) // room for all
+	parts := [][]*treatmentv1.Stem{stems[:2_000], stems[:500], stems[2_000:3_000], stems[3_000:], stems[:2_500]}
+	used := serveFull(t)
+	ask := func(c clients, parts ...[]*treatmentv1.Stem) (chunks []*treatmentv1.PrescriptionChunk) {
+		messages := []*treatmentv1.PrescribeStreamRequest{begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{site}})}
 		first := int64(1)
 		for _, part := range parts {
 			messages = append(messages, chunk(chunkOf(first, site.SiteId, part)))
@@ -367,31 +369,28 @@ func TestExplanationsSentOnceAreTheSame(t *testing.T) {
 		}
 		answers, err := send(t, c, messages...)
 		require.NoError(t, err)
-		return answers
-	}
-	want, got := ask(false), ask(true)
-	sent, empty, replaced := map[int32]*treatmentv1.Explanation{}, 0, 0
-	for i, a := range got {
-		chunk := a.GetChunk()
-		require.Len(t, chunk.GetExplanationIds(), len(chunk.GetExplanations()))
-		for j, id := range chunk.GetExplanationIds() {
-			switch e := chunk.Explanations[j]; {
-			case proto.Size(e) == 0:
-				empty++
-				chunk.Explanations[j] = sent[id]
-			default:
-				if sent[id] != nil {
-					replaced++
-				}
-				sent[id] = e
-			}
+		for _, a := range answers[:len(parts)] {
+			chunks = append(chunks, a.GetChunk())
 		}
-		if chunk != nil {
-			chunk.ExplanationIds = nil
-		}
-		requireSame(t, want[i], a)
+		return chunks
 	}
-	assert.Greater(t, empty, 300)
-	assert.Greater(t, replaced, 300)
-	assert.Less(t, len(sent), len(want[0].GetChunk().GetExplanations())*4)
+	ask(used, slices.Concat(parts, parts)...)
+	for i, got := range ask(used, parts...) {
+		want := ask(serveFull(t), parts[i])[0]
+		want.FirstRow = got.FirstRow
+		for k := range got.SecondDoses {
+			want.SecondDoses[k].Row = got.SecondDoses[k].Row
+		}
+		for k := range got.Rejections {
+			want.Rejections[k].Row = got.Rejections[k].Row
+		}
+		requireSame(t, want, got)
+		require.Greater(t, columnar.NumExplanations(got), 50)
+		require.Greater(t, len(got.ExplanationPieces), 5*len(got.Pieces), "pieces are shared")
+		seen := map[string]bool{}
+		for _, p := range got.Pieces {
+			require.False(t, seen[string(p)], "a piece is listed twice")
+			seen[string(p)] = true
+		}
+	}
 }

@@ -21,6 +21,7 @@ import (
 	"google.golang.org/grpc/test/bufconn"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
 	ruletablev1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
@@ -211,7 +212,10 @@ func streamed(t *testing.T, conn *grpc.ClientConn) (refs [][]*commonv1.RuleSetRe
 		if !assert.NoError(t, err) {
 			return nil
 		}
-		for _, e := range r.GetChunk().GetExplanations() {
+		var known columnar.Explanations
+		list, err := known.Of(r.GetChunk())
+		assert.NoError(t, err)
+		for _, e := range list {
 			refs = append(refs, e.RuleSets)
 		}
 	}

@@ -17,6 +17,7 @@ import (
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/testdata/many"
@@ -161,14 +162,14 @@ func (d *driver) outcomeOf(t *testing.T, b *inventoryv1.Batch) outcome {
 		require.NoError(t, err)
 		require.EqualValues(t, i, r.GetIndex(), "no chunk twice, none missing")
 		require.Equal(t, row, r.GetPrescriptions().GetFirstRow())
-		require.Len(t, r.GetPrescriptions().GetOutcome(), len(r.GetStems().GetStemIds()))
+		require.Len(t, r.GetPrescriptions().GetOutcome(), columnar.Rows(r.GetStems()))
 		stems, err := proto.MarshalOptions{Deterministic: true}.Marshal(r.GetStems())
 		require.NoError(t, err)
 		require.Equal(t, sha256.Sum256(d.chunks[i]), sha256.Sum256(stems), "the rows are those that were uploaded")
 		answer, err := proto.MarshalOptions{Deterministic: true}.Marshal(r.GetPrescriptions())
 		require.NoError(t, err)
 		sum.Write(answer)
-		row += int64(len(r.GetStems().GetStemIds()))
+		row += int64(columnar.Rows(r.GetStems()))
 	}
 	_, err = s.Recv()
 	require.ErrorIs(t, err, io.EOF)

@@ -51,7 +51,7 @@ func newColumns(first int64, rows int) *columns {
 	}
 	return &columns{
 		StemChunk: &treatmentv1.StemChunk{
-			FirstRow: first, StemIds: make([]string, 0, rows), DiameterUm: numbers(), HeightUm: numbers(), Count: numbers(),
+			FirstRow: first, StemIdEnds: make([]uint32, 0, rows), DiameterUm: numbers(), HeightUm: numbers(), Count: numbers(),
 			StemsPerHa: numbers(), AreaMm2: numbers(), LargerCount: numbers(), LargerDiameterUm: numbers(), SlopePermille: numbers(),
 			OtherWaterBeyondUm: numbers(), CoordinateUncertaintyUm: numbers(),
 		},
@@ -73,6 +73,7 @@ func (c *columns) word(w string) int32 {
 
 func (c *columns) add(r *row) {
 	c.ids = appendID(c.ids, r.number)
+	c.StemIdEnds = append(c.StemIdEnds, uint32(len(c.ids)))
 	c.Site, c.Species, c.Form = append(c.Site, c.word(r.siteID)), append(c.Species, c.word(r.species)), append(c.Form, r.form)
 	diameter := tenths(r.diameter)
 	if r.fault == noNumber {
@@ -98,18 +99,12 @@ func addWater(c *treatmentv1.WaterColumn, distance int64, from commonv1.Distance
 	c.DistanceUm, c.Origin = append(c.DistanceUm, feet(distance)), append(c.Origin, from)
 }
 
-// message cuts the ids, which share one piece of memory, and closes the chunk.
+// message closes the chunk.
 func (c *columns) message() *treatmentv1.StemChunk {
-	all := string(c.ids)
-	for at := 0; at < len(all); at += idLength {
-		c.StemIds = append(c.StemIds, all[at:at+idLength])
-	}
+	c.StemIds = string(c.ids)
 	c.Water = []*treatmentv1.WaterColumn{c.stream, c.wetland, c.well}
 	return c.StemChunk
 }
-
-// idLength is the length of every id: "m-" and ten digits.
-const idLength = 12
 
 func appendID(b []byte, number int64) []byte { return fmt.Appendf(b, "m-%010d", number) }
 

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 
 	"example.org/rootward/client/inventory"
@@ -40,8 +41,8 @@ func TestChunksOfAnySizeHoldTheSameRows(t *testing.T) {
 		next := int64(1)
 		for c := range many.Chunks(3, 1_000, size) {
 			require.Equal(t, next, c.FirstRow)
-			next += int64(len(c.StemIds))
-			for i, id := range c.StemIds {
+			next += int64(columnar.Rows(c))
+			for i, id := range columnar.IDs(c) {
 				list = append(list, fmt.Sprint(id, c.Words[c.Site[i]], c.Words[c.Species[i]], c.Form[i], c.DiameterUm[i], c.Water[0].DistanceUm[i], c.LatitudeDeg[i]))
 			}
 		}
@@ -75,7 +76,7 @@ func TestChunksAreWhatTheTableIsReadAs(t *testing.T) {
 	for want := range many.Chunks(9, rows, 1_000) {
 		chunker := inventory.NewChunker()
 		sound := true
-		for i, id := range want.StemIds {
+		for i, id := range columnar.IDs(want) {
 			if sound = sound && !read[id].Rejected(); read[id].Rejected() {
 				require.Zero(t, want.DiameterUm[i])
 				unread++
@@ -85,7 +86,7 @@ func TestChunksAreWhatTheTableIsReadAs(t *testing.T) {
 			continue
 		}
 		whole++
-		for _, id := range want.StemIds {
+		for _, id := range columnar.IDs(want) {
 			require.True(t, chunker.Add(read[id]))
 		}
 		requireSameRows(t, want, chunker.Take().Stems)
@@ -99,7 +100,7 @@ func TestChunksAreWhatTheTableIsReadAs(t *testing.T) {
 func requireSameRows(t *testing.T, want, got *treatmentv1.StemChunk) {
 	t.Helper()
 	require.Equal(t, want.StemIds, got.StemIds)
-	for i := range want.StemIds {
+	for i := range columnar.Rows(want) {
 		require.Equal(t, want.Words[want.Site[i]], got.Words[got.Site[i]])
 		require.Equal(t, want.Words[want.Species[i]], got.Words[got.Species[i]])
 		rounding := got.CoordinateUncertaintyUm[i] - want.CoordinateUncertaintyUm[i]

@@ -624,12 +624,9 @@ type StreamBegin struct {
 	Settings *Settings `protobuf:"bytes,3,opt,name=settings,proto3" json:"settings,omitempty"`
 	// Optional. Digests of eligible tables that take the place of the active ones of
 	// the same rule set in this request alone: to see what a change would do.
-	TrialDigests []string `protobuf:"bytes,4,rep,name=trial_digests,json=trialDigests,proto3" json:"trial_digests,omitempty"`
-	// Optional. Send the content of an explanation once: an answer's explanation that
-	// an earlier one held is sent empty, and explanation_ids tells which it is.
-	ExplanationsOnce bool `protobuf:"varint,5,opt,name=explanations_once,json=explanationsOnce,proto3" json:"explanations_once,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	TrialDigests  []string `protobuf:"bytes,4,rep,name=trial_digests,json=trialDigests,proto3" json:"trial_digests,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *StreamBegin) Reset() {
@@ -690,13 +687,6 @@ func (x *StreamBegin) GetTrialDigests() []string {
 	return nil
 }
 
-func (x *StreamBegin) GetExplanationsOnce() bool {
-	if x != nil {
-		return x.ExplanationsOnce
-	}
-	return false
-}
-
 // StemChunk is rows in columns. A column is empty, or has one value a row. In a
 // column of numbers -1 means "not known", in a column of words 0. Lengths are in
 // micrometres, areas in square millimetres.
@@ -706,9 +696,8 @@ type StemChunk struct {
 	FirstRow int64 `protobuf:"varint,1,opt,name=first_row,json=firstRow,proto3" json:"first_row,omitempty"`
 	// Required. Words that the columns of indexes point into.
 	Words []string `protobuf:"bytes,2,rep,name=words,proto3" json:"words,omitempty"`
-	// Required. Ids of the rows; their number is the chunk's number of rows, 1 to
-	// 65,536.
-	StemIds []string `protobuf:"bytes,3,rep,name=stem_ids,json=stemIds,proto3" json:"stem_ids,omitempty"`
+	// Required. Ids of the rows, one behind the other.
+	StemIds string `protobuf:"bytes,3,opt,name=stem_ids,json=stemIds,proto3" json:"stem_ids,omitempty"`
 	// Required. Index of the site's id in words.
 	Site []int32 `protobuf:"varint,4,rep,packed,name=site,proto3" json:"site,omitempty"`
 	// Required. Index of the scientific name in words.
@@ -716,21 +705,21 @@ type StemChunk struct {
 	// Required. Growth form.
 	Form []v1.GrowthForm `protobuf:"varint,6,rep,packed,name=form,proto3,enum=rootward.common.v1.GrowthForm" json:"form,omitempty"`
 	// Optional. Diameter.
-	DiameterUm []int64 `protobuf:"varint,7,rep,packed,name=diameter_um,json=diameterUm,proto3" json:"diameter_um,omitempty"`
+	DiameterUm []int64 `protobuf:"zigzag64,7,rep,packed,name=diameter_um,json=diameterUm,proto3" json:"diameter_um,omitempty"`
 	// Optional. Height.
-	HeightUm []int64 `protobuf:"varint,8,rep,packed,name=height_um,json=heightUm,proto3" json:"height_um,omitempty"`
+	HeightUm []int64 `protobuf:"zigzag64,8,rep,packed,name=height_um,json=heightUm,proto3" json:"height_um,omitempty"`
 	// Optional. Stems.
-	Count []int64 `protobuf:"varint,9,rep,packed,name=count,proto3" json:"count,omitempty"`
+	Count []int64 `protobuf:"zigzag64,9,rep,packed,name=count,proto3" json:"count,omitempty"`
 	// Optional. Stems per hectare.
-	StemsPerHa []int64 `protobuf:"varint,10,rep,packed,name=stems_per_ha,json=stemsPerHa,proto3" json:"stems_per_ha,omitempty"`
+	StemsPerHa []int64 `protobuf:"zigzag64,10,rep,packed,name=stems_per_ha,json=stemsPerHa,proto3" json:"stems_per_ha,omitempty"`
 	// Optional. Area of the patch.
-	AreaMm2 []int64 `protobuf:"varint,11,rep,packed,name=area_mm2,json=areaMm2,proto3" json:"area_mm2,omitempty"`
+	AreaMm2 []int64 `protobuf:"zigzag64,11,rep,packed,name=area_mm2,json=areaMm2,proto3" json:"area_mm2,omitempty"`
 	// Optional. Width of one crown.
-	CrownWidthUm []int64 `protobuf:"varint,12,rep,packed,name=crown_width_um,json=crownWidthUm,proto3" json:"crown_width_um,omitempty"`
+	CrownWidthUm []int64 `protobuf:"zigzag64,12,rep,packed,name=crown_width_um,json=crownWidthUm,proto3" json:"crown_width_um,omitempty"`
 	// Optional. Larger stems of a patch.
-	LargerCount []int64 `protobuf:"varint,13,rep,packed,name=larger_count,json=largerCount,proto3" json:"larger_count,omitempty"`
+	LargerCount []int64 `protobuf:"zigzag64,13,rep,packed,name=larger_count,json=largerCount,proto3" json:"larger_count,omitempty"`
 	// Optional. Their diameter.
-	LargerDiameterUm []int64 `protobuf:"varint,14,rep,packed,name=larger_diameter_um,json=largerDiameterUm,proto3" json:"larger_diameter_um,omitempty"`
+	LargerDiameterUm []int64 `protobuf:"zigzag64,14,rep,packed,name=larger_diameter_um,json=largerDiameterUm,proto3" json:"larger_diameter_um,omitempty"`
 	// Optional. Desirable vegetation.
 	Desirable []v1.Desirable `protobuf:"varint,15,rep,packed,name=desirable,proto3,enum=rootward.common.v1.Desirable" json:"desirable,omitempty"`
 	// Optional. Land use.
@@ -744,23 +733,26 @@ type StemChunk struct {
 	// Optional. Seed bearing.
 	SeedBearing []v1.YesNo `protobuf:"varint,20,rep,packed,name=seed_bearing,json=seedBearing,proto3,enum=rootward.common.v1.YesNo" json:"seed_bearing,omitempty"`
 	// Optional. Slope in thousandths.
-	SlopePermille []int64 `protobuf:"varint,21,rep,packed,name=slope_permille,json=slopePermille,proto3" json:"slope_permille,omitempty"`
+	SlopePermille []int64 `protobuf:"zigzag64,21,rep,packed,name=slope_permille,json=slopePermille,proto3" json:"slope_permille,omitempty"`
 	// Optional. Distances to water, a message a class.
 	Water []*WaterColumn `protobuf:"bytes,22,rep,name=water,proto3" json:"water,omitempty"`
 	// Optional. Every class without a distance is no nearer.
-	OtherWaterBeyondUm []int64 `protobuf:"varint,23,rep,packed,name=other_water_beyond_um,json=otherWaterBeyondUm,proto3" json:"other_water_beyond_um,omitempty"`
+	OtherWaterBeyondUm []int64 `protobuf:"zigzag64,23,rep,packed,name=other_water_beyond_um,json=otherWaterBeyondUm,proto3" json:"other_water_beyond_um,omitempty"`
 	// Optional. Distances to places other than water, a message a class.
 	Places []*PlaceColumn `protobuf:"bytes,24,rep,name=places,proto3" json:"places,omitempty"`
 	// Optional. Every class of place without a distance is no nearer.
-	OtherPlacesBeyondUm []int64 `protobuf:"varint,25,rep,packed,name=other_places_beyond_um,json=otherPlacesBeyondUm,proto3" json:"other_places_beyond_um,omitempty"`
+	OtherPlacesBeyondUm []int64 `protobuf:"zigzag64,25,rep,packed,name=other_places_beyond_um,json=otherPlacesBeyondUm,proto3" json:"other_places_beyond_um,omitempty"`
 	// Optional. Latitude in degrees; not a number where it is not known.
 	LatitudeDeg []float64 `protobuf:"fixed64,26,rep,packed,name=latitude_deg,json=latitudeDeg,proto3" json:"latitude_deg,omitempty"`
 	// Optional. Longitude in degrees; not a number where it is not known.
 	LongitudeDeg []float64 `protobuf:"fixed64,27,rep,packed,name=longitude_deg,json=longitudeDeg,proto3" json:"longitude_deg,omitempty"`
 	// Optional. How far the true position may lie from the stated one.
-	CoordinateUncertaintyUm []int64 `protobuf:"varint,28,rep,packed,name=coordinate_uncertainty_um,json=coordinateUncertaintyUm,proto3" json:"coordinate_uncertainty_um,omitempty"`
+	CoordinateUncertaintyUm []int64 `protobuf:"zigzag64,28,rep,packed,name=coordinate_uncertainty_um,json=coordinateUncertaintyUm,proto3" json:"coordinate_uncertainty_um,omitempty"`
 	// Optional. Edges of patches, in the order of their rows.
-	Outlines      []*RowOutline `protobuf:"bytes,29,rep,name=outlines,proto3" json:"outlines,omitempty"`
+	Outlines []*RowOutline `protobuf:"bytes,29,rep,name=outlines,proto3" json:"outlines,omitempty"`
+	// Required. For each row, where its id ends in stem_ids, in bytes; it begins where
+	// the one before ends. Their number is the chunk's number of rows, 1 to 65,536.
+	StemIdEnds    []uint32 `protobuf:"fixed32,30,rep,packed,name=stem_id_ends,json=stemIdEnds,proto3" json:"stem_id_ends,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -809,11 +801,11 @@ func (x *StemChunk) GetWords() []string {
 	return nil
 }
 
-func (x *StemChunk) GetStemIds() []string {
+func (x *StemChunk) GetStemIds() string {
 	if x != nil {
 		return x.StemIds
 	}
-	return nil
+	return ""
 }
 
 func (x *StemChunk) GetSite() []int32 {
@@ -998,6 +990,13 @@ func (x *StemChunk) GetOutlines() []*RowOutline {
 	return nil
 }
 
+func (x *StemChunk) GetStemIdEnds() []uint32 {
+	if x != nil {
+		return x.StemIdEnds
+	}
+	return nil
+}
+
 // RowOutline is the edge of one row's patch.
 type RowOutline struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1059,7 +1058,7 @@ type WaterColumn struct {
 	// Required. The class.
 	WaterClass v1.WaterClass `protobuf:"varint,1,opt,name=water_class,json=waterClass,proto3,enum=rootward.common.v1.WaterClass" json:"water_class,omitempty"`
 	// Required. Distances; -1 for not known.
-	DistanceUm []int64 `protobuf:"varint,2,rep,packed,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
+	DistanceUm []int64 `protobuf:"zigzag64,2,rep,packed,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
 	// Optional. Origins.
 	Origin []v1.DistanceOrigin `protobuf:"varint,3,rep,packed,name=origin,proto3,enum=rootward.common.v1.DistanceOrigin" json:"origin,omitempty"`
 	// Optional. Rows for which the water is no nearer, and how far it is nobody
@@ -1142,7 +1141,7 @@ type PlaceColumn struct {
 	// Required. The class.
 	PlaceClass v1.PlaceClass `protobuf:"varint,1,opt,name=place_class,json=placeClass,proto3,enum=rootward.common.v1.PlaceClass" json:"place_class,omitempty"`
 	// Required. Distances; -1 for not known.
-	DistanceUm []int64 `protobuf:"varint,2,rep,packed,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
+	DistanceUm []int64 `protobuf:"zigzag64,2,rep,packed,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
 	// Optional. Rows for which the place is no nearer, and how far it is nobody
 	// measured.
 	AtLeast       []bool `protobuf:"varint,3,rep,packed,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
@@ -1295,9 +1294,9 @@ type PrescriptionChunk struct {
 	FirstRow int64 `protobuf:"varint,1,opt,name=first_row,json=firstRow,proto3" json:"first_row,omitempty"`
 	// Output only. Outcomes.
 	Outcome []Outcome `protobuf:"varint,2,rep,packed,name=outcome,proto3,enum=rootward.treatment.v1.Outcome" json:"outcome,omitempty"`
-	// Output only. Explanations that rows of this chunk share.
-	Explanations []*Explanation `protobuf:"bytes,3,rep,name=explanations,proto3" json:"explanations,omitempty"`
-	// Output only. Index into explanations; -1 for a rejected row.
+	// Output only. Pieces of explanations, each once: explanations differ in few of them.
+	Pieces [][]byte `protobuf:"bytes,3,rep,name=pieces,proto3" json:"pieces,omitempty"`
+	// Output only. Number of the row's explanation, from 0; -1 for a rejected row.
 	Explanation []int32 `protobuf:"varint,4,rep,packed,name=explanation,proto3" json:"explanation,omitempty"`
 	// Output only. Stems; 0 where nothing is prescribed, as in the columns below.
 	Stems []int64 `protobuf:"varint,5,rep,packed,name=stems,proto3" json:"stems,omitempty"`
@@ -1316,7 +1315,7 @@ type PrescriptionChunk struct {
 	// Output only. Acid equivalent in micrograms.
 	AeUg []int64 `protobuf:"varint,12,rep,packed,name=ae_ug,json=aeUg,proto3" json:"ae_ug,omitempty"`
 	// Output only. Rate in micrograms per acre; -1 for not known.
-	RateUgPerAc []int64 `protobuf:"varint,13,rep,packed,name=rate_ug_per_ac,json=rateUgPerAc,proto3" json:"rate_ug_per_ac,omitempty"`
+	RateUgPerAc []int64 `protobuf:"zigzag64,13,rep,packed,name=rate_ug_per_ac,json=rateUgPerAc,proto3" json:"rate_ug_per_ac,omitempty"`
 	// Output only. Second doses, by row.
 	SecondDoses []*SecondDose `protobuf:"bytes,14,rep,name=second_doses,json=secondDoses,proto3" json:"second_doses,omitempty"`
 	// Output only. What is wrong with rejected rows.
@@ -1326,11 +1325,14 @@ type PrescriptionChunk struct {
 	// Output only. Computed distances to the classes of water that the rows' rules
 	// name, a message a class. The smaller of a stated and a computed one decides.
 	ComputedWater []*WaterColumn `protobuf:"bytes,17,rep,name=computed_water,json=computedWater,proto3" json:"computed_water,omitempty"`
-	// Output only. With explanations_once the id of each of explanations. One that is
-	// empty has the content that was last sent with its id; ids are small and used anew.
-	ExplanationIds []int32 `protobuf:"varint,18,rep,packed,name=explanation_ids,json=explanationIds,proto3" json:"explanation_ids,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Output only. Indexes into pieces, those of all explanations one behind the other.
+	// The pieces of an explanation, put together in their order, are the encoding of an
+	// Explanation.
+	ExplanationPieces []int32 `protobuf:"varint,18,rep,packed,name=explanation_pieces,json=explanationPieces,proto3" json:"explanation_pieces,omitempty"`
+	// Output only. For each explanation, where its indexes end in explanation_pieces.
+	ExplanationEnds []int32 `protobuf:"varint,19,rep,packed,name=explanation_ends,json=explanationEnds,proto3" json:"explanation_ends,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *PrescriptionChunk) Reset() {
@@ -1377,9 +1379,9 @@ func (x *PrescriptionChunk) GetOutcome() []Outcome {
 	return nil
 }
 
-func (x *PrescriptionChunk) GetExplanations() []*Explanation {
+func (x *PrescriptionChunk) GetPieces() [][]byte {
 	if x != nil {
-		return x.Explanations
+		return x.Pieces
 	}
 	return nil
 }
@@ -1482,9 +1484,16 @@ func (x *PrescriptionChunk) GetComputedWater() []*WaterColumn {
 	return nil
 }
 
-func (x *PrescriptionChunk) GetExplanationIds() []int32 {
+func (x *PrescriptionChunk) GetExplanationPieces() []int32 {
 	if x != nil {
-		return x.ExplanationIds
+		return x.ExplanationPieces
+	}
+	return nil
+}
+
+func (x *PrescriptionChunk) GetExplanationEnds() []int32 {
+	if x != nil {
+		return x.ExplanationEnds
 	}
 	return nil
 }
@@ -2457,31 +2466,31 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\x16PrescribeStreamRequest\x12:\n" +
 	"\x05begin\x18\x01 \x01(\v2\".rootward.treatment.v1.StreamBeginH\x00R\x05begin\x128\n" +
 	"\x05chunk\x18\x02 \x01(\v2 .rootward.treatment.v1.StemChunkH\x00R\x05chunkB\t\n" +
-	"\amessage\"\xf6\x01\n" +
+	"\amessage\"\xc9\x01\n" +
 	"\vStreamBegin\x12%\n" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x121\n" +
 	"\x05sites\x18\x02 \x03(\v2\x1b.rootward.treatment.v1.SiteR\x05sites\x12;\n" +
 	"\bsettings\x18\x03 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\x12#\n" +
-	"\rtrial_digests\x18\x04 \x03(\tR\ftrialDigests\x12+\n" +
-	"\x11explanations_once\x18\x05 \x01(\bR\x10explanationsOnce\"\xe2\t\n" +
+	"\rtrial_digests\x18\x04 \x03(\tR\ftrialDigests\"\x84\n" +
+	"\n" +
 	"\tStemChunk\x12\x1b\n" +
 	"\tfirst_row\x18\x01 \x01(\x03R\bfirstRow\x12\x14\n" +
 	"\x05words\x18\x02 \x03(\tR\x05words\x12\x19\n" +
-	"\bstem_ids\x18\x03 \x03(\tR\astemIds\x12\x12\n" +
+	"\bstem_ids\x18\x03 \x01(\tR\astemIds\x12\x12\n" +
 	"\x04site\x18\x04 \x03(\x05R\x04site\x12\x18\n" +
 	"\aspecies\x18\x05 \x03(\x05R\aspecies\x122\n" +
 	"\x04form\x18\x06 \x03(\x0e2\x1e.rootward.common.v1.GrowthFormR\x04form\x12\x1f\n" +
-	"\vdiameter_um\x18\a \x03(\x03R\n" +
+	"\vdiameter_um\x18\a \x03(\x12R\n" +
 	"diameterUm\x12\x1b\n" +
-	"\theight_um\x18\b \x03(\x03R\bheightUm\x12\x14\n" +
-	"\x05count\x18\t \x03(\x03R\x05count\x12 \n" +
+	"\theight_um\x18\b \x03(\x12R\bheightUm\x12\x14\n" +
+	"\x05count\x18\t \x03(\x12R\x05count\x12 \n" +
 	"\fstems_per_ha\x18\n" +
-	" \x03(\x03R\n" +
+	" \x03(\x12R\n" +
 	"stemsPerHa\x12\x19\n" +
-	"\barea_mm2\x18\v \x03(\x03R\aareaMm2\x12$\n" +
-	"\x0ecrown_width_um\x18\f \x03(\x03R\fcrownWidthUm\x12!\n" +
-	"\flarger_count\x18\r \x03(\x03R\vlargerCount\x12,\n" +
-	"\x12larger_diameter_um\x18\x0e \x03(\x03R\x10largerDiameterUm\x12;\n" +
+	"\barea_mm2\x18\v \x03(\x12R\aareaMm2\x12$\n" +
+	"\x0ecrown_width_um\x18\f \x03(\x12R\fcrownWidthUm\x12!\n" +
+	"\flarger_count\x18\r \x03(\x12R\vlargerCount\x12,\n" +
+	"\x12larger_diameter_um\x18\x0e \x03(\x12R\x10largerDiameterUm\x12;\n" +
 	"\tdesirable\x18\x0f \x03(\x0e2\x1d.rootward.common.v1.DesirableR\tdesirable\x126\n" +
 	"\bland_use\x18\x10 \x03(\x0e2\x1b.rootward.common.v1.LandUseR\alandUse\x121\n" +
 	"\x04soil\x18\x11 \x03(\x0e2\x1d.rootward.common.v1.SoilStateR\x04soil\x121\n" +
@@ -2489,15 +2498,17 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\n" +
 	"root_check\x18\x13 \x03(\x0e2\x1d.rootward.common.v1.RootCheckR\trootCheck\x12<\n" +
 	"\fseed_bearing\x18\x14 \x03(\x0e2\x19.rootward.common.v1.YesNoR\vseedBearing\x12%\n" +
-	"\x0eslope_permille\x18\x15 \x03(\x03R\rslopePermille\x128\n" +
+	"\x0eslope_permille\x18\x15 \x03(\x12R\rslopePermille\x128\n" +
 	"\x05water\x18\x16 \x03(\v2\".rootward.treatment.v1.WaterColumnR\x05water\x121\n" +
-	"\x15other_water_beyond_um\x18\x17 \x03(\x03R\x12otherWaterBeyondUm\x12:\n" +
+	"\x15other_water_beyond_um\x18\x17 \x03(\x12R\x12otherWaterBeyondUm\x12:\n" +
 	"\x06places\x18\x18 \x03(\v2\".rootward.treatment.v1.PlaceColumnR\x06places\x123\n" +
-	"\x16other_places_beyond_um\x18\x19 \x03(\x03R\x13otherPlacesBeyondUm\x12!\n" +
+	"\x16other_places_beyond_um\x18\x19 \x03(\x12R\x13otherPlacesBeyondUm\x12!\n" +
 	"\flatitude_deg\x18\x1a \x03(\x01R\vlatitudeDeg\x12#\n" +
 	"\rlongitude_deg\x18\x1b \x03(\x01R\flongitudeDeg\x12:\n" +
-	"\x19coordinate_uncertainty_um\x18\x1c \x03(\x03R\x17coordinateUncertaintyUm\x12=\n" +
-	"\boutlines\x18\x1d \x03(\v2!.rootward.treatment.v1.RowOutlineR\boutlines\"U\n" +
+	"\x19coordinate_uncertainty_um\x18\x1c \x03(\x12R\x17coordinateUncertaintyUm\x12=\n" +
+	"\boutlines\x18\x1d \x03(\v2!.rootward.treatment.v1.RowOutlineR\boutlines\x12 \n" +
+	"\fstem_id_ends\x18\x1e \x03(\aR\n" +
+	"stemIdEnds\"U\n" +
 	"\n" +
 	"RowOutline\x12\x14\n" +
 	"\x05index\x18\x01 \x01(\x05R\x05index\x121\n" +
@@ -2505,7 +2516,7 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\vWaterColumn\x12?\n" +
 	"\vwater_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.WaterClassR\n" +
 	"waterClass\x12\x1f\n" +
-	"\vdistance_um\x18\x02 \x03(\x03R\n" +
+	"\vdistance_um\x18\x02 \x03(\x12R\n" +
 	"distanceUm\x12:\n" +
 	"\x06origin\x18\x03 \x03(\x0e2\".rootward.common.v1.DistanceOriginR\x06origin\x12\x19\n" +
 	"\bat_least\x18\x04 \x03(\bR\aatLeast\x124\n" +
@@ -2513,17 +2524,17 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\vPlaceColumn\x12?\n" +
 	"\vplace_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.PlaceClassR\n" +
 	"placeClass\x12\x1f\n" +
-	"\vdistance_um\x18\x02 \x03(\x03R\n" +
+	"\vdistance_um\x18\x02 \x03(\x12R\n" +
 	"distanceUm\x12\x19\n" +
 	"\bat_least\x18\x03 \x03(\bR\aatLeast\"\xa2\x01\n" +
 	"\x17PrescribeStreamResponse\x12@\n" +
 	"\x05chunk\x18\x01 \x01(\v2(.rootward.treatment.v1.PrescriptionChunkH\x00R\x05chunk\x12:\n" +
 	"\asummary\x18\x02 \x01(\v2\x1e.rootward.treatment.v1.SummaryH\x00R\asummaryB\t\n" +
-	"\amessage\"\xd8\x05\n" +
+	"\amessage\"\xd9\x05\n" +
 	"\x11PrescriptionChunk\x12\x1b\n" +
 	"\tfirst_row\x18\x01 \x01(\x03R\bfirstRow\x128\n" +
-	"\aoutcome\x18\x02 \x03(\x0e2\x1e.rootward.treatment.v1.OutcomeR\aoutcome\x12F\n" +
-	"\fexplanations\x18\x03 \x03(\v2\".rootward.treatment.v1.ExplanationR\fexplanations\x12 \n" +
+	"\aoutcome\x18\x02 \x03(\x0e2\x1e.rootward.treatment.v1.OutcomeR\aoutcome\x12\x16\n" +
+	"\x06pieces\x18\x03 \x03(\fR\x06pieces\x12 \n" +
 	"\vexplanation\x18\x04 \x03(\x05R\vexplanation\x12\x14\n" +
 	"\x05stems\x18\x05 \x03(\x03R\x05stems\x12\x12\n" +
 	"\x04cuts\x18\x06 \x03(\x03R\x04cuts\x12\x15\n" +
@@ -2537,14 +2548,15 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"adjuvantUl\x12\x15\n" +
 	"\x06dye_ul\x18\v \x03(\x03R\x05dyeUl\x12\x13\n" +
 	"\x05ae_ug\x18\f \x03(\x03R\x04aeUg\x12#\n" +
-	"\x0erate_ug_per_ac\x18\r \x03(\x03R\vrateUgPerAc\x12D\n" +
+	"\x0erate_ug_per_ac\x18\r \x03(\x12R\vrateUgPerAc\x12D\n" +
 	"\fsecond_doses\x18\x0e \x03(\v2!.rootward.treatment.v1.SecondDoseR\vsecondDoses\x12@\n" +
 	"\n" +
 	"rejections\x18\x0f \x03(\v2 .rootward.treatment.v1.RejectionR\n" +
 	"rejections\x12\x15\n" +
 	"\x06cut_ul\x18\x10 \x03(\x03R\x05cutUl\x12I\n" +
-	"\x0ecomputed_water\x18\x11 \x03(\v2\".rootward.treatment.v1.WaterColumnR\rcomputedWater\x12'\n" +
-	"\x0fexplanation_ids\x18\x12 \x03(\x05R\x0eexplanationIds\"O\n" +
+	"\x0ecomputed_water\x18\x11 \x03(\v2\".rootward.treatment.v1.WaterColumnR\rcomputedWater\x12-\n" +
+	"\x12explanation_pieces\x18\x12 \x03(\x05R\x11explanationPieces\x12)\n" +
+	"\x10explanation_ends\x18\x13 \x03(\x05R\x0fexplanationEnds\"O\n" +
 	"\n" +
 	"SecondDose\x12\x10\n" +
 	"\x03row\x18\x01 \x01(\x03R\x03row\x12/\n" +
@@ -2763,46 +2775,45 @@ var file_rootward_treatment_v1_treatment_service_proto_depIdxs = []int32{
 	14, // 43: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
 	6,  // 44: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
 	57, // 45: rootward.treatment.v1.PrescriptionChunk.outcome:type_name -> rootward.treatment.v1.Outcome
-	38, // 46: rootward.treatment.v1.PrescriptionChunk.explanations:type_name -> rootward.treatment.v1.Explanation
-	15, // 47: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
-	16, // 48: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
-	11, // 49: rootward.treatment.v1.PrescriptionChunk.computed_water:type_name -> rootward.treatment.v1.WaterColumn
-	36, // 50: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
-	58, // 51: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
-	19, // 52: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
-	20, // 53: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
-	59, // 54: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
-	51, // 55: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
-	51, // 56: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
-	27, // 57: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
-	60, // 58: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
-	35, // 59: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
-	61, // 60: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	62, // 61: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	28, // 62: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
-	63, // 63: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
-	64, // 64: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
-	22, // 65: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
-	23, // 66: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
-	24, // 67: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
-	25, // 68: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
-	0,  // 69: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
-	2,  // 70: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
-	4,  // 71: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
-	7,  // 72: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
-	17, // 73: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
-	21, // 74: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
-	1,  // 75: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
-	3,  // 76: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
-	5,  // 77: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
-	13, // 78: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
-	18, // 79: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
-	26, // 80: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
-	75, // [75:81] is the sub-list for method output_type
-	69, // [69:75] is the sub-list for method input_type
-	69, // [69:69] is the sub-list for extension type_name
-	69, // [69:69] is the sub-list for extension extendee
-	0,  // [0:69] is the sub-list for field type_name
+	15, // 46: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
+	16, // 47: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
+	11, // 48: rootward.treatment.v1.PrescriptionChunk.computed_water:type_name -> rootward.treatment.v1.WaterColumn
+	36, // 49: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
+	58, // 50: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
+	19, // 51: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
+	20, // 52: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
+	59, // 53: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
+	51, // 54: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
+	51, // 55: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
+	27, // 56: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
+	60, // 57: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
+	35, // 58: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
+	61, // 59: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	62, // 60: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	28, // 61: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
+	63, // 62: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	64, // 63: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	22, // 64: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
+	23, // 65: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
+	24, // 66: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
+	25, // 67: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
+	0,  // 68: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
+	2,  // 69: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
+	4,  // 70: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
+	7,  // 71: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
+	17, // 72: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
+	21, // 73: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
+	1,  // 74: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
+	3,  // 75: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
+	5,  // 76: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
+	13, // 77: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
+	18, // 78: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
+	26, // 79: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
+	74, // [74:80] is the sub-list for method output_type
+	68, // [68:74] is the sub-list for method input_type
+	68, // [68:68] is the sub-list for extension type_name
+	68, // [68:68] is the sub-list for extension extendee
+	0,  // [0:68] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_treatment_service_proto_init() }

@@ -1,0 +1,88 @@
+package api
+
+import (
+	"google.golang.org/protobuf/encoding/protowire"
+	"google.golang.org/protobuf/proto"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+)
+
+// piece is the encoding of one field of an explanation, or of one entry of a field that
+// is a list. Explanations differ in few of theirs, so each is kept and sent once.
+type piece struct {
+	text  []byte
+	chunk int64 // of the desk, the last one it was sent with; and its place there
+	at    int32
+}
+
+// What a desk keeps of explanations, so that memory does not depend on the number of
+// rows.
+const (
+	maxExplanations = 16_000 // from chunk to chunk
+	maxPieces       = 40_000
+	maxMessages     = 200 // put together for those who ask for single rows
+)
+
+// cut gives an explanation in pieces. Two that are equal are one, so that the answer to
+// a chunk is the same whatever was answered before.
+func (d *desk) cut(m *treatmentv1.Explanation) *explained {
+	e := &explained{}
+	if d.messages < maxMessages {
+		d.messages++
+		e.message = m
+	}
+	text := encoded(m)
+	for len(text) > 0 {
+		_, _, n := protowire.ConsumeField(text)
+		e.pieces = append(e.pieces, d.piece(text[:n:n]))
+		text = text[n:]
+	}
+	return e
+}
+
+// encoded is an explanation in the bytes that are the same for equal ones.
+func encoded(m *treatmentv1.Explanation) []byte {
+	text, err := (proto.MarshalOptions{Deterministic: true}).Marshal(m)
+	if err != nil {
+		panic("api: an explanation cannot be sent: " + err.Error()) // a text is no UTF-8
+	}
+	return text
+}
+
+func (d *desk) piece(text []byte) *piece {
+	p := d.pieces[string(text)]
+	if p == nil {
+		p = &piece{text: append([]byte(nil), text...)}
+		d.pieces[string(p.text)] = p
+	}
+	return p
+}
+
+// whole is an explanation as a message, which nobody may change.
+func (e *explained) whole() *treatmentv1.Explanation {
+	if e.message != nil {
+		return e.message
+	}
+	m := &treatmentv1.Explanation{}
+	for _, p := range e.pieces {
+		if err := (proto.UnmarshalOptions{Merge: true}).Unmarshal(p.text, m); err != nil {
+			panic("api: an explanation cannot be read again: " + err.Error())
+		}
+	}
+	return m
+}
+
+// forget drops the explanations that were not asked for of late, where there are too
+// many. It is for the time between two chunks: within one it would have an explanation
+// listed twice, or not, as the chunks before it were.
+func (d *desk) forget() {
+	if len(d.pieces) >= maxPieces {
+		d.words, d.older, d.pieces, d.messages = map[wordsKey]*explained{}, nil, map[string]*piece{}, 0
+	}
+	if len(d.words) >= maxExplanations/2 {
+		for _, e := range d.words {
+			e.message = nil
+		}
+		d.words, d.older, d.messages = map[wordsKey]*explained{}, d.words, 0
+	}
+}
