@@ -68,7 +68,7 @@ func (b *nearWater) clearsIntake(c WaterClass, w *Waters) Decision {
 func (b *nearWater) clearsClass(c WaterClass, w *Waters) Decision {
 	d := w.clears(c, b.distance, b.from)
 	switch {
-	case d == Allowed, b.whileWet && w.distances[c].State == WaterDry:
+	case d == Allowed, b.whileWet && w.isDry(c):
 		return Allowed
 	case b.granted:
 		d = Stricter(Conditional, w.clears(c, b.reduced, b.from))

@@ -182,11 +182,12 @@ func (v *Verdict) add(d Decision, of Treatments) {
 // nearness tells quickly to which waters a stem is near enough for any of some buffers
 // to say more than that it clears. Most stems are near to none.
 type nearness struct {
-	asked  OneOf[WaterClass]
-	reach  [16]quantity.Micrometres   // the longest distance of any buffer
-	from   [16]DistanceOrigin         // the farthest inland
-	limits [16][]quantity.Micrometres // that any buffer holds a distance against, in order
-	many   bool                       // more limits than a side tells apart
+	asked   OneOf[WaterClass]
+	longest quantity.Micrometres       // distance of any buffer of any class
+	reach   [16]quantity.Micrometres   // the longest distance of any buffer
+	from    [16]DistanceOrigin         // the farthest inland
+	limits  [16][]quantity.Micrometres // that any buffer holds a distance against, in order
+	many    bool                       // more limits than a side tells apart
 }
 
 func (n *nearness) add(b *nearWater) {
@@ -194,6 +195,7 @@ func (n *nearness) add(b *nearWater) {
 	for rest := b.water; !rest.Empty(); rest &= rest - 1 {
 		c := rest.first()
 		n.reach[c], n.from[c] = max(n.reach[c], b.distance), max(n.from[c], b.from, WaterEdge)
+		n.longest = max(n.longest, b.distance)
 		n.limits[c] = append(n.limits[c], b.distance, b.reduced, InWater)
 	}
 }
@@ -238,7 +240,10 @@ func (n *nearness) classes(w *Waters) OneOf[WaterClass] {
 		return n.withIntakes(n.asked &^ n.clearedBy(w))
 	}
 	near := n.asked &^ w.known
-	for rest := n.asked & w.known; !rest.Empty(); rest &= rest - 1 {
+	if others := n.asked & w.known &^ w.own; !others.Empty() && w.others < n.longest {
+		near |= n.within(others, w.others)
+	}
+	for rest := n.asked & w.own; !rest.Empty(); rest &= rest - 1 {
 		c := rest.first() & 15
 		// An origin before from, or none that is known, wraps beyond the last.
 		if d := &w.distances[c]; d.Distance < n.reach[c] || d.Origin-n.from[c] > BankTop-n.from[c] {
@@ -246,6 +251,17 @@ func (n *nearness) classes(w *Waters) OneOf[WaterClass] {
 		}
 	}
 	return n.withIntakes(near)
+}
+
+// within are those of some classes for which a buffer reaches farther than a distance.
+func (n *nearness) within(classes OneOf[WaterClass], distance quantity.Micrometres) OneOf[WaterClass] {
+	var near OneOf[WaterClass]
+	for rest := classes; !rest.Empty(); rest &= rest - 1 {
+		if c := rest.first() & 15; distance < n.reach[c] {
+			near |= 1 << c
+		}
+	}
+	return near
 }
 
 func (n *nearness) withIntakes(near OneOf[WaterClass]) OneOf[WaterClass] {

@@ -41,7 +41,10 @@ func (p *Panel) Limits(q Measure) []int64 {
 // Clear reports whether a stem is so far from all places that no row can say more of
 // them than that it clears them.
 func (p *Panel) Clear(places *Places) bool {
-	for rest := p.places; !rest.Empty(); rest &= rest - 1 {
+	if others := p.places &^ places.own; !others.Empty() && (others&^places.known != 0 || places.others < p.farthest) {
+		return false
+	}
+	for rest := p.places & places.own; !rest.Empty(); rest &= rest - 1 {
 		if places.clears(rest.first(), p.farthest) != Allowed {
 			return false
 		}
@@ -68,7 +71,8 @@ func (p *Panel) Side(w *Waters) (side uint64, ok bool) {
 		if used += knownBits; used > 64 {
 			return 0, false
 		}
-		side |= p.near.sideOf(c, &w.distances[c]) << (used - knownBits)
+		d, _ := w.Get(c)
+		side |= p.near.sideOf(c, &d) << (used - knownBits)
 	}
 	return side, used <= 64
 }

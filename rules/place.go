@@ -18,16 +18,20 @@ type PlaceDistance struct {
 
 // Places holds the distances that are known, by class. The zero value knows none.
 type Places struct {
-	known, atLeast OneOf[PlaceClass]
-	distances      [14]quantity.Micrometres
+	known     OneOf[PlaceClass]    // every class once others are
+	own       OneOf[PlaceClass]    // those of them with a distance of their own
+	atLeast   OneOf[PlaceClass]    // of own
+	others    quantity.Micrometres // those without one are no nearer
+	distances [14]quantity.Micrometres
 }
 
 // Set states the distance to a class of places.
 func (p *Places) Set(c PlaceClass, d PlaceDistance) {
-	p.known |= AnyOf(c)
-	p.atLeast &^= AnyOf(c)
+	p.own |= 1 << c
+	p.known |= 1 << c
+	p.atLeast &^= 1 << c
 	if d.AtLeast {
-		p.atLeast |= AnyOf(c)
+		p.atLeast |= 1 << c
 	}
 	p.distances[c] = d.Distance
 }
@@ -35,16 +39,25 @@ func (p *Places) Set(c PlaceClass, d PlaceDistance) {
 // SetOthers states, for every class without a distance, that it is no nearer
 // than d.
 func (p *Places) SetOthers(d quantity.Micrometres) {
-	for rest := everyPlace &^ p.known; !rest.Empty(); rest &= rest - 1 {
-		p.Set(rest.first(), PlaceDistance{Distance: d, AtLeast: true})
+	if p.known == p.own {
+		p.others, p.known = d, everyPlace
 	}
 }
+
+// Forget makes it the zero value for all that can be asked of it.
+func (p *Places) Forget() { p.known, p.own = 0, 0 }
 
 var everyPlace = AnyOf(Words[PlaceClass]()...)
 
 // Get gives the distance to a class of places, and false if it is not known.
 func (p *Places) Get(c PlaceClass) (PlaceDistance, bool) {
-	return PlaceDistance{Distance: p.distances[c], AtLeast: p.atLeast.Has(c)}, p.known.Has(c)
+	switch {
+	case p.own.Has(c):
+		return PlaceDistance{Distance: p.distances[c], AtLeast: p.atLeast.Has(c)}, true
+	case p.known.Has(c):
+		return PlaceDistance{Distance: p.others, AtLeast: true}, true
+	}
+	return PlaceDistance{}, false
 }
 
 // MarshalJSON writes the known distances by class.

@@ -21,37 +21,53 @@ type WaterDistance struct {
 
 // Waters holds the distances that are known, by class. The zero value knows none.
 type Waters struct {
-	known     OneOf[WaterClass]
+	known     OneOf[WaterClass]    // every class once others are
+	own       OneOf[WaterClass]    // those of them with a distance of their own
+	others    quantity.Micrometres // those without one are no nearer
 	wanting   Wanting
-	distances [16]WaterDistance
-	computed  *Waters // beside what is stated; nil: nothing was computed
-	seen      *Waters // with computed, never alone
+	computed  *Waters           // beside what is stated; nil: nothing was computed
+	seen      *Waters           // with computed, never alone
+	distances [16]WaterDistance // of own; the rest is whatever was there before
 }
 
 // Set states the distance to a class of water.
 func (w *Waters) Set(c WaterClass, d WaterDistance) {
-	w.known |= AnyOf(c)
+	w.own |= 1 << c
+	w.known |= 1 << c
 	w.distances[c] = d
 }
 
 // SetOthers states, for every class without a distance, that it is no nearer
 // than d from wherever a rule starts to measure.
 func (w *Waters) SetOthers(d quantity.Micrometres) {
-	for rest := everyWater &^ w.known; !rest.Empty(); rest &= rest - 1 {
-		w.Set(rest.first(), WaterDistance{Distance: d, Origin: BankTop, AtLeast: true})
+	if w.known == w.own {
+		w.others, w.known = d, everyWater
 	}
+}
+
+// Forget makes it the zero value for all that can be asked of it.
+func (w *Waters) Forget() {
+	w.known, w.own, w.wanting, w.computed, w.seen = 0, 0, 0, nil, nil
 }
 
 var everyWater = AnyOf(Words[WaterClass]()...)
 
 // Get gives the distance to a class of water, and false if it is not known.
-func (w *Waters) Get(c WaterClass) (WaterDistance, bool) { return w.distances[c], w.known.Has(c) }
+func (w *Waters) Get(c WaterClass) (WaterDistance, bool) {
+	switch {
+	case w.own.Has(c):
+		return w.distances[c], true
+	case w.known.Has(c):
+		return WaterDistance{Distance: w.others, Origin: BankTop, AtLeast: true}, true
+	}
+	return WaterDistance{}, false
+}
 
 // MarshalJSON writes the known distances by class, without those that were computed.
 func (w Waters) MarshalJSON() ([]byte, error) {
 	parts := []string{}
 	for _, c := range w.known.Values() {
-		d := w.distances[c]
+		d, _ := w.Get(c)
 		parts = append(parts, fmt.Sprintf("%q:{\"um\":%d,\"from\":%q,\"at_least\":%t%s}", c, d.Distance, d.Origin, d.AtLeast, d.State.field()))
 	}
 	return []byte("{" + strings.Join(parts, ",") + "}"), nil

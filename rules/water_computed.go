@@ -66,7 +66,10 @@ func (w *Waters) smaller(c WaterClass, limit quantity.Micrometres, from Distance
 }
 
 // isExact reports whether a distance is stated that is not a bound alone.
-func (w *Waters) isExact(c WaterClass) bool { return w.known.Has(c) && !w.distances[c].AtLeast }
+func (w *Waters) isExact(c WaterClass) bool { return w.own.Has(c) && !w.distances[c].AtLeast }
+
+// isDry reports whether it is stated that no water of a class holds any.
+func (w *Waters) isDry(c WaterClass) bool { return w.own.Has(c) && w.distances[c].State == WaterDry }
 
 func (w *Waters) isShort(c WaterClass, limit quantity.Micrometres) bool {
 	return w.isExact(c) && w.distances[c].Distance < limit
@@ -99,7 +102,8 @@ func (w *Waters) uncovered(classes OneOf[WaterClass], limit quantity.Micrometres
 	}
 	missing := classes &^ w.computed.known
 	for rest := classes & w.computed.known; !rest.Empty(); rest &= rest - 1 {
-		if c := rest.first(); w.computed.distances[c].AtLeast && w.computed.distances[c].Distance < limit {
+		c := rest.first()
+		if d, _ := w.computed.Get(c); d.AtLeast && d.Distance < limit {
 			missing |= AnyOf(c)
 		}
 	}

@@ -32,15 +32,14 @@ func (r *row) readPosition(p *treatmentv1.Stem) {
 }
 
 // readPositionColumns reads where a row of a chunk lies.
-func (r *row) readPositionColumns(c *treatmentv1.StemChunk, i int) {
-	if len(c.GetLatitudeDeg()) > 0 || len(c.GetLongitudeDeg()) > 0 {
-		r.setPoint(degreesAt(c.GetLatitudeDeg(), i), degreesAt(c.GetLongitudeDeg(), i))
+func (r *row) readPositionColumns(k *chunkRows, i int) {
+	r.position.known, r.position.outline = false, nil
+	if len(k.LatitudeDeg) > 0 || len(k.LongitudeDeg) > 0 {
+		r.setPoint(degreesAt(k.LatitudeDeg, i), degreesAt(k.LongitudeDeg, i))
 	}
-	if column := c.GetCoordinateUncertaintyUm(); len(column) > 0 && column[i] != notKnown {
-		n, stated := r.whole("", uncertainty, column[i])
-		r.position.uncertainty, r.position.hasUncertainty = quantity.Micrometres(n), stated
-	}
-	if list := c.GetOutlines(); len(list) > 0 {
+	n, stated := r.stated(uncertainty, &k.uncertainty, i)
+	r.position.uncertainty, r.position.hasUncertainty = quantity.Micrometres(n), stated
+	if list := k.Outlines; len(list) > 0 {
 		at, found := slices.BinarySearchFunc(list, i, func(o *treatmentv1.RowOutline, i int) int { return cmp.Compare(int(o.GetIndex()), i) })
 		if found {
 			r.setOutline(list[at].GetRings())

@@ -90,6 +90,7 @@ type stemStream struct {
 	order    []*plannedSite
 	byPlace  map[string][]*plannedSite
 	leave    func()         // gives the desk back
+	rows     chunkRows      // of the chunk at hand
 	row      row            // reused
 	measured water.Measured // of the row; reused
 	named    []*plannedSite // of the chunk's words; reused
@@ -121,6 +122,7 @@ func (st *stemStream) answerChunk(c *treatmentv1.StemChunk) *treatmentv1.Prescri
 	for _, w := range c.GetWords() {
 		st.named = append(st.named, st.sites[w])
 	}
+	st.rows.begin(c)
 	for i := range columnar.Rows(c) {
 		st.answerRow(c, i)
 	}
@@ -130,7 +132,7 @@ func (st *stemStream) answerChunk(c *treatmentv1.StemChunk) *treatmentv1.Prescri
 
 func (st *stemStream) answerRow(c *treatmentv1.StemChunk, i int) {
 	number := c.GetFirstRow() + int64(i)
-	st.row.readRow(c, i)
+	st.row.readRow(&st.rows, i)
 	site := st.siteOf(c, i)
 	if site == nil {
 		st.row.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", named(c, c.GetSite()[i]))

@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"math/rand/v2"
 	"slices"
@@ -392,5 +393,51 @@ func TestAChunkIsAnsweredAlikeWhateverCameBefore(t *testing.T) {
 			require.False(t, seen[string(p)], "a piece is listed twice")
 			seen[string(p)] = true
 		}
+	}
+}
+
+// A row takes nothing from the rows before it, in this chunk or another, not even where
+// whole columns are wanting.
+func TestARowTakesNothingFromTheRowsBefore(t *testing.T) {
+	c, site := serveFull(t), goodSite()
+	site.AreaM2 = ptr(4e6)
+	full := newDraw(21).stems(300)
+	bare := func(i int) *treatmentv1.Stem {
+		return &treatmentv1.Stem{StemId: fmt.Sprint("bare-", i), ScientificName: goodStem().ScientificName, Form: commonv1.GrowthForm_GROWTH_FORM_TREE, DiameterCm: ptr(12.0)}
+	}
+	begun := begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{site}})
+	answer := func(parts ...[]*treatmentv1.Stem) (rows []*answeredRow) {
+		messages, first := []*treatmentv1.PrescribeStreamRequest{begun}, int64(1)
+		for _, part := range parts {
+			k := chunkOf(first, site.SiteId, part)
+			if part[0].Count == nil && part[0].HeightM == nil {
+				bareOf := &treatmentv1.StemChunk{FirstRow: first, Words: k.Words, Site: k.Site, Species: k.Species, Form: k.Form, DiameterUm: k.DiameterUm}
+				columnar.SetIDs(bareOf, columnar.IDs(k)...)
+				k = bareOf
+			}
+			messages = append(messages, chunk(k))
+			first += int64(len(part))
+		}
+		answers, err := send(t, c, messages...)
+		require.NoError(t, err)
+		for i, part := range parts {
+			var ids []string
+			for _, s := range part {
+				ids = append(ids, s.StemId)
+			}
+			rows = append(rows, rowsOf(answers[i].GetChunk(), ids)...)
+		}
+		return rows
+	}
+	want := answer([]*treatmentv1.Stem{bare(0)})[0]
+	got := answer(full, []*treatmentv1.Stem{bare(0), bare(0)}, full, []*treatmentv1.Stem{bare(0)})
+	for _, i := range []int{len(full), len(full) + 1, 2*len(full) + 2} {
+		requireSame(t, want.Prescription, got[i].Prescription)
+		requireSame(t, want.Explanation, got[i].Explanation)
+	}
+	mixed := answer(slices.Concat(full[:1], []*treatmentv1.Stem{bare(0)}, full[1:2], []*treatmentv1.Stem{bare(0)}))
+	for _, i := range []int{1, 3} {
+		requireSame(t, want.Prescription, mixed[i].Prescription)
+		requireSame(t, want.Explanation, mixed[i].Explanation)
 	}
 }

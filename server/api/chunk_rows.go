@@ -1,0 +1,246 @@
+package api
+
+import (
+	"math"
+
+	"example.org/rootward/proto/columnar"
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
+	"example.org/rootward/rules/rulewire"
+)
+
+// chunkRows reads the rows of a checked chunk. Of each column it looks once whether all of
+// its values can be read; only in columns where one cannot is it looked for in each row.
+type chunkRows struct {
+	*treatmentv1.StemChunk
+	form        words[commonv1.GrowthForm]
+	desirable   words[commonv1.Desirable]
+	landUse     words[commonv1.LandUse]
+	soil        words[commonv1.SoilState]
+	bark        words[commonv1.BarkState]
+	rootCheck   words[commonv1.RootCheck]
+	seedBearing words[commonv1.YesNo]
+
+	diameter, height, count, density, area, crownWidth, largerCount, largerDiameter numbers
+	slope, otherWater, otherPlaces, uncertainty                                     numbers
+
+	water []waterRows // reused
+}
+
+// waterRows is a column of distances to water with its class.
+type waterRows struct {
+	*treatmentv1.WaterColumn
+	class     rules.WaterClass
+	distances numbers
+	origins   words[commonv1.DistanceOrigin]
+	states    words[commonv1.WaterState]
+}
+
+// words is a column of words; empty if nobody gave it. It is sound if all are known.
+type words[E ~int32] struct {
+	values []E
+	sound  bool
+}
+
+// numbers is a column of numbers; empty if nobody gave it. It is sound if all hold.
+type numbers struct {
+	values []int64
+	sound  bool
+}
+
+func wordsOf[V rules.Vocabulary, E ~int32](column []E) words[E] {
+	least, most := E(0), E(0)
+	for _, v := range column {
+		least, most = min(least, v), max(most, v)
+	}
+	_, sound := rulewire.Decode[V](most) // words are numbered through
+	return words[E]{column, sound && least == 0}
+}
+
+func (m *measure) numbersOf(column []int64) numbers {
+	var most uint64 // one more than a number; 0 stands for one that is not known
+	zero := false
+	for _, v := range column {
+		most = max(most, uint64(v+1))
+		zero = zero || v == 0
+	}
+	limit := uint64(math.MaxInt64)
+	if m.atMost > 0 {
+		limit = uint64(m.atMost)
+	}
+	return numbers{column, most <= limit+1 && (m.mayBe0 || !zero)}
+}
+
+// begin turns to another chunk.
+func (k *chunkRows) begin(c *treatmentv1.StemChunk) {
+	*k = chunkRows{
+		StemChunk: c,
+		form:      wordsOf[rules.GrowthForm](c.GetForm()), desirable: wordsOf[rules.Desirable](c.GetDesirable()),
+		landUse: wordsOf[rules.LandUse](c.GetLandUse()), soil: wordsOf[rules.SoilState](c.GetSoil()),
+		bark: wordsOf[rules.BarkState](c.GetBark()), rootCheck: wordsOf[rules.RootCheck](c.GetRootCheck()),
+		seedBearing: wordsOf[rules.YesNo](c.GetSeedBearing()),
+		diameter:    diameter.numbersOf(c.GetDiameterUm()), height: height.numbersOf(c.GetHeightUm()),
+		count: count.numbersOf(c.GetCount()), density: density.numbersOf(c.GetStemsPerHa()), area: area.numbersOf(c.GetAreaMm2()),
+		crownWidth: crownWidth.numbersOf(c.GetCrownWidthUm()), largerCount: largerCount.numbersOf(c.GetLargerCount()),
+		largerDiameter: largerDiameter.numbersOf(c.GetLargerDiameterUm()), slope: slope.numbersOf(c.GetSlopePermille()),
+		otherWater: otherWater.numbersOf(c.GetOtherWaterBeyondUm()), otherPlaces: otherPlaces.numbersOf(c.GetOtherPlacesBeyondUm()),
+		uncertainty: uncertainty.numbersOf(c.GetCoordinateUncertaintyUm()),
+		water:       k.water[:0],
+	}
+	for _, w := range c.GetWater() {
+		class, _ := rulewire.Decode[rules.WaterClass](w.GetWaterClass())
+		k.water = append(k.water, waterRows{
+			w, class, waterDistance.numbersOf(w.GetDistanceUm()), wordsOf[rules.DistanceOrigin](w.GetOrigin()), wordsOf[rules.WaterState](w.GetState()),
+		})
+	}
+}
+
+// readRow reads a row of the chunk. Every field is set, whatever it was before.
+func (r *row) readRow(k *chunkRows, i int) {
+	r.list = r.list[:0]
+	s := &r.stem
+	s.ID, s.Species = columnar.ID(k.StemChunk, i), named(k.StemChunk, k.Species[i])
+	s.Form = wordAt[rules.GrowthForm](r, "form", &k.form, i)
+	s.Desirable = wordAt[rules.Desirable](r, "desirable", &k.desirable, i)
+	s.LandUse = wordAt[rules.LandUse](r, "land_use", &k.landUse, i)
+	s.Soil = wordAt[rules.SoilState](r, "soil", &k.soil, i)
+	s.Bark = wordAt[rules.BarkState](r, "bark", &k.bark, i)
+	s.RootCheck = wordAt[rules.RootCheck](r, "root_check", &k.rootCheck, i)
+	s.SeedBearing = wordAt[rules.YesNo](r, "seed_bearing", &k.seedBearing, i)
+	set(&s.Diameter, r.numberAt(diameter, &k.diameter, i))
+	set(&s.Height, r.numberAt(height, &k.height, i))
+	set(&s.Count, r.numberAt(count, &k.count, i))
+	set(&s.PerHectare, r.numberAt(density, &k.density, i))
+	set(&s.Area, r.numberAt(area, &k.area, i))
+	set(&s.CrownWidth, r.numberAt(crownWidth, &k.crownWidth, i))
+	set(&s.LargerCount, r.numberAt(largerCount, &k.largerCount, i))
+	set(&s.LargerDiameter, r.numberAt(largerDiameter, &k.largerDiameter, i))
+	s.Slope, s.HasSlope = r.stated(slope, &k.slope, i)
+	s.LakeArea = 0
+	r.readWaterColumns(k, i)
+	r.readPlaceColumns(k, i)
+	r.readPositionColumns(k, i)
+}
+
+func named(c *treatmentv1.StemChunk, at int32) string {
+	if at == notKnown {
+		return ""
+	}
+	return c.GetWords()[at]
+}
+
+// wordAt reads a word of a column.
+func wordAt[V rules.Vocabulary, E ~int32](r *row, field string, k *words[E], i int) V {
+	switch {
+	case len(k.values) == 0:
+		return 0
+	case k.sound:
+		return V(k.values[i])
+	}
+	return word[V](&r.faults, field, k.values[i])
+}
+
+// numberAt reads a number of a column, zero if it is not known or wrong.
+func (r *row) numberAt(m *measure, k *numbers, i int) int64 {
+	switch {
+	case len(k.values) == 0:
+		return 0
+	case k.sound:
+		return max(0, k.values[i])
+	}
+	n, _ := r.stated(m, k, i)
+	return n
+}
+
+// stated reads a number of a column, and false if it is not known or wrong.
+func (r *row) stated(m *measure, k *numbers, i int) (int64, bool) {
+	if len(k.values) == 0 || k.values[i] == notKnown {
+		return 0, false
+	}
+	if n := k.values[i]; k.sound {
+		return n, true
+	}
+	return r.whole("", m, k.values[i])
+}
+
+func (r *row) readWaterColumns(k *chunkRows, i int) {
+	r.stem.Water.Forget()
+	known := 0
+	for at := range k.water {
+		w := &k.water[at]
+		um := w.distances.values[i]
+		if um == notKnown {
+			continue
+		}
+		d := rules.WaterDistance{Distance: quantity.Micrometres(um)}
+		if !w.distances.sound || !w.origins.sound || !w.states.sound {
+			r.checkWater(w, i, known, &d)
+		} else {
+			if len(w.origins.values) > 0 {
+				d.Origin = rules.DistanceOrigin(w.origins.values[i])
+			}
+			if len(w.states.values) > 0 {
+				d.State = rules.WaterState(w.states.values[i])
+			}
+		}
+		if len(w.AtLeast) > 0 {
+			d.AtLeast = w.AtLeast[i]
+		}
+		r.stem.Water.Set(w.class, d)
+		known++
+	}
+	if beyond, ok := r.stated(otherWater, &k.otherWater, i); ok {
+		r.stem.Water.SetOthers(quantity.Micrometres(beyond))
+	}
+}
+
+// checkWater reads the distance to one class of water where some rows' cannot be read.
+// The row's faults name it by its place among those that are known, as in a Stem message.
+func (r *row) checkWater(w *waterRows, i, known int, d *rules.WaterDistance) {
+	if um := w.distances.values[i]; !waterDistance.holds(um) {
+		um, _ = r.whole(waterPath(known), waterDistance, um)
+		d.Distance = quantity.Micrometres(um)
+	}
+	if column := w.origins.values; len(column) > 0 {
+		var ok bool
+		if d.Origin, ok = rulewire.Decode[rules.DistanceOrigin](column[i]); !ok {
+			word[rules.DistanceOrigin](&r.faults, waterPath(known)+"origin", column[i])
+		}
+	}
+	if column := w.states.values; len(column) > 0 {
+		var ok bool
+		if d.State, ok = rulewire.Decode[rules.WaterState](column[i]); !ok {
+			word[rules.WaterState](&r.faults, waterPath(known)+"state", column[i])
+		}
+	}
+}
+
+func (r *row) readPlaceColumns(k *chunkRows, i int) {
+	r.stem.Places.Forget()
+	known := 0
+	for _, p := range k.Places {
+		if um := p.GetDistanceUm()[i]; um != notKnown {
+			r.readPlaceColumn(p, i, known)
+			known++
+		}
+	}
+	if beyond, ok := r.stated(otherPlaces, &k.otherPlaces, i); ok {
+		r.stem.Places.SetOthers(quantity.Micrometres(beyond))
+	}
+}
+
+// readPlaceColumn reads the distance to one class of places, named as that to water is.
+func (r *row) readPlaceColumn(p *treatmentv1.PlaceColumn, i, known int) {
+	um := p.GetDistanceUm()[i]
+	if !placeDistance.holds(um) {
+		um, _ = r.whole(placePath(known), placeDistance, um)
+	}
+	d := rules.PlaceDistance{Distance: quantity.Micrometres(um)}
+	if column := p.GetAtLeast(); len(column) > 0 {
+		d.AtLeast = column[i]
+	}
+	class, _ := rulewire.Decode[rules.PlaceClass](p.GetPlaceClass())
+	r.stem.Places.Set(class, d)
+}
