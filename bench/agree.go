@@ -26,10 +26,11 @@ import (
 // sample is rows as everyone takes them, with what the core answers.
 type sample struct {
 	*inventory
-	facts []question.Row
-	stems []core.Stem
-	sites []*straight.Site // by row
-	want  []core.Answered
+	facts  []question.Row
+	stems  []core.Stem
+	byHand []straight.Stem
+	sites  []*straight.Site // by row
+	want   []core.Answered
 }
 
 func (b *bench) sample(rows int64) (*sample, error) {
@@ -51,6 +52,7 @@ func (b *bench) sample(rows int64) (*sample, error) {
 		}
 	}
 	for i := range s.stems {
+		s.byHand = append(s.byHand, straight.Of(&s.stems[i].Stem))
 		answer, _ := c.Answer(&s.stems[i])
 		s.want = append(s.want, answer)
 	}
@@ -122,7 +124,7 @@ func (b *bench) serverAgrees(ctx context.Context, s *sample) error {
 
 func straightAgrees(_ context.Context, s *sample) error {
 	for i := range s.stems {
-		a, _ := straight.Answer(&s.stems[i].Stem, s.sites[i])
+		a, _ := straight.Answer(&s.byHand[i], s.sites[i])
 		if err := s.is("straight Go", i, core.Of(a)); err != nil {
 			return err
 		}

@@ -13,7 +13,7 @@ func (b *bench) decision(context.Context) ([]result, error) {
 	if err != nil {
 		return nil, err
 	}
-	medians, err := alternately(b.runs(), s.planned, s.byHand)
+	medians, err := alternately(b.runs(), s.planned, s.straight)
 	if err != nil {
 		return nil, err
 	}
@@ -30,10 +30,10 @@ func (s *sample) planned() (time.Duration, error) {
 	})
 }
 
-func (s *sample) byHand() (time.Duration, error) {
+func (s *sample) straight() (time.Duration, error) {
 	return took(func() error {
 		for i := range s.stems {
-			straight.Answer(&s.stems[i].Stem, s.sites[i])
+			straight.Answer(&s.byHand[i], s.sites[i])
 		}
 		return nil
 	})

@@ -36,7 +36,7 @@ func (a *Answered) Len() int { return a.Block.Len() }
 // Outcome is what became of the row with this index, from 0.
 func (a *Answered) Outcome(i int) treatmentv1.Outcome {
 	if at := a.Block.Index(i); at >= 0 {
-		return a.Answer.Outcome[at]
+		return treatmentv1.Outcome(a.Answer.Outcome[at])
 	}
 	return treatmentv1.Outcome_OUTCOME_REJECTED
 }
@@ -56,8 +56,8 @@ func (a *Answered) Stems(i int) int64 {
 	switch {
 	case a.Outcome(i) != treatmentv1.Outcome_OUTCOME_PRESCRIBED:
 		return 0
-	case a.Answer.Stems[at] > 0:
-		return a.Answer.Stems[at]
+	case a.Answer.Dose[at] > 0:
+		return a.Answer.Stems[a.Answer.Dose[at]-1]
 	}
 	return stated(a.Block.Stems, at)
 }
@@ -77,7 +77,7 @@ func stated(c *treatmentv1.StemChunk, at int) int64 {
 
 // Second is the dose of a later pass of the row; nil without one.
 func (a *Answered) Second(i int) *treatmentv1.Dose {
-	if at := a.Block.Index(i); at >= 0 && len(a.answers.second) > 0 && a.Answer.Outcome[at] == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
+	if at := a.Block.Index(i); at >= 0 && len(a.answers.second) > 0 && a.Outcome(i) == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
 		return a.answers.second[a.Answer.FirstRow+int64(at)]
 	}
 	return nil

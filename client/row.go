@@ -70,14 +70,21 @@ func newAnswers(chunk *treatmentv1.PrescriptionChunk, first int64, n int) (*answ
 		return nil, fmt.Errorf("the server answered row %d where row %d was asked", chunk.GetFirstRow(), first)
 	}
 	for name, length := range map[string]int{
-		"outcome": len(chunk.GetOutcome()), "explanation": len(chunk.GetExplanation()),
-		"stems": len(chunk.GetStems()), "cuts": len(chunk.GetCuts()), "cut_ul": len(chunk.GetCutUl()),
-		"mix_ul": len(chunk.GetMixUl()), "product_ul": len(chunk.GetProductUl()), "carrier_ul": len(chunk.GetCarrierUl()),
-		"adjuvant_ul": len(chunk.GetAdjuvantUl()), "dye_ul": len(chunk.GetDyeUl()),
-		"ae_ug": len(chunk.GetAeUg()), "rate_ug_per_ac": len(chunk.GetRateUgPerAc()),
+		"outcome": len(chunk.GetOutcome()), "explanation": len(chunk.GetExplanation()), "dose": len(chunk.GetDose()),
 	} {
 		if length != n {
 			return nil, fmt.Errorf("the server's answer has %d values in column %s for %d rows", length, name, n)
+		}
+	}
+	doses := len(chunk.GetStems())
+	for name, length := range map[string]int{
+		"cuts": len(chunk.GetCuts()), "cut_ul": len(chunk.GetCutUl()), "mix_ul": len(chunk.GetMixUl()),
+		"product_ul": len(chunk.GetProductUl()), "carrier_ul": len(chunk.GetCarrierUl()),
+		"adjuvant_ul": len(chunk.GetAdjuvantUl()), "dye_ul": len(chunk.GetDyeUl()),
+		"ae_ug": len(chunk.GetAeUg()), "rate_ug_per_ac": len(chunk.GetRateUgPerAc()),
+	} {
+		if length != doses {
+			return nil, fmt.Errorf("the server's answer has %d values in column %s for %d doses", length, name, doses)
 		}
 	}
 	if err := checkComputed(chunk.GetComputedWater(), n); err != nil {
@@ -95,7 +102,7 @@ func newAnswers(chunk *treatmentv1.PrescriptionChunk, first int64, n int) (*answ
 
 // check refuses an answer that cannot be understood, at index i of the chunk.
 func (a *answers) check(i int) error {
-	outcome, index := a.chunk.Outcome[i], a.chunk.Explanation[i]
+	outcome, index, dose := treatmentv1.Outcome(a.chunk.Outcome[i]), a.chunk.Explanation[i], a.chunk.Dose[i]
 	switch {
 	case outcome == treatmentv1.Outcome_OUTCOME_REJECTED:
 		return nil
@@ -103,6 +110,8 @@ func (a *answers) check(i int) error {
 		return fmt.Errorf("the server answered with outcome %d, which this client does not know; use a client of the server's version", outcome)
 	case index < 0 || int(index) >= columnar.NumExplanations(a.chunk):
 		return errors.New("the server answered without an explanation")
+	case dose < 0 || int(dose) > len(a.chunk.Stems):
+		return fmt.Errorf("the server answered with dose %d of %d", dose, len(a.chunk.Stems))
 	}
 	return nil
 }
@@ -110,7 +119,7 @@ func (a *answers) check(i int) error {
 // row is the answer at index i of the chunk, which is checked.
 func (a *answers) row(record *inventory.Record, i int, explanations []*treatmentv1.Explanation) *Row {
 	number := a.chunk.GetFirstRow() + int64(i)
-	outcome := a.chunk.GetOutcome()[i]
+	outcome := treatmentv1.Outcome(a.chunk.GetOutcome()[i])
 	if outcome == treatmentv1.Outcome_OUTCOME_REJECTED {
 		return rejected(record, faultsOf(record, a.rejections[number]))
 	}
@@ -123,8 +132,13 @@ func (a *answers) row(record *inventory.Record, i int, explanations []*treatment
 
 const microgramsPerGram = 1e6
 
-func (a *answers) dose(i int) *treatmentv1.Dose {
+// dose is that of a row; empty where nothing is applied.
+func (a *answers) dose(row int) *treatmentv1.Dose {
 	c := a.chunk
+	i := int(c.GetDose()[row]) - 1
+	if i < 0 {
+		return &treatmentv1.Dose{}
+	}
 	ml := func(column []int64) float64 { return quantity.Microlitres(column[i]).Millilitres() }
 	d := &treatmentv1.Dose{
 		Stems: c.GetStems()[i], Cuts: c.GetCuts()[i], CutMl: ml(c.GetCutUl()),

@@ -24,7 +24,7 @@ func computedAt(list []*treatmentv1.WaterColumn, i int) []*commonv1.WaterDistanc
 	for _, c := range list {
 		if um := c.GetDistanceUm()[i]; um >= 0 {
 			distances = append(distances, &commonv1.WaterDistance{
-				WaterClass: c.GetWaterClass(), DistanceM: quantity.Micrometres(um).Metres(), Origin: c.GetOrigin()[i], AtLeast: c.GetAtLeast()[i],
+				WaterClass: c.GetWaterClass(), DistanceM: quantity.Micrometres(um).Metres(), Origin: commonv1.DistanceOrigin(c.GetOrigin()[i]), AtLeast: c.GetAtLeast()[i],
 			})
 		}
 	}

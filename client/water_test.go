@@ -19,7 +19,7 @@ func lakeColumn(rows int) *treatmentv1.WaterColumn {
 	c := &treatmentv1.WaterColumn{WaterClass: commonv1.WaterClass_WATER_CLASS_LAKE}
 	for i := range rows {
 		c.DistanceUm = append(c.DistanceUm, int64(i)*1_000_000-1)
-		c.Origin = append(c.Origin, commonv1.DistanceOrigin_DISTANCE_ORIGIN_BANK_TOP)
+		c.Origin = append(c.Origin, byte(commonv1.DistanceOrigin_DISTANCE_ORIGIN_BANK_TOP))
 		c.AtLeast = append(c.AtLeast, i%2 == 0)
 	}
 	c.DistanceUm[0] = -1

@@ -22,7 +22,8 @@ func TestEveryoneAnswersAsTheCoreDoes(t *testing.T) {
 		want := d.Want[i].String()
 		seen[d.Want[i]] = true
 		require.Equal(t, want, core.Of(question.Answer(question.Eval(question.Logic, &d.Rows[i]))).String(), "the expression, row %d: %+v", i, d.Stems[i].Stem)
-		byHand, dose := straight.Answer(&d.Stems[i].Stem, d.Sites[i])
+		stem := straight.Of(&d.Stems[i].Stem)
+		byHand, dose := straight.Answer(&stem, d.Sites[i])
 		require.Equal(t, want, core.Of(byHand).String(), "straight Go, row %d: %+v", i, d.Stems[i].Stem)
 		require.Equal(t, d.Plans[i].Dose, dose, "the dose of straight Go, row %d: %+v", i, d.Stems[i].Stem)
 		answer, err := c.Answer(i)

@@ -43,14 +43,35 @@ func (b *best) offer(stands, dense, unpublished, reaches, at int64) {
 	}
 }
 
+// Stem is a stem as such a program would hold it, with the distance to each class of
+// water in its place.
+type Stem struct {
+	*treatment.Stem
+	water [16]distance
+}
+
+type distance struct {
+	rules.WaterDistance
+	known bool
+}
+
+// Of makes a stem from the core's.
+func Of(s *treatment.Stem) Stem {
+	own := Stem{Stem: s}
+	for _, c := range rules.Words[rules.WaterClass]() {
+		own.water[c].WaterDistance, own.water[c].known = s.Water.Get(c)
+	}
+	return own
+}
+
 // facts are what several treatments ask of a stem.
 type facts struct {
-	*treatment.Stem
+	*Stem
 	creek, lawless, suckers, ailanthus, dense bool
 }
 
 // Answer decides a row, and gives its dose where something is applied.
-func Answer(s *treatment.Stem, site *Site) (question.Answer, treatment.Dose) {
+func Answer(s *Stem, site *Site) (question.Answer, treatment.Dose) {
 	f := facts{Stem: s, creek: site.Place == question.OsselCreek, lawless: site.Place == question.LowerFen, dense: s.PerHectare >= 4_943}
 	switch s.Species {
 	case "Ailanthus altissima":
@@ -97,10 +118,10 @@ type water struct{ broken, undecided bool }
 
 // own holds the distance to a class of water, or that of all other water, against a
 // buffer.
-func (w *water) own(s *treatment.Stem, class rules.WaterClass, least int64, from rules.DistanceOrigin) {
-	d, known := s.Water.Get(class)
+func (w *water) own(s *Stem, class rules.WaterClass, least int64, from rules.DistanceOrigin) {
+	d := &s.water[class&15]
 	switch {
-	case !known || d.Origin == 0:
+	case !d.known || d.Origin == 0:
 		w.undecided = true
 	case int64(d.Distance) >= least && d.Origin >= from:
 	case int64(d.Distance) < least && d.Origin <= from && !d.AtLeast:

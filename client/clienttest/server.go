@@ -163,7 +163,7 @@ type answer struct {
 
 func (c *answer) add(a Answer) {
 	row := c.chunk.GetFirstRow() + int64(len(c.chunk.GetOutcome()))
-	c.chunk.Outcome = append(c.chunk.Outcome, a.Outcome)
+	c.chunk.Outcome = append(c.chunk.Outcome, byte(a.Outcome))
 	c.chunk.Explanation = append(c.chunk.Explanation, c.index(a.Explanation))
 	c.dose(a.Dose)
 	if a.Second != nil {
@@ -191,6 +191,11 @@ func (c *answer) index(e *treatmentv1.Explanation) int32 {
 func (c *answer) dose(d *treatmentv1.Dose) {
 	const perMl, perGram, perPound = 1000, 1e6, 453_592_370
 	o := c.chunk
+	if d.GetMixMl() == 0 {
+		o.Dose = append(o.Dose, 0)
+		return
+	}
+	o.Dose = append(o.Dose, int32(len(o.Stems)+1))
 	o.Stems, o.Cuts = append(o.Stems, d.GetStems()), append(o.Cuts, d.GetCuts())
 	for _, column := range []struct {
 		values *[]int64

@@ -357,19 +357,19 @@ type buffers struct {
 	site, species []int32
 	latitude      []float64
 	longitude     []float64
-	form          []commonv1.GrowthForm
-	desirable     []commonv1.Desirable
-	landUse       []commonv1.LandUse
-	soil          []commonv1.SoilState
-	bark          []commonv1.BarkState
-	rootCheck     []commonv1.RootCheck
-	seedBearing   []commonv1.YesNo
-	origin        [16][]commonv1.DistanceOrigin
-	state         [16][]commonv1.WaterState
+	form          []byte
+	desirable     []byte
+	landUse       []byte
+	soil          []byte
+	bark          []byte
+	rootCheck     []byte
+	seedBearing   []byte
+	origin        [16][]byte
+	state         [16][]byte
 }
 
 // narrow gives a column in a buffer.
-func narrow[T ~int32](buffer *[]T, k *chunkColumn) []T {
+func narrow[T int32 | byte](buffer *[]T, k *chunkColumn) []T {
 	*buffer = (*buffer)[:0]
 	for _, v := range k.values {
 		*buffer = append(*buffer, T(v))

@@ -51,15 +51,15 @@ func TestChunkHoldsTheStems(t *testing.T) {
 	want := &treatmentv1.StemChunk{
 		FirstRow: 1, Words: []string{"s1", "Ailanthus altissima", "Robinia pseudoacacia"}, StemIds: "a1a3", StemIdEnds: []uint32{2, 4},
 		Site: []int32{0, 0}, Species: []int32{1, 2},
-		Form:       []commonv1.GrowthForm{commonv1.GrowthForm_GROWTH_FORM_TREE, commonv1.GrowthForm_GROWTH_FORM_SAPLING},
+		Form:       []byte{byte(commonv1.GrowthForm_GROWTH_FORM_TREE), byte(commonv1.GrowthForm_GROWTH_FORM_SAPLING)},
 		DiameterUm: []int64{152_400, 10_000}, HeightUm: []int64{9_144_000, -1}, Count: []int64{-1, 3},
 		AreaMm2: []int64{-1, 500_000}, CrownWidthUm: []int64{-1, 6_100_000}, LargerCount: []int64{-1, 0}, LargerDiameterUm: []int64{-1, 101_600},
-		Desirable:     []commonv1.Desirable{commonv1.Desirable_DESIRABLE_NONE, 0},
-		Soil:          []commonv1.SoilState{commonv1.SoilState_SOIL_STATE_MOIST, 0},
+		Desirable:     []byte{byte(commonv1.Desirable_DESIRABLE_NONE), 0},
+		Soil:          []byte{byte(commonv1.SoilState_SOIL_STATE_MOIST), 0},
 		SlopePermille: []int64{124, 0},
 		Water: []*treatmentv1.WaterColumn{
-			{WaterClass: commonv1.WaterClass_WATER_CLASS_LAKE, DistanceUm: []int64{-1, 1}, State: []commonv1.WaterState{0, commonv1.WaterState_WATER_STATE_DRY}},
-			{WaterClass: commonv1.WaterClass_WATER_CLASS_WELL, DistanceUm: []int64{15_240_000, -1}, Origin: []commonv1.DistanceOrigin{commonv1.DistanceOrigin_DISTANCE_ORIGIN_BANK_TOP, 0}},
+			{WaterClass: commonv1.WaterClass_WATER_CLASS_LAKE, DistanceUm: []int64{-1, 1}, State: []byte{0, byte(commonv1.WaterState_WATER_STATE_DRY)}},
+			{WaterClass: commonv1.WaterClass_WATER_CLASS_WELL, DistanceUm: []int64{15_240_000, -1}, Origin: []byte{byte(commonv1.DistanceOrigin_DISTANCE_ORIGIN_BANK_TOP), 0}},
 		},
 		OtherWaterBeyondUm: []int64{152_400_000, -1},
 		Places: []*treatmentv1.PlaceColumn{
@@ -224,18 +224,18 @@ func stemOf(k *treatmentv1.StemChunk, i int) *treatmentv1.Stem {
 		return &column[i]
 	}
 	s := &treatmentv1.Stem{
-		StemId: columnar.ID(k, i), ScientificName: k.Words[k.Species[i]], Form: k.Form[i],
+		StemId: columnar.ID(k, i), ScientificName: k.Words[k.Species[i]], Form: commonv1.GrowthForm(k.Form[i]),
 		DiameterCm: number(k.DiameterUm, 1e4), HeightM: number(k.HeightUm, 1e6), Count: count(k.Count),
 		StemDensityPerHa: number(k.StemsPerHa, 1), AreaM2: number(k.AreaMm2, 1e6), CrownWidthM: number(k.CrownWidthUm, 1e6),
 		LargerCount: count(k.LargerCount), LargerDiameterCm: number(k.LargerDiameterUm, 1e4),
-		Desirable: at(k.Desirable, i), LandUse: at(k.LandUse, i), Soil: at(k.Soil, i), Bark: at(k.Bark, i),
-		RootCheck: at(k.RootCheck, i), SeedBearing: at(k.SeedBearing, i),
+		Desirable: commonv1.Desirable(at(k.Desirable, i)), LandUse: commonv1.LandUse(at(k.LandUse, i)), Soil: commonv1.SoilState(at(k.Soil, i)), Bark: commonv1.BarkState(at(k.Bark, i)),
+		RootCheck: commonv1.RootCheck(at(k.RootCheck, i)), SeedBearing: commonv1.YesNo(at(k.SeedBearing, i)),
 		SlopePercent: number(k.SlopePermille, 10), OtherWaterBeyondM: number(k.OtherWaterBeyondUm, 1e6),
 		OtherPlacesBeyondM: number(k.OtherPlacesBeyondUm, 1e6),
 	}
 	for _, w := range k.Water {
 		if d := number(w.DistanceUm, 1e6); d != nil {
-			s.WaterDistances = append(s.WaterDistances, &commonv1.WaterDistance{WaterClass: w.WaterClass, DistanceM: *d, Origin: at(w.Origin, i), State: at(w.State, i)})
+			s.WaterDistances = append(s.WaterDistances, &commonv1.WaterDistance{WaterClass: w.WaterClass, DistanceM: *d, Origin: commonv1.DistanceOrigin(at(w.Origin, i)), State: commonv1.WaterState(at(w.State, i))})
 		}
 	}
 	for _, p := range k.Places {

@@ -19,6 +19,8 @@ type Column struct {
 	// explained says that the value follows from the outcome, the explanation and
 	// whether there is a second dose, which many rows share, and from nothing else.
 	explained bool
+	// dosed says that it follows from the row's own dose and from nothing else.
+	dosed bool
 	// quick appends the cell of a row whose whole record is not at hand, as value
 	// would have it; it reports false where it takes the record. nil: it always does.
 	quick func(b []byte, r *rowAt) ([]byte, bool)
@@ -33,6 +35,14 @@ func (c Column) quickly(quick func(b []byte, r *rowAt) ([]byte, bool)) Column {
 	return c
 }
 
+// dosed marks the columns of a row's own dose.
+func dosed(list []Column) []Column {
+	for i := range list {
+		list[i].dosed = true
+	}
+	return list
+}
+
 // explained marks columns whose values rows share.
 func explained(list []Column) []Column {
 	for i := range list {
@@ -44,7 +54,7 @@ func explained(list []Column) []Column {
 // Columns lists the columns in their order.
 func Columns() []Column { return append([]Column(nil), columns...) }
 
-var columns = concat(rowColumns, outcomeColumns, choiceColumns, stemColumn, quickDoses(doseColumns("", "", dose)), secondColumns, dateColumns, safetyColumns, waterColumns, reasonColumns, faultColumns, ruleSetColumns)
+var columns = concat(rowColumns, outcomeColumns, choiceColumns, stemColumn, dosed(quickDoses(doseColumns("", "", dose))), secondColumns, dateColumns, safetyColumns, waterColumns, reasonColumns, faultColumns, ruleSetColumns)
 
 func concat(lists ...[]Column) []Column {
 	var all []Column

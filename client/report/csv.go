@@ -1,7 +1,9 @@
 package report
 
 import (
+	"bytes"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -19,17 +21,18 @@ type CSV struct {
 	buf   []byte
 	parts []part
 	texts map[sharing]*sharedText
-	bytes int // of the texts
+	bytes int      // of the texts
+	doses [][]byte // cells of the doses of the answer at hand, once they are written
 	err   error
 
 	explanations *CSV // where what rows share is written once; nil: it stands in each row
 	last         int64
 }
 
-// part is columns that follow each other, all explained or none.
+// part is columns that follow each other, all explained, all of the dose, or neither.
 type part struct {
-	columns   []Column
-	explained bool
+	columns          []Column
+	explained, dosed bool
 }
 
 // sharing is what rows have in common that have the same explained columns.
@@ -88,8 +91,8 @@ func isKept(name string) bool {
 func partsOf(columns []Column) []part {
 	var parts []part
 	for i, c := range columns {
-		if i == 0 || c.explained != columns[i-1].explained {
-			parts = append(parts, part{explained: c.explained})
+		if i == 0 || c.explained != columns[i-1].explained || c.dosed != columns[i-1].dosed {
+			parts = append(parts, part{explained: c.explained, dosed: c.dosed})
 		}
 		last := &parts[len(parts)-1]
 		last.columns = append(last.columns, c)
@@ -126,6 +129,8 @@ func (c *CSV) Row(r *client.Row) error {
 
 // Rows writes the records of many rows.
 func (c *CSV) Rows(a *client.Answered) error {
+	clear(c.doses)
+	c.doses = slices.Grow(c.doses[:0], len(a.Answer.GetStems()))[:len(a.Answer.GetStems())]
 	for i := range a.Len() {
 		c.rowAt(&rowAt{Answered: a, i: i, index: a.Block.Index(i)})
 	}
@@ -136,15 +141,38 @@ func (c *CSV) rowAt(r *rowAt) {
 	shared := c.shared(sharingOf(r))
 	for i := range c.parts {
 		p := &c.parts[i]
-		if p.explained {
+		switch {
+		case p.explained:
 			c.buf = append(c.buf, shared.parts[i]...)
-			continue
-		}
-		for k := range p.columns {
-			c.buf = append(p.columns[k].append(c.buf, r), ',')
+		case p.dosed:
+			c.buf = append(c.buf, c.dose(p, r)...)
+		default:
+			c.buf = p.append(c.buf, r)
 		}
 	}
 	c.endRecord()
+}
+
+// dose gives the cells of the row's dose, which many rows of an answer share.
+func (c *CSV) dose(p *part, r *rowAt) []byte {
+	at := r.dose()
+	if at < 0 {
+		return blank[:len(p.columns)]
+	}
+	if c.doses[at] == nil {
+		c.doses[at] = p.append(nil, r)
+	}
+	return c.doses[at]
+}
+
+// blank is as many empty cells as there can be.
+var blank = bytes.Repeat([]byte{','}, len(columns))
+
+func (p *part) append(b []byte, r *rowAt) []byte {
+	for k := range p.columns {
+		b = append(p.columns[k].append(b, r), ',')
+	}
+	return b
 }
 
 func sharingOf(r *rowAt) sharing {

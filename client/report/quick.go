@@ -28,8 +28,12 @@ func (r *rowAt) whole() *client.Row {
 	return r.row
 }
 
-func (r *rowAt) isPrescribed() bool {
-	return r.index >= 0 && r.Answer.Outcome[r.index] == treatmentv1.Outcome_OUTCOME_PRESCRIBED
+// dose is the place of the row's dose among those of the answer; -1: nothing is applied.
+func (r *rowAt) dose() int {
+	if r.Outcome(r.i) != treatmentv1.Outcome_OUTCOME_PRESCRIBED {
+		return -1
+	}
+	return int(r.Answer.Dose[r.index]) - 1
 }
 
 func quickNumber(b []byte, r *rowAt) ([]byte, bool) {
@@ -120,10 +124,11 @@ func quickDoses(list []Column) []Column {
 		"ae_g":        {(*treatmentv1.PrescriptionChunk).GetAeUg, millionths},
 	} {
 		quickly(list, i, func(b []byte, r *rowAt) ([]byte, bool) {
-			if !r.isPrescribed() {
+			at := r.dose()
+			if at < 0 {
 				return b, true
 			}
-			v := of.column(r.Answer)[r.index]
+			v := of.column(r.Answer)[at]
 			if v <= 0 {
 				return b, v == 0
 			}
@@ -131,10 +136,11 @@ func quickDoses(list []Column) []Column {
 		})
 	}
 	quickly(list, "rate_lb_ae_per_ac", func(b []byte, r *rowAt) ([]byte, bool) {
-		if !r.isPrescribed() {
+		at := r.dose()
+		if at < 0 {
 			return b, true
 		}
-		rate := r.Answer.RateUgPerAc[r.index]
+		rate := r.Answer.RateUgPerAc[at]
 		if rate < 0 {
 			return b, true
 		}

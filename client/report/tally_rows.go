@@ -75,9 +75,11 @@ func (p *toCount) add(a *client.Answered, i, at int) {
 	m := p.method
 	m.rows++
 	m.stems += a.Stems(i)
-	m.cuts += a.Answer.Cuts[at]
-	m.mixML += quantity.Microlitres(a.Answer.MixUl[at]).Millilitres()
-	m.productML += quantity.Microlitres(a.Answer.ProductUl[at]).Millilitres()
+	if dose := a.Answer.Dose[at] - 1; dose >= 0 {
+		m.cuts += a.Answer.Cuts[dose]
+		m.mixML += quantity.Microlitres(a.Answer.MixUl[dose]).Millilitres()
+		m.productML += quantity.Microlitres(a.Answer.ProductUl[dose]).Millilitres()
+	}
 	if a.Second(i) != nil {
 		m.secondRows++
 	}

@@ -131,7 +131,7 @@ func writeFaults(list []treatment.FieldFault) []*treatmentv1.FieldFault {
 	return out
 }
 
-// writeOutcome relies on the messages numbering outcomes as the core does.
+// writeOutcome relies, as a stream does, on the messages numbering outcomes as the core.
 func writeOutcome(o treatment.Outcome) treatmentv1.Outcome { return treatmentv1.Outcome(o) }
 
 func writeUse(siteID string, u *treatment.Use, area quantity.SquareMillimetres) *treatmentv1.SiteUse {

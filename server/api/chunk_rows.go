@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"example.org/rootward/proto/columnar"
-	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -15,13 +14,13 @@ import (
 // its values can be read; only in columns where one cannot is it looked for in each row.
 type chunkRows struct {
 	*treatmentv1.StemChunk
-	form        words[commonv1.GrowthForm]
-	desirable   words[commonv1.Desirable]
-	landUse     words[commonv1.LandUse]
-	soil        words[commonv1.SoilState]
-	bark        words[commonv1.BarkState]
-	rootCheck   words[commonv1.RootCheck]
-	seedBearing words[commonv1.YesNo]
+	form        words
+	desirable   words
+	landUse     words
+	soil        words
+	bark        words
+	rootCheck   words
+	seedBearing words
 
 	diameter, height, count, density, area, crownWidth, largerCount, largerDiameter numbers
 	slope, otherWater, otherPlaces, uncertainty                                     numbers
@@ -34,13 +33,13 @@ type waterRows struct {
 	*treatmentv1.WaterColumn
 	class     rules.WaterClass
 	distances numbers
-	origins   words[commonv1.DistanceOrigin]
-	states    words[commonv1.WaterState]
+	origins   words
+	states    words
 }
 
 // words is a column of words; empty if nobody gave it. It is sound if all are known.
-type words[E ~int32] struct {
-	values []E
+type words struct {
+	values []byte
 	sound  bool
 }
 
@@ -50,14 +49,15 @@ type numbers struct {
 	sound  bool
 }
 
-func wordsOf[V rules.Vocabulary, E ~int32](column []E) words[E] {
-	least, most := E(0), E(0)
+func wordsOf[V rules.Vocabulary](column []byte) words {
+	var most byte
 	for _, v := range column {
-		least, most = min(least, v), max(most, v)
+		most = max(most, v)
 	}
-	_, sound := rulewire.Decode[V](most) // words are numbered through
-	return words[E]{column, sound && least == 0}
+	return words{column, isWord(V(most))} // words are numbered through
 }
+
+func isWord[V rules.Vocabulary](v V) bool { return v == 0 || rules.Known(v) }
 
 func (m *measure) numbersOf(column []int64) numbers {
 	var most uint64 // one more than a number; 0 stands for one that is not known
@@ -132,14 +132,14 @@ func named(c *treatmentv1.StemChunk, at int32) string {
 }
 
 // wordAt reads a word of a column.
-func wordAt[V rules.Vocabulary, E ~int32](r *row, field string, k *words[E], i int) V {
+func wordAt[V rules.Vocabulary](r *row, field string, k *words, i int) V {
 	switch {
 	case len(k.values) == 0:
 		return 0
 	case k.sound:
 		return V(k.values[i])
 	}
-	return word[V](&r.faults, field, k.values[i])
+	return word[V](&r.faults, field, int32(k.values[i]))
 }
 
 // numberAt reads a number of a column, zero if it is not known or wrong.
@@ -203,18 +203,8 @@ func (r *row) checkWater(w *waterRows, i, known int, d *rules.WaterDistance) {
 		um, _ = r.whole(waterPath(known), waterDistance, um)
 		d.Distance = quantity.Micrometres(um)
 	}
-	if column := w.origins.values; len(column) > 0 {
-		var ok bool
-		if d.Origin, ok = rulewire.Decode[rules.DistanceOrigin](column[i]); !ok {
-			word[rules.DistanceOrigin](&r.faults, waterPath(known)+"origin", column[i])
-		}
-	}
-	if column := w.states.values; len(column) > 0 {
-		var ok bool
-		if d.State, ok = rulewire.Decode[rules.WaterState](column[i]); !ok {
-			word[rules.WaterState](&r.faults, waterPath(known)+"state", column[i])
-		}
-	}
+	d.Origin = wordAt[rules.DistanceOrigin](r, waterPath(known)+"origin", &w.origins, i)
+	d.State = wordAt[rules.WaterState](r, waterPath(known)+"state", &w.states, i)
 }
 
 func (r *row) readPlaceColumns(k *chunkRows, i int) {

@@ -17,7 +17,7 @@ func chunkOf(firstRow int64, siteID string, stems []*treatmentv1.Stem) *treatmen
 		c.StemIdEnds = append(c.StemIdEnds, uint32(len(c.StemIds)))
 		c.Site = append(c.Site, 0)
 		c.Species = append(c.Species, indexOf(c, s.ScientificName))
-		c.Form = append(c.Form, s.Form)
+		c.Form = append(c.Form, byte(s.Form))
 		c.DiameterUm = append(c.DiameterUm, scaled(s.DiameterCm, 1e4))
 		c.HeightUm = append(c.HeightUm, scaled(s.HeightM, 1e6))
 		c.Count = append(c.Count, orUnknown(s.Count))
@@ -26,12 +26,12 @@ func chunkOf(firstRow int64, siteID string, stems []*treatmentv1.Stem) *treatmen
 		c.CrownWidthUm = append(c.CrownWidthUm, scaled(s.CrownWidthM, 1e6))
 		c.LargerCount = append(c.LargerCount, orUnknown(s.LargerCount))
 		c.LargerDiameterUm = append(c.LargerDiameterUm, scaled(s.LargerDiameterCm, 1e4))
-		c.Desirable = append(c.Desirable, s.Desirable)
-		c.LandUse = append(c.LandUse, s.LandUse)
-		c.Soil = append(c.Soil, s.Soil)
-		c.Bark = append(c.Bark, s.Bark)
-		c.RootCheck = append(c.RootCheck, s.RootCheck)
-		c.SeedBearing = append(c.SeedBearing, s.SeedBearing)
+		c.Desirable = append(c.Desirable, byte(s.Desirable))
+		c.LandUse = append(c.LandUse, byte(s.LandUse))
+		c.Soil = append(c.Soil, byte(s.Soil))
+		c.Bark = append(c.Bark, byte(s.Bark))
+		c.RootCheck = append(c.RootCheck, byte(s.RootCheck))
+		c.SeedBearing = append(c.SeedBearing, byte(s.SeedBearing))
 		c.SlopePermille = append(c.SlopePermille, scaled(s.SlopePercent, 10))
 		c.OtherWaterBeyondUm = append(c.OtherWaterBeyondUm, scaled(s.OtherWaterBeyondM, 1e6))
 		c.OtherPlacesBeyondUm = append(c.OtherPlacesBeyondUm, scaled(s.OtherPlacesBeyondM, 1e6))
@@ -93,13 +93,13 @@ func waterColumns(stems []*treatmentv1.Stem) []*treatmentv1.WaterColumn {
 			if column == nil {
 				column = &treatmentv1.WaterColumn{
 					WaterClass: w.WaterClass,
-					DistanceUm: slices.Repeat([]int64{-1}, len(stems)), Origin: make([]commonv1.DistanceOrigin, len(stems)), AtLeast: make([]bool, len(stems)),
-					State: make([]commonv1.WaterState, len(stems)),
+					DistanceUm: slices.Repeat([]int64{-1}, len(stems)), Origin: make([]byte, len(stems)), AtLeast: make([]bool, len(stems)),
+					State: make([]byte, len(stems)),
 				}
 				columns[w.WaterClass] = column
 			}
-			column.DistanceUm[i], column.Origin[i], column.AtLeast[i] = scaled(&w.DistanceM, 1e6), w.Origin, w.AtLeast
-			column.State[i] = w.State
+			column.DistanceUm[i], column.Origin[i], column.AtLeast[i] = scaled(&w.DistanceM, 1e6), byte(w.Origin), w.AtLeast
+			column.State[i] = byte(w.State)
 		}
 	}
 	var list []*treatmentv1.WaterColumn
@@ -142,7 +142,7 @@ func rowsOf(c *treatmentv1.PrescriptionChunk, ids []string) []*answeredRow {
 	var list []*answeredRow
 	explanations := explanationsOf(c)
 	for i, outcome := range c.Outcome {
-		p := &answeredRow{Prescription: &treatmentv1.Prescription{StemId: ids[i], Outcome: outcome, Dose: doseAt(c, i)}}
+		p := &answeredRow{Prescription: &treatmentv1.Prescription{StemId: ids[i], Outcome: treatmentv1.Outcome(outcome), Dose: doseAt(c, i)}}
 		if at := c.Explanation[i]; at >= 0 {
 			p.Explanation = explanations[at]
 		}
@@ -152,7 +152,7 @@ func rowsOf(c *treatmentv1.PrescriptionChunk, ids []string) []*answeredRow {
 		for i, um := range column.DistanceUm {
 			if um >= 0 {
 				list[i].ComputedWater = append(list[i].ComputedWater, &commonv1.WaterDistance{
-					WaterClass: column.WaterClass, DistanceM: float64(um) / 1e6, Origin: column.Origin[i], AtLeast: column.AtLeast[i],
+					WaterClass: column.WaterClass, DistanceM: float64(um) / 1e6, Origin: commonv1.DistanceOrigin(column.Origin[i]), AtLeast: column.AtLeast[i],
 				})
 			}
 		}
@@ -167,9 +167,10 @@ func rowsOf(c *treatmentv1.PrescriptionChunk, ids []string) []*answeredRow {
 }
 
 func doseAt(c *treatmentv1.PrescriptionChunk, i int) *treatmentv1.Dose {
-	if c.MixUl[i] == 0 {
+	if c.Dose[i] == 0 {
 		return nil
 	}
+	i = int(c.Dose[i]) - 1
 	ml := func(ul []int64) float64 { return float64(ul[i]) / 1e3 }
 	d := &treatmentv1.Dose{
 		Stems: c.Stems[i], Cuts: c.Cuts[i], CutMl: ml(c.CutUl), MixMl: ml(c.MixUl), ProductMl: ml(c.ProductUl),

@@ -89,7 +89,7 @@ func (d draw) spoil(s *treatmentv1.Stem) {
 		func() { s.StemId = "" },
 		func() { s.Form = 0 },
 		func() { s.Form = 77 },
-		func() { s.Soil = -3 },
+		func() { s.Soil = 99 },
 		func() { s.DiameterCm = ptr(0.0) },
 		func() { s.DiameterCm = ptr(501.0) },
 		func() { s.HeightM = ptr(-4.0) },

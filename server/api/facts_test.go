@@ -226,7 +226,7 @@ func TestColumnsOfPlacesAreChecked(t *testing.T) {
 		{PlaceClass: 1, DistanceUm: []int64{1}},
 	}
 	rows.OtherPlacesBeyondUm = []int64{1, 2}
-	rows.Water = []*treatmentv1.WaterColumn{{WaterClass: 1, DistanceUm: []int64{1}, State: []commonv1.WaterState{1, 1}}}
+	rows.Water = []*treatmentv1.WaterColumn{{WaterClass: 1, DistanceUm: []int64{1}, State: []byte{1, 1}}}
 	_, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}}), chunk(rows))
 	requireViolations(t, err, "chunk.other_places_beyond_um", "chunk.places[0].place_class", "chunk.places[1].at_least",
 		"chunk.places[1].distance_um", "chunk.places[2].place_class", "chunk.water[0].state")

@@ -77,7 +77,15 @@ func requireCounted(t *testing.T, n int, got *treatmentv1.PrescriptionChunk, tot
 	assert.Equal(t, totals.Rows, totals.Prescribed+totals.Deferred+totals.Undetermined+totals.Rejected)
 	assert.Equal(t, int(totals.Rejected), len(got.Rejections))
 	for _, column := range [][]int64{got.Stems, got.Cuts, got.CutUl, got.MixUl, got.ProductUl, got.CarrierUl, got.AdjuvantUl, got.DyeUl, got.AeUg, got.RateUgPerAc} {
-		assert.Len(t, column, n)
+		assert.Len(t, column, len(got.Stems))
+	}
+	assert.Len(t, got.Dose, n)
+	assert.Len(t, got.Outcome, n)
+	for _, dose := range got.Dose {
+		assert.True(t, dose >= 0 && int(dose) <= len(got.Stems))
+	}
+	for i := range got.Stems {
+		assert.Positive(t, got.MixUl[i])
 	}
 	for _, c := range got.ComputedWater {
 		assert.Len(t, c.DistanceUm, n)
@@ -85,8 +93,7 @@ func requireCounted(t *testing.T, n int, got *treatmentv1.PrescriptionChunk, tot
 		assert.Len(t, c.AtLeast, n)
 	}
 	require.NoError(t, columnar.CheckPieces(got))
-	for i, at := range got.Explanation {
+	for _, at := range got.Explanation {
 		assert.Less(t, int(at), columnar.NumExplanations(got))
-		assert.GreaterOrEqual(t, got.MixUl[i], int64(0))
 	}
 }

@@ -43,7 +43,7 @@ type waterColumn struct{ *treatmentv1.WaterColumn }
 
 func (c waterColumn) append(d rules.WaterDistance) {
 	c.DistanceUm = append(c.DistanceUm, int64(d.Distance))
-	c.Origin = append(c.Origin, rulewire.Encode[commonv1.DistanceOrigin](d.Origin))
+	c.Origin = append(c.Origin, byte(d.Origin))
 	c.AtLeast = append(c.AtLeast, d.AtLeast)
 }
 

@@ -100,9 +100,9 @@ func TestAStreamAsksOnceForThePlacesSites(t *testing.T) {
 	rows.Site = []int32{rows.Site[0], n - 2, n - 1, rows.Site[0]}
 	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{low, high, elsewhere}}), chunk(rows))
 	require.NoError(t, err)
-	assert.Equal(t, []treatmentv1.Outcome{
-		treatmentv1.Outcome_OUTCOME_PRESCRIBED, treatmentv1.Outcome_OUTCOME_DEFERRED,
-		treatmentv1.Outcome_OUTCOME_PRESCRIBED, treatmentv1.Outcome_OUTCOME_PRESCRIBED,
+	assert.Equal(t, []byte{
+		byte(treatmentv1.Outcome_OUTCOME_PRESCRIBED), byte(treatmentv1.Outcome_OUTCOME_DEFERRED),
+		byte(treatmentv1.Outcome_OUTCOME_PRESCRIBED), byte(treatmentv1.Outcome_OUTCOME_PRESCRIBED),
 	}, answers[0].GetChunk().Outcome)
 	require.Len(t, computed.asked, 1, "a law without computed rows asks nobody")
 	assert.Len(t, computed.asked[0], 2)

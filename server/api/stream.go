@@ -101,6 +101,7 @@ type stemStream struct {
 type chunkAnswer struct {
 	treatmentv1.PrescriptionChunk
 	computed measuredColumns
+	doses    doseList
 }
 
 // plannedSite is a site with its law, which it has from the first row of its place
@@ -126,6 +127,7 @@ func (st *stemStream) answerChunk(c *treatmentv1.StemChunk) *treatmentv1.Prescri
 	for i := range columnar.Rows(c) {
 		st.answerRow(c, i)
 	}
+	a.doses.write(&a.PrescriptionChunk)
 	a.ComputedWater = a.computed.take(a.ComputedWater, columnar.Rows(c))
 	return &treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: &a.PrescriptionChunk}}
 }
@@ -211,9 +213,9 @@ func (st *stemStream) index(e *explained) int32 {
 func (st *stemStream) write(number int64, plan *treatment.Plan, e *explained, explanation int32) {
 	st.count(plan, e)
 	a := st.answer
-	a.Outcome = append(a.Outcome, writeOutcome(plan.Outcome))
+	a.Outcome = append(a.Outcome, byte(plan.Outcome))
 	a.Explanation = append(a.Explanation, explanation)
-	a.writeDose(&plan.Dose)
+	a.Dose = append(a.Dose, a.doses.number(&plan.Dose))
 	if second := writeDose(&plan.Second); second != nil {
 		a.SecondDoses = append(a.SecondDoses, &treatmentv1.SecondDose{Row: number, Dose: second})
 	}
@@ -222,36 +224,15 @@ func (st *stemStream) write(number int64, plan *treatment.Plan, e *explained, ex
 	}
 }
 
-func (a *chunkAnswer) writeDose(d *treatment.Dose) {
-	a.Stems = append(a.Stems, d.Stems)
-	a.Cuts = append(a.Cuts, d.Cuts)
-	a.CutUl = append(a.CutUl, int64(d.PerCut))
-	a.MixUl = append(a.MixUl, int64(d.Mix))
-	a.ProductUl = append(a.ProductUl, int64(d.Product))
-	a.CarrierUl = append(a.CarrierUl, int64(d.Carrier))
-	a.AdjuvantUl = append(a.AdjuvantUl, int64(d.Adjuvant))
-	a.DyeUl = append(a.DyeUl, int64(d.Dye))
-	a.AeUg = append(a.AeUg, int64(d.AE))
-	rate := int64(notKnown)
-	if d.HasRate {
-		rate = int64(d.Rate)
-	}
-	a.RateUgPerAc = append(a.RateUgPerAc, rate)
-}
-
 // reset empties the answer for the next chunk and keeps its columns' memory.
 func (a *chunkAnswer) reset(c *treatmentv1.StemChunk) {
 	a.computed.reset()
 	a.ComputedWater = emptied(a.ComputedWater)
 	a.FirstRow = c.GetFirstRow()
-	a.Outcome, a.Explanation = a.Outcome[:0], a.Explanation[:0]
+	a.doses.reset()
+	a.Outcome, a.Explanation, a.Dose = a.Outcome[:0], a.Explanation[:0], a.Dose[:0]
 	a.ExplanationPieces, a.ExplanationEnds = a.ExplanationPieces[:0], a.ExplanationEnds[:0]
 	a.Pieces, a.SecondDoses, a.Rejections = emptied(a.Pieces), emptied(a.SecondDoses), emptied(a.Rejections)
-	for _, column := range []*[]int64{
-		&a.Stems, &a.Cuts, &a.CutUl, &a.MixUl, &a.ProductUl, &a.CarrierUl, &a.AdjuvantUl, &a.DyeUl, &a.AeUg, &a.RateUgPerAc,
-	} {
-		*column = (*column)[:0]
-	}
 }
 
 // emptied keeps a list's memory but nothing that it points to.

@@ -253,7 +253,7 @@ func TestEachSiteIsDecidedByItsOwnPlace(t *testing.T) {
 	rows.Site[1] = int32(len(rows.Words) - 1)
 	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{here, there}}), chunk(rows))
 	require.NoError(t, err)
-	assert.Equal(t, []treatmentv1.Outcome{treatmentv1.Outcome_OUTCOME_PRESCRIBED, treatmentv1.Outcome_OUTCOME_UNDETERMINED}, answers[0].GetChunk().Outcome)
+	assert.Equal(t, []byte{byte(treatmentv1.Outcome_OUTCOME_PRESCRIBED), byte(treatmentv1.Outcome_OUTCOME_UNDETERMINED)}, answers[0].GetChunk().Outcome)
 	var sets []string
 	for _, r := range answers[1].GetSummary().RuleSets {
 		sets = append(sets, r.RuleSetId)
@@ -273,7 +273,7 @@ func TestAStreamKeepsItsLaw(t *testing.T) {
 		require.NoError(t, stream.Send(chunk(chunkOf(first, goodSite().SiteId, []*treatmentv1.Stem{goodStem()}))))
 		a, err := stream.Recv()
 		require.NoError(t, err)
-		return a.GetChunk().Outcome[0]
+		return treatmentv1.Outcome(a.GetChunk().Outcome[0])
 	}
 	assert.Equal(t, treatmentv1.Outcome_OUTCOME_PRESCRIBED, outcome(1))
 	held.Store(ptr(lawOf())) // the stream took its law before it answered the first chunk
@@ -328,7 +328,7 @@ func TestMalformedChunksFail(t *testing.T) {
 			func(c *treatmentv1.StemChunk) {
 				c.Water = []*treatmentv1.WaterColumn{
 					{WaterClass: 4, DistanceUm: []int64{1, 2}}, {WaterClass: 4, DistanceUm: []int64{1}},
-					{WaterClass: 0, DistanceUm: []int64{1, 2}}, {WaterClass: 44, DistanceUm: []int64{1, 2}, Origin: make([]commonv1.DistanceOrigin, 3)},
+					{WaterClass: 0, DistanceUm: []int64{1, 2}}, {WaterClass: 44, DistanceUm: []int64{1, 2}, Origin: make([]byte, 3)},
 				}
 			},
 			[]string{"chunk.water[1].distance_um", "chunk.water[1].water_class", "chunk.water[2].water_class", "chunk.water[3].origin", "chunk.water[3].water_class"},

@@ -100,7 +100,7 @@ func begun(t *testing.T, conn *grpc.ClientConn) grpc.BidiStreamingClient[treatme
 func oneRow(number int64) *treatmentv1.PrescribeStreamRequest {
 	return &treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: &treatmentv1.StemChunk{
 		FirstRow: number, Words: []string{"bank", "Ailanthus altissima"}, StemIds: "1", StemIdEnds: []uint32{1}, Site: []int32{0}, Species: []int32{1},
-		Form: []commonv1.GrowthForm{commonv1.GrowthForm_GROWTH_FORM_SAPLING}, DiameterUm: []int64{60_000},
+		Form: []byte{byte(commonv1.GrowthForm_GROWTH_FORM_SAPLING)}, DiameterUm: []int64{60_000},
 	}}}
 }
 

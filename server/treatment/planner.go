@@ -31,7 +31,7 @@ type Planner struct {
 	together  int // how many options are weighed together; where there are more, one by one
 	kinds     *kinds
 	calendars map[string]*calendar
-	tallies   map[string]*tally
+	tallies   []*tally // an active each
 	room      room
 	work      *work
 }
@@ -50,7 +50,7 @@ func NewPlanner(c *Catalogue, g *rules.Governing, site *Site, settings *Settings
 	return &Planner{
 		catalogue: c, governing: g, site: site, settings: settings,
 		together: rules.MaxPanel, kinds: &kinds{}, calendars: map[string]*calendar{},
-		tallies: map[string]*tally{}, work: &work{said: map[said][]string{}},
+		work: &work{said: map[said][]string{}},
 	}
 }
 
@@ -130,11 +130,7 @@ func (s *Site) left(active string, limit quantity.ArealRate) quantity.Micrograms
 func (p *Planner) count(plan *Plan, k *kind, s *slate, stem *Stem) {
 	caps := s.capsOf(plan.chosen, &p.work.site)
 	active := s.options[plan.chosen].formulation.Active
-	t := p.tallies[active]
-	if t == nil {
-		t = &tally{}
-		p.tallies[active] = t
-	}
+	t := p.tally(active)
 	class := classOf(stem)
 	t.want(class, plan.Dose.AE, caps.ofSite, caps.source)
 	if p.site.holdsBack(active, class) || !p.site.InPart && t.used+plan.Dose.AE > p.site.left(active, caps.ofSite) {

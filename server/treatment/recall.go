@@ -40,7 +40,7 @@ type remembered struct {
 
 // recallBits bound what a slate remembers, so that memory does not depend on the number
 // of rows.
-const recallBits = 10
+const recallBits = 11
 
 // newRecalled makes a memory for a slate; nil if it cannot have one.
 func newRecalled(s *slate) *recalled {

@@ -46,6 +46,7 @@ func (s *Share) has(class int) bool { return s[class/64]>>(class%64)&1 == 1 }
 
 // tally is acid equivalent of one active ingredient on a site.
 type tally struct {
+	active string
 	limit  quantity.ArealRate // the strictest met
 	source string             // of the limit
 	used   quantity.MicrogramsAE

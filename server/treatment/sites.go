@@ -12,7 +12,7 @@ import (
 // what does not depend on the site, and so are for the same goroutine.
 func (p *Planner) For(site *Site) *Planner {
 	q := *p
-	q.site, q.tallies, q.room = site, map[string]*tally{}, room{}
+	q.site, q.tallies, q.room = site, nil, room{}
 	if !slices.Equal(site.Granted, p.site.Granted) {
 		q.kinds = &kinds{}
 	}
@@ -35,8 +35,8 @@ type Use struct {
 // Uses lists what the planner has counted, by active ingredient.
 func (p *Planner) Uses() []Use {
 	var uses []Use
-	for _, active := range slices.Sorted(maps.Keys(p.tallies)) {
-		t := p.tallies[active]
+	for _, t := range p.sortedTallies() {
+		active := t.active
 		u := Use{Active: active, Limit: t.limit, Source: t.source, Applied: p.site.Applied[active], Used: t.used, Wanted: t.wanted, Seasons: 1}
 		u.Left = p.site.left(active, t.limit)
 		if t.wanted > u.Left {

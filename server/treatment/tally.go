@@ -1,8 +1,8 @@
 package treatment
 
 import (
+	"cmp"
 	"fmt"
-	"maps"
 	"slices"
 
 	"example.org/rootward/rules"
@@ -29,15 +29,30 @@ type Wanted struct {
 // Tallies lists what the planner has counted, by active ingredient.
 func (p *Planner) Tallies() []Tally {
 	var list []Tally
-	for _, active := range slices.Sorted(maps.Keys(p.tallies)) {
-		t := p.tallies[active]
-		one := Tally{Active: active, Limit: t.limit, Source: t.source, Used: t.used}
+	for _, t := range p.sortedTallies() {
+		one := Tally{Active: t.active, Limit: t.limit, Source: t.source, Used: t.used}
 		for class, ae := range t.each {
 			one.Wanted = append(one.Wanted, Wanted{class, ae})
 		}
 		list = append(list, one)
 	}
 	return list
+}
+
+// tally is that of an active ingredient. A site has few.
+func (p *Planner) tally(active string) *tally {
+	for _, t := range p.tallies {
+		if t.active == active {
+			return t
+		}
+	}
+	t := &tally{active: active}
+	p.tallies = append(p.tallies, t)
+	return t
+}
+
+func (p *Planner) sortedTallies() []*tally {
+	return slices.SortedFunc(slices.Values(p.tallies), func(a, b *tally) int { return cmp.Compare(a.active, b.active) })
 }
 
 // Count adds what another planner has counted on the same site. It refuses what none
@@ -48,11 +63,7 @@ func (p *Planner) Count(more *Tally) error {
 			return fmt.Errorf("a tally of %s has %d µg in class %d, of %d classes", more.Active, w.AE, w.Class, classes)
 		}
 	}
-	t := p.tallies[more.Active]
-	if t == nil {
-		t = &tally{}
-		p.tallies[more.Active] = t
-	}
+	t := p.tally(more.Active)
 	t.used = grown(t.used, more.Used)
 	t.hold(more.Limit, more.Source)
 	for _, w := range more.Wanted {

@@ -74,7 +74,7 @@ func (c *columns) word(w string) int32 {
 func (c *columns) add(r *row) {
 	c.ids = appendID(c.ids, r.number)
 	c.StemIdEnds = append(c.StemIdEnds, uint32(len(c.ids)))
-	c.Site, c.Species, c.Form = append(c.Site, c.word(r.siteID)), append(c.Species, c.word(r.species)), append(c.Form, r.form)
+	c.Site, c.Species, c.Form = append(c.Site, c.word(r.siteID)), append(c.Species, c.word(r.species)), append(c.Form, byte(r.form))
 	diameter := tenths(r.diameter)
 	if r.fault == noNumber {
 		diameter = 0
@@ -83,9 +83,9 @@ func (c *columns) add(r *row) {
 	c.Count, c.StemsPerHa = append(c.Count, r.count), append(c.StemsPerHa, r.perHectare)
 	c.AreaMm2 = append(c.AreaMm2, known(r.area, squareMillimetres))
 	c.LargerCount, c.LargerDiameterUm = append(c.LargerCount, r.larger), append(c.LargerDiameterUm, tenths(r.largerDBH))
-	c.Desirable, c.LandUse = append(c.Desirable, r.desirable), append(c.LandUse, r.site.landUse)
-	c.Soil, c.Bark = append(c.Soil, r.soil), append(c.Bark, r.bark)
-	c.RootCheck, c.SeedBearing = append(c.RootCheck, r.rootCheck), append(c.SeedBearing, r.seed)
+	c.Desirable, c.LandUse = append(c.Desirable, byte(r.desirable)), append(c.LandUse, byte(r.site.landUse))
+	c.Soil, c.Bark = append(c.Soil, byte(r.soil)), append(c.Bark, byte(r.bark))
+	c.RootCheck, c.SeedBearing = append(c.RootCheck, byte(r.rootCheck)), append(c.SeedBearing, byte(r.seed))
 	c.SlopePermille = append(c.SlopePermille, r.slope*10)
 	addWater(c.stream, r.stream, r.streamFrom)
 	addWater(c.wetland, r.wetland, r.wetlandFrom)
@@ -96,7 +96,7 @@ func (c *columns) add(r *row) {
 }
 
 func addWater(c *treatmentv1.WaterColumn, distance int64, from commonv1.DistanceOrigin) {
-	c.DistanceUm, c.Origin = append(c.DistanceUm, feet(distance)), append(c.Origin, from)
+	c.DistanceUm, c.Origin = append(c.DistanceUm, feet(distance)), append(c.Origin, byte(from))
 }
 
 // message closes the chunk.

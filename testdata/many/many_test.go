@@ -125,8 +125,8 @@ func requireSameRows(t *testing.T, want, got *treatmentv1.StemChunk) {
 }
 
 // known empties a column of words that states none.
-func known[T ~int32](column []T) []T {
-	if slices.ContainsFunc(column, func(v T) bool { return v != 0 }) {
+func known(column []byte) []byte {
+	if slices.ContainsFunc(column, func(v byte) bool { return v != 0 }) {
 		return column
 	}
 	return nil

@@ -688,8 +688,9 @@ func (x *StreamBegin) GetTrialDigests() []string {
 }
 
 // StemChunk is rows in columns. A column is empty, or has one value a row. In a
-// column of numbers -1 means "not known", in a column of words 0. Lengths are in
-// micrometres, areas in square millimetres.
+// column of numbers -1 means "not known". A column of words has a byte a row, the
+// number of the word in the enumeration that is named; 0 means "not known". Lengths
+// are in micrometres, areas in square millimetres.
 type StemChunk struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Required. The number of the first row, from 1; each chunk follows the last.
@@ -702,8 +703,8 @@ type StemChunk struct {
 	Site []int32 `protobuf:"varint,4,rep,packed,name=site,proto3" json:"site,omitempty"`
 	// Required. Index of the scientific name in words.
 	Species []int32 `protobuf:"varint,5,rep,packed,name=species,proto3" json:"species,omitempty"`
-	// Required. Growth form.
-	Form []v1.GrowthForm `protobuf:"varint,6,rep,packed,name=form,proto3,enum=rootward.common.v1.GrowthForm" json:"form,omitempty"`
+	// Required. GrowthForm.
+	Form []byte `protobuf:"bytes,6,opt,name=form,proto3" json:"form,omitempty"`
 	// Optional. Diameter.
 	DiameterUm []int64 `protobuf:"zigzag64,7,rep,packed,name=diameter_um,json=diameterUm,proto3" json:"diameter_um,omitempty"`
 	// Optional. Height.
@@ -720,18 +721,18 @@ type StemChunk struct {
 	LargerCount []int64 `protobuf:"zigzag64,13,rep,packed,name=larger_count,json=largerCount,proto3" json:"larger_count,omitempty"`
 	// Optional. Their diameter.
 	LargerDiameterUm []int64 `protobuf:"zigzag64,14,rep,packed,name=larger_diameter_um,json=largerDiameterUm,proto3" json:"larger_diameter_um,omitempty"`
-	// Optional. Desirable vegetation.
-	Desirable []v1.Desirable `protobuf:"varint,15,rep,packed,name=desirable,proto3,enum=rootward.common.v1.Desirable" json:"desirable,omitempty"`
-	// Optional. Land use.
-	LandUse []v1.LandUse `protobuf:"varint,16,rep,packed,name=land_use,json=landUse,proto3,enum=rootward.common.v1.LandUse" json:"land_use,omitempty"`
-	// Optional. Soil.
-	Soil []v1.SoilState `protobuf:"varint,17,rep,packed,name=soil,proto3,enum=rootward.common.v1.SoilState" json:"soil,omitempty"`
-	// Optional. Bark.
-	Bark []v1.BarkState `protobuf:"varint,18,rep,packed,name=bark,proto3,enum=rootward.common.v1.BarkState" json:"bark,omitempty"`
-	// Optional. Root check.
-	RootCheck []v1.RootCheck `protobuf:"varint,19,rep,packed,name=root_check,json=rootCheck,proto3,enum=rootward.common.v1.RootCheck" json:"root_check,omitempty"`
-	// Optional. Seed bearing.
-	SeedBearing []v1.YesNo `protobuf:"varint,20,rep,packed,name=seed_bearing,json=seedBearing,proto3,enum=rootward.common.v1.YesNo" json:"seed_bearing,omitempty"`
+	// Optional. Desirable.
+	Desirable []byte `protobuf:"bytes,15,opt,name=desirable,proto3" json:"desirable,omitempty"`
+	// Optional. LandUse.
+	LandUse []byte `protobuf:"bytes,16,opt,name=land_use,json=landUse,proto3" json:"land_use,omitempty"`
+	// Optional. SoilState.
+	Soil []byte `protobuf:"bytes,17,opt,name=soil,proto3" json:"soil,omitempty"`
+	// Optional. BarkState.
+	Bark []byte `protobuf:"bytes,18,opt,name=bark,proto3" json:"bark,omitempty"`
+	// Optional. RootCheck.
+	RootCheck []byte `protobuf:"bytes,19,opt,name=root_check,json=rootCheck,proto3" json:"root_check,omitempty"`
+	// Optional. YesNo, whether it bears seed.
+	SeedBearing []byte `protobuf:"bytes,20,opt,name=seed_bearing,json=seedBearing,proto3" json:"seed_bearing,omitempty"`
 	// Optional. Slope in thousandths.
 	SlopePermille []int64 `protobuf:"zigzag64,21,rep,packed,name=slope_permille,json=slopePermille,proto3" json:"slope_permille,omitempty"`
 	// Optional. Distances to water, a message a class.
@@ -822,7 +823,7 @@ func (x *StemChunk) GetSpecies() []int32 {
 	return nil
 }
 
-func (x *StemChunk) GetForm() []v1.GrowthForm {
+func (x *StemChunk) GetForm() []byte {
 	if x != nil {
 		return x.Form
 	}
@@ -885,42 +886,42 @@ func (x *StemChunk) GetLargerDiameterUm() []int64 {
 	return nil
 }
 
-func (x *StemChunk) GetDesirable() []v1.Desirable {
+func (x *StemChunk) GetDesirable() []byte {
 	if x != nil {
 		return x.Desirable
 	}
 	return nil
 }
 
-func (x *StemChunk) GetLandUse() []v1.LandUse {
+func (x *StemChunk) GetLandUse() []byte {
 	if x != nil {
 		return x.LandUse
 	}
 	return nil
 }
 
-func (x *StemChunk) GetSoil() []v1.SoilState {
+func (x *StemChunk) GetSoil() []byte {
 	if x != nil {
 		return x.Soil
 	}
 	return nil
 }
 
-func (x *StemChunk) GetBark() []v1.BarkState {
+func (x *StemChunk) GetBark() []byte {
 	if x != nil {
 		return x.Bark
 	}
 	return nil
 }
 
-func (x *StemChunk) GetRootCheck() []v1.RootCheck {
+func (x *StemChunk) GetRootCheck() []byte {
 	if x != nil {
 		return x.RootCheck
 	}
 	return nil
 }
 
-func (x *StemChunk) GetSeedBearing() []v1.YesNo {
+func (x *StemChunk) GetSeedBearing() []byte {
 	if x != nil {
 		return x.SeedBearing
 	}
@@ -1059,13 +1060,13 @@ type WaterColumn struct {
 	WaterClass v1.WaterClass `protobuf:"varint,1,opt,name=water_class,json=waterClass,proto3,enum=rootward.common.v1.WaterClass" json:"water_class,omitempty"`
 	// Required. Distances; -1 for not known.
 	DistanceUm []int64 `protobuf:"zigzag64,2,rep,packed,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
-	// Optional. Origins.
-	Origin []v1.DistanceOrigin `protobuf:"varint,3,rep,packed,name=origin,proto3,enum=rootward.common.v1.DistanceOrigin" json:"origin,omitempty"`
+	// Optional. DistanceOrigin.
+	Origin []byte `protobuf:"bytes,3,opt,name=origin,proto3" json:"origin,omitempty"`
 	// Optional. Rows for which the water is no nearer, and how far it is nobody
 	// measured.
 	AtLeast []bool `protobuf:"varint,4,rep,packed,name=at_least,json=atLeast,proto3" json:"at_least,omitempty"`
-	// Optional. Whether it holds water.
-	State         []v1.WaterState `protobuf:"varint,5,rep,packed,name=state,proto3,enum=rootward.common.v1.WaterState" json:"state,omitempty"`
+	// Optional. WaterState, whether it holds water.
+	State         []byte `protobuf:"bytes,5,opt,name=state,proto3" json:"state,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1114,7 +1115,7 @@ func (x *WaterColumn) GetDistanceUm() []int64 {
 	return nil
 }
 
-func (x *WaterColumn) GetOrigin() []v1.DistanceOrigin {
+func (x *WaterColumn) GetOrigin() []byte {
 	if x != nil {
 		return x.Origin
 	}
@@ -1128,7 +1129,7 @@ func (x *WaterColumn) GetAtLeast() []bool {
 	return nil
 }
 
-func (x *WaterColumn) GetState() []v1.WaterState {
+func (x *WaterColumn) GetState() []byte {
 	if x != nil {
 		return x.State
 	}
@@ -1292,13 +1293,14 @@ type PrescriptionChunk struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Output only. The number of the first row.
 	FirstRow int64 `protobuf:"varint,1,opt,name=first_row,json=firstRow,proto3" json:"first_row,omitempty"`
-	// Output only. Outcomes.
-	Outcome []Outcome `protobuf:"varint,2,rep,packed,name=outcome,proto3,enum=rootward.treatment.v1.Outcome" json:"outcome,omitempty"`
+	// Output only. Outcome, a byte a row.
+	Outcome []byte `protobuf:"bytes,2,opt,name=outcome,proto3" json:"outcome,omitempty"`
 	// Output only. Pieces of explanations, each once: explanations differ in few of them.
 	Pieces [][]byte `protobuf:"bytes,3,rep,name=pieces,proto3" json:"pieces,omitempty"`
 	// Output only. Number of the row's explanation, from 0; -1 for a rejected row.
 	Explanation []int32 `protobuf:"varint,4,rep,packed,name=explanation,proto3" json:"explanation,omitempty"`
-	// Output only. Stems; 0 where nothing is prescribed, as in the columns below.
+	// Output only. Stems, for each dose that rows of this chunk share, as in the columns
+	// down to rate_ug_per_ac and cut_ul.
 	Stems []int64 `protobuf:"varint,5,rep,packed,name=stems,proto3" json:"stems,omitempty"`
 	// Output only. Cuts.
 	Cuts []int64 `protobuf:"varint,6,rep,packed,name=cuts,proto3" json:"cuts,omitempty"`
@@ -1331,8 +1333,10 @@ type PrescriptionChunk struct {
 	ExplanationPieces []int32 `protobuf:"varint,18,rep,packed,name=explanation_pieces,json=explanationPieces,proto3" json:"explanation_pieces,omitempty"`
 	// Output only. For each explanation, where its indexes end in explanation_pieces.
 	ExplanationEnds []int32 `protobuf:"varint,19,rep,packed,name=explanation_ends,json=explanationEnds,proto3" json:"explanation_ends,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// Output only. Number of the row's dose, from 1; 0 where nothing is applied.
+	Dose          []int32 `protobuf:"varint,20,rep,packed,name=dose,proto3" json:"dose,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PrescriptionChunk) Reset() {
@@ -1372,7 +1376,7 @@ func (x *PrescriptionChunk) GetFirstRow() int64 {
 	return 0
 }
 
-func (x *PrescriptionChunk) GetOutcome() []Outcome {
+func (x *PrescriptionChunk) GetOutcome() []byte {
 	if x != nil {
 		return x.Outcome
 	}
@@ -1494,6 +1498,13 @@ func (x *PrescriptionChunk) GetExplanationPieces() []int32 {
 func (x *PrescriptionChunk) GetExplanationEnds() []int32 {
 	if x != nil {
 		return x.ExplanationEnds
+	}
+	return nil
+}
+
+func (x *PrescriptionChunk) GetDose() []int32 {
+	if x != nil {
+		return x.Dose
 	}
 	return nil
 }
@@ -2471,15 +2482,14 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x121\n" +
 	"\x05sites\x18\x02 \x03(\v2\x1b.rootward.treatment.v1.SiteR\x05sites\x12;\n" +
 	"\bsettings\x18\x03 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\x12#\n" +
-	"\rtrial_digests\x18\x04 \x03(\tR\ftrialDigests\"\x84\n" +
-	"\n" +
+	"\rtrial_digests\x18\x04 \x03(\tR\ftrialDigests\"\xb0\b\n" +
 	"\tStemChunk\x12\x1b\n" +
 	"\tfirst_row\x18\x01 \x01(\x03R\bfirstRow\x12\x14\n" +
 	"\x05words\x18\x02 \x03(\tR\x05words\x12\x19\n" +
 	"\bstem_ids\x18\x03 \x01(\tR\astemIds\x12\x12\n" +
 	"\x04site\x18\x04 \x03(\x05R\x04site\x12\x18\n" +
-	"\aspecies\x18\x05 \x03(\x05R\aspecies\x122\n" +
-	"\x04form\x18\x06 \x03(\x0e2\x1e.rootward.common.v1.GrowthFormR\x04form\x12\x1f\n" +
+	"\aspecies\x18\x05 \x03(\x05R\aspecies\x12\x12\n" +
+	"\x04form\x18\x06 \x01(\fR\x04form\x12\x1f\n" +
 	"\vdiameter_um\x18\a \x03(\x12R\n" +
 	"diameterUm\x12\x1b\n" +
 	"\theight_um\x18\b \x03(\x12R\bheightUm\x12\x14\n" +
@@ -2490,14 +2500,14 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\barea_mm2\x18\v \x03(\x12R\aareaMm2\x12$\n" +
 	"\x0ecrown_width_um\x18\f \x03(\x12R\fcrownWidthUm\x12!\n" +
 	"\flarger_count\x18\r \x03(\x12R\vlargerCount\x12,\n" +
-	"\x12larger_diameter_um\x18\x0e \x03(\x12R\x10largerDiameterUm\x12;\n" +
-	"\tdesirable\x18\x0f \x03(\x0e2\x1d.rootward.common.v1.DesirableR\tdesirable\x126\n" +
-	"\bland_use\x18\x10 \x03(\x0e2\x1b.rootward.common.v1.LandUseR\alandUse\x121\n" +
-	"\x04soil\x18\x11 \x03(\x0e2\x1d.rootward.common.v1.SoilStateR\x04soil\x121\n" +
-	"\x04bark\x18\x12 \x03(\x0e2\x1d.rootward.common.v1.BarkStateR\x04bark\x12<\n" +
+	"\x12larger_diameter_um\x18\x0e \x03(\x12R\x10largerDiameterUm\x12\x1c\n" +
+	"\tdesirable\x18\x0f \x01(\fR\tdesirable\x12\x19\n" +
+	"\bland_use\x18\x10 \x01(\fR\alandUse\x12\x12\n" +
+	"\x04soil\x18\x11 \x01(\fR\x04soil\x12\x12\n" +
+	"\x04bark\x18\x12 \x01(\fR\x04bark\x12\x1d\n" +
 	"\n" +
-	"root_check\x18\x13 \x03(\x0e2\x1d.rootward.common.v1.RootCheckR\trootCheck\x12<\n" +
-	"\fseed_bearing\x18\x14 \x03(\x0e2\x19.rootward.common.v1.YesNoR\vseedBearing\x12%\n" +
+	"root_check\x18\x13 \x01(\fR\trootCheck\x12!\n" +
+	"\fseed_bearing\x18\x14 \x01(\fR\vseedBearing\x12%\n" +
 	"\x0eslope_permille\x18\x15 \x03(\x12R\rslopePermille\x128\n" +
 	"\x05water\x18\x16 \x03(\v2\".rootward.treatment.v1.WaterColumnR\x05water\x121\n" +
 	"\x15other_water_beyond_um\x18\x17 \x03(\x12R\x12otherWaterBeyondUm\x12:\n" +
@@ -2512,15 +2522,15 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\n" +
 	"RowOutline\x12\x14\n" +
 	"\x05index\x18\x01 \x01(\x05R\x05index\x121\n" +
-	"\x05rings\x18\x02 \x03(\v2\x1b.rootward.treatment.v1.RingR\x05rings\"\xfc\x01\n" +
+	"\x05rings\x18\x02 \x03(\v2\x1b.rootward.treatment.v1.RingR\x05rings\"\xb8\x01\n" +
 	"\vWaterColumn\x12?\n" +
 	"\vwater_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.WaterClassR\n" +
 	"waterClass\x12\x1f\n" +
 	"\vdistance_um\x18\x02 \x03(\x12R\n" +
-	"distanceUm\x12:\n" +
-	"\x06origin\x18\x03 \x03(\x0e2\".rootward.common.v1.DistanceOriginR\x06origin\x12\x19\n" +
-	"\bat_least\x18\x04 \x03(\bR\aatLeast\x124\n" +
-	"\x05state\x18\x05 \x03(\x0e2\x1e.rootward.common.v1.WaterStateR\x05state\"\x8a\x01\n" +
+	"distanceUm\x12\x16\n" +
+	"\x06origin\x18\x03 \x01(\fR\x06origin\x12\x19\n" +
+	"\bat_least\x18\x04 \x03(\bR\aatLeast\x12\x14\n" +
+	"\x05state\x18\x05 \x01(\fR\x05state\"\x8a\x01\n" +
 	"\vPlaceColumn\x12?\n" +
 	"\vplace_class\x18\x01 \x01(\x0e2\x1e.rootward.common.v1.PlaceClassR\n" +
 	"placeClass\x12\x1f\n" +
@@ -2530,10 +2540,10 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\x17PrescribeStreamResponse\x12@\n" +
 	"\x05chunk\x18\x01 \x01(\v2(.rootward.treatment.v1.PrescriptionChunkH\x00R\x05chunk\x12:\n" +
 	"\asummary\x18\x02 \x01(\v2\x1e.rootward.treatment.v1.SummaryH\x00R\asummaryB\t\n" +
-	"\amessage\"\xd9\x05\n" +
+	"\amessage\"\xcd\x05\n" +
 	"\x11PrescriptionChunk\x12\x1b\n" +
-	"\tfirst_row\x18\x01 \x01(\x03R\bfirstRow\x128\n" +
-	"\aoutcome\x18\x02 \x03(\x0e2\x1e.rootward.treatment.v1.OutcomeR\aoutcome\x12\x16\n" +
+	"\tfirst_row\x18\x01 \x01(\x03R\bfirstRow\x12\x18\n" +
+	"\aoutcome\x18\x02 \x01(\fR\aoutcome\x12\x16\n" +
 	"\x06pieces\x18\x03 \x03(\fR\x06pieces\x12 \n" +
 	"\vexplanation\x18\x04 \x03(\x05R\vexplanation\x12\x14\n" +
 	"\x05stems\x18\x05 \x03(\x03R\x05stems\x12\x12\n" +
@@ -2556,7 +2566,8 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\x06cut_ul\x18\x10 \x03(\x03R\x05cutUl\x12I\n" +
 	"\x0ecomputed_water\x18\x11 \x03(\v2\".rootward.treatment.v1.WaterColumnR\rcomputedWater\x12-\n" +
 	"\x12explanation_pieces\x18\x12 \x03(\x05R\x11explanationPieces\x12)\n" +
-	"\x10explanation_ends\x18\x13 \x03(\x05R\x0fexplanationEnds\"O\n" +
+	"\x10explanation_ends\x18\x13 \x03(\x05R\x0fexplanationEnds\x12\x12\n" +
+	"\x04dose\x18\x14 \x03(\x05R\x04dose\"O\n" +
 	"\n" +
 	"SecondDose\x12\x10\n" +
 	"\x03row\x18\x01 \x01(\x03R\x03row\x12/\n" +
@@ -2707,26 +2718,17 @@ var file_rootward_treatment_v1_treatment_service_proto_goTypes = []any{
 	(*SiteUse)(nil),                 // 42: rootward.treatment.v1.SiteUse
 	(*v1.RuleSetRef)(nil),           // 43: rootward.common.v1.RuleSetRef
 	(*v1.WaterLayerRef)(nil),        // 44: rootward.common.v1.WaterLayerRef
-	(v1.GrowthForm)(0),              // 45: rootward.common.v1.GrowthForm
-	(v1.Desirable)(0),               // 46: rootward.common.v1.Desirable
-	(v1.LandUse)(0),                 // 47: rootward.common.v1.LandUse
-	(v1.SoilState)(0),               // 48: rootward.common.v1.SoilState
-	(v1.BarkState)(0),               // 49: rootward.common.v1.BarkState
-	(v1.RootCheck)(0),               // 50: rootward.common.v1.RootCheck
-	(v1.YesNo)(0),                   // 51: rootward.common.v1.YesNo
-	(*Ring)(nil),                    // 52: rootward.treatment.v1.Ring
-	(v1.WaterClass)(0),              // 53: rootward.common.v1.WaterClass
-	(v1.DistanceOrigin)(0),          // 54: rootward.common.v1.DistanceOrigin
-	(v1.WaterState)(0),              // 55: rootward.common.v1.WaterState
-	(v1.PlaceClass)(0),              // 56: rootward.common.v1.PlaceClass
-	(Outcome)(0),                    // 57: rootward.treatment.v1.Outcome
-	(*FieldFault)(nil),              // 58: rootward.treatment.v1.FieldFault
-	(v1.Suckering)(0),               // 59: rootward.common.v1.Suckering
-	(v1.FormulationKind)(0),         // 60: rootward.common.v1.FormulationKind
-	(v1.AquaticLabel)(0),            // 61: rootward.common.v1.AquaticLabel
-	(v1.SoilActivity)(0),            // 62: rootward.common.v1.SoilActivity
-	(v1.ToxicityCategory)(0),        // 63: rootward.common.v1.ToxicityCategory
-	(v1.RestrictedUse)(0),           // 64: rootward.common.v1.RestrictedUse
+	(*Ring)(nil),                    // 45: rootward.treatment.v1.Ring
+	(v1.WaterClass)(0),              // 46: rootward.common.v1.WaterClass
+	(v1.PlaceClass)(0),              // 47: rootward.common.v1.PlaceClass
+	(*FieldFault)(nil),              // 48: rootward.treatment.v1.FieldFault
+	(v1.Suckering)(0),               // 49: rootward.common.v1.Suckering
+	(v1.YesNo)(0),                   // 50: rootward.common.v1.YesNo
+	(v1.FormulationKind)(0),         // 51: rootward.common.v1.FormulationKind
+	(v1.AquaticLabel)(0),            // 52: rootward.common.v1.AquaticLabel
+	(v1.SoilActivity)(0),            // 53: rootward.common.v1.SoilActivity
+	(v1.ToxicityCategory)(0),        // 54: rootward.common.v1.ToxicityCategory
+	(v1.RestrictedUse)(0),           // 55: rootward.common.v1.RestrictedUse
 }
 var file_rootward_treatment_v1_treatment_service_proto_depIdxs = []int32{
 	29, // 0: rootward.treatment.v1.SelectMethodRequest.date:type_name -> google.type.Date
@@ -2757,63 +2759,53 @@ var file_rootward_treatment_v1_treatment_service_proto_depIdxs = []int32{
 	29, // 25: rootward.treatment.v1.StreamBegin.date:type_name -> google.type.Date
 	30, // 26: rootward.treatment.v1.StreamBegin.sites:type_name -> rootward.treatment.v1.Site
 	32, // 27: rootward.treatment.v1.StreamBegin.settings:type_name -> rootward.treatment.v1.Settings
-	45, // 28: rootward.treatment.v1.StemChunk.form:type_name -> rootward.common.v1.GrowthForm
-	46, // 29: rootward.treatment.v1.StemChunk.desirable:type_name -> rootward.common.v1.Desirable
-	47, // 30: rootward.treatment.v1.StemChunk.land_use:type_name -> rootward.common.v1.LandUse
-	48, // 31: rootward.treatment.v1.StemChunk.soil:type_name -> rootward.common.v1.SoilState
-	49, // 32: rootward.treatment.v1.StemChunk.bark:type_name -> rootward.common.v1.BarkState
-	50, // 33: rootward.treatment.v1.StemChunk.root_check:type_name -> rootward.common.v1.RootCheck
-	51, // 34: rootward.treatment.v1.StemChunk.seed_bearing:type_name -> rootward.common.v1.YesNo
-	11, // 35: rootward.treatment.v1.StemChunk.water:type_name -> rootward.treatment.v1.WaterColumn
-	12, // 36: rootward.treatment.v1.StemChunk.places:type_name -> rootward.treatment.v1.PlaceColumn
-	10, // 37: rootward.treatment.v1.StemChunk.outlines:type_name -> rootward.treatment.v1.RowOutline
-	52, // 38: rootward.treatment.v1.RowOutline.rings:type_name -> rootward.treatment.v1.Ring
-	53, // 39: rootward.treatment.v1.WaterColumn.water_class:type_name -> rootward.common.v1.WaterClass
-	54, // 40: rootward.treatment.v1.WaterColumn.origin:type_name -> rootward.common.v1.DistanceOrigin
-	55, // 41: rootward.treatment.v1.WaterColumn.state:type_name -> rootward.common.v1.WaterState
-	56, // 42: rootward.treatment.v1.PlaceColumn.place_class:type_name -> rootward.common.v1.PlaceClass
-	14, // 43: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
-	6,  // 44: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
-	57, // 45: rootward.treatment.v1.PrescriptionChunk.outcome:type_name -> rootward.treatment.v1.Outcome
-	15, // 46: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
-	16, // 47: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
-	11, // 48: rootward.treatment.v1.PrescriptionChunk.computed_water:type_name -> rootward.treatment.v1.WaterColumn
-	36, // 49: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
-	58, // 50: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
-	19, // 51: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
-	20, // 52: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
-	59, // 53: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
-	51, // 54: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
-	51, // 55: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
-	27, // 56: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
-	60, // 57: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
-	35, // 58: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
-	61, // 59: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	62, // 60: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	28, // 61: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
-	63, // 62: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
-	64, // 63: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
-	22, // 64: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
-	23, // 65: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
-	24, // 66: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
-	25, // 67: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
-	0,  // 68: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
-	2,  // 69: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
-	4,  // 70: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
-	7,  // 71: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
-	17, // 72: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
-	21, // 73: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
-	1,  // 74: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
-	3,  // 75: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
-	5,  // 76: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
-	13, // 77: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
-	18, // 78: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
-	26, // 79: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
-	74, // [74:80] is the sub-list for method output_type
-	68, // [68:74] is the sub-list for method input_type
-	68, // [68:68] is the sub-list for extension type_name
-	68, // [68:68] is the sub-list for extension extendee
-	0,  // [0:68] is the sub-list for field type_name
+	11, // 28: rootward.treatment.v1.StemChunk.water:type_name -> rootward.treatment.v1.WaterColumn
+	12, // 29: rootward.treatment.v1.StemChunk.places:type_name -> rootward.treatment.v1.PlaceColumn
+	10, // 30: rootward.treatment.v1.StemChunk.outlines:type_name -> rootward.treatment.v1.RowOutline
+	45, // 31: rootward.treatment.v1.RowOutline.rings:type_name -> rootward.treatment.v1.Ring
+	46, // 32: rootward.treatment.v1.WaterColumn.water_class:type_name -> rootward.common.v1.WaterClass
+	47, // 33: rootward.treatment.v1.PlaceColumn.place_class:type_name -> rootward.common.v1.PlaceClass
+	14, // 34: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
+	6,  // 35: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
+	15, // 36: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
+	16, // 37: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
+	11, // 38: rootward.treatment.v1.PrescriptionChunk.computed_water:type_name -> rootward.treatment.v1.WaterColumn
+	36, // 39: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
+	48, // 40: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
+	19, // 41: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
+	20, // 42: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
+	49, // 43: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
+	50, // 44: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
+	50, // 45: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
+	27, // 46: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
+	51, // 47: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
+	35, // 48: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
+	52, // 49: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	53, // 50: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	28, // 51: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
+	54, // 52: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	55, // 53: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	22, // 54: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
+	23, // 55: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
+	24, // 56: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
+	25, // 57: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
+	0,  // 58: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
+	2,  // 59: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
+	4,  // 60: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
+	7,  // 61: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
+	17, // 62: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
+	21, // 63: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
+	1,  // 64: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
+	3,  // 65: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
+	5,  // 66: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
+	13, // 67: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
+	18, // 68: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
+	26, // 69: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
+	64, // [64:70] is the sub-list for method output_type
+	58, // [58:64] is the sub-list for method input_type
+	58, // [58:58] is the sub-list for extension type_name
+	58, // [58:58] is the sub-list for extension extendee
+	0,  // [0:58] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_treatment_service_proto_init() }
