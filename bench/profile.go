@@ -39,7 +39,7 @@ func (b *bench) profileStream(ctx context.Context, path string) error {
 	}
 	defer conn.Close()
 	client := treatmentv1.NewTreatmentServiceClient(conn)
-	v := draw(int64(b.size(1_000_000, 200_000)))
+	v := draw(int64(b.size(2_000_000, 200_000)))
 	f, err := os.Create(path)
 	if err != nil {
 		return err

@@ -23,7 +23,8 @@ type desk struct {
 	planners map[*rules.Governing]*treatment.Planner // of any site; others are made from it
 	words    map[wordsKey]*explained
 	older    map[wordsKey]*explained // those before; what is used again stays
-	pieces   map[string]*piece       // of all of them
+	pieces   []piece                 // of all of them
+	placeOf  map[string]uint32       // in pieces, by their text
 	messages int                     // kept
 	findings sharedFindings
 	chunks   int64 // answered so far, of all sessions
@@ -41,7 +42,7 @@ type deskKey struct {
 func newDesk(settings *treatment.Settings) *desk {
 	return &desk{
 		settings: settings, places: map[string]*rules.Governing{}, planners: map[*rules.Governing]*treatment.Planner{},
-		words: map[wordsKey]*explained{}, pieces: map[string]*piece{}, findings: sharedFindings{},
+		words: map[wordsKey]*explained{}, placeOf: map[string]uint32{}, findings: sharedFindings{},
 	}
 }
 

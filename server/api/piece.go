@@ -1,6 +1,8 @@
 package api
 
 import (
+	"slices"
+
 	"google.golang.org/protobuf/encoding/protowire"
 	"google.golang.org/protobuf/proto"
 
@@ -18,7 +20,7 @@ type piece struct {
 // What a desk keeps of explanations, so that memory does not depend on the number of
 // rows.
 const (
-	maxExplanations = 16_000 // from chunk to chunk
+	maxExplanations = 64_000 // from chunk to chunk, of some 300 bytes each
 	maxPieces       = 40_000
 	maxMessages     = 200 // put together for those who ask for single rows
 )
@@ -34,9 +36,10 @@ func (d *desk) cut(m *treatmentv1.Explanation) *explained {
 	text := encoded(m)
 	for len(text) > 0 {
 		_, _, n := protowire.ConsumeField(text)
-		e.pieces = append(e.pieces, d.piece(text[:n:n]))
+		e.pieces = append(e.pieces, d.piece(text[:n]))
 		text = text[n:]
 	}
+	e.pieces = slices.Clip(slices.Clone(e.pieces))
 	return e
 }
 
@@ -49,23 +52,25 @@ func encoded(m *treatmentv1.Explanation) []byte {
 	return text
 }
 
-func (d *desk) piece(text []byte) *piece {
-	p := d.pieces[string(text)]
-	if p == nil {
-		p = &piece{text: append([]byte(nil), text...)}
-		d.pieces[string(p.text)] = p
+// piece finds the place of a piece, and makes one for a new one.
+func (d *desk) piece(text []byte) uint32 {
+	at, known := d.placeOf[string(text)]
+	if !known {
+		at = uint32(len(d.pieces))
+		d.pieces = append(d.pieces, piece{text: slices.Clone(text)})
+		d.placeOf[string(text)] = at
 	}
-	return p
+	return at
 }
 
 // whole is an explanation as a message, which nobody may change.
-func (e *explained) whole() *treatmentv1.Explanation {
+func (d *desk) whole(e *explained) *treatmentv1.Explanation {
 	if e.message != nil {
 		return e.message
 	}
 	m := &treatmentv1.Explanation{}
-	for _, p := range e.pieces {
-		if err := (proto.UnmarshalOptions{Merge: true}).Unmarshal(p.text, m); err != nil {
+	for _, at := range e.pieces {
+		if err := (proto.UnmarshalOptions{Merge: true}).Unmarshal(d.pieces[at].text, m); err != nil {
 			panic("api: an explanation cannot be read again: " + err.Error())
 		}
 	}
@@ -77,7 +82,8 @@ func (e *explained) whole() *treatmentv1.Explanation {
 // listed twice, or not, as the chunks before it were.
 func (d *desk) forget() {
 	if len(d.pieces) >= maxPieces {
-		d.words, d.older, d.pieces, d.messages = map[wordsKey]*explained{}, nil, map[string]*piece{}, 0
+		d.words, d.older, d.messages = map[wordsKey]*explained{}, nil, 0
+		d.pieces, d.placeOf = nil, map[string]uint32{}
 	}
 	if len(d.words) >= maxExplanations/2 {
 		for _, e := range d.words {

@@ -32,7 +32,7 @@ type wordsKey struct {
 // explained is an explanation as it is sent, with the mix that doses go into.
 type explained struct {
 	message *treatmentv1.Explanation // nil: not kept
-	pieces  []*piece                 // of its encoding
+	pieces  []uint32                 // of its encoding: their places on the desk
 	choice  *treatment.Choice
 	mix     *treatment.Mix
 	mixes   *treatment.Mixes // whose mix it is

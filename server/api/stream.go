@@ -197,7 +197,8 @@ func (st *stemStream) index(e *explained) int32 {
 	if e.chunk != st.chunks {
 		a := st.answer
 		e.chunk, e.at = st.chunks, int32(len(a.ExplanationEnds))
-		for _, p := range e.pieces {
+		for _, at := range e.pieces {
+			p := &st.pieces[at]
 			if p.chunk != st.chunks {
 				p.chunk, p.at = st.chunks, int32(len(a.Pieces))
 				a.Pieces = append(a.Pieces, p.text)

@@ -118,7 +118,7 @@ func (w *rowAnswers) add(id string, p *treatment.Planner, g *rules.Governing, st
 	at, ok := w.at[e]
 	if !ok {
 		at = int32(len(w.Explanations))
-		w.Explanations, w.at[e] = append(w.Explanations, e.whole()), at
+		w.Explanations, w.at[e] = append(w.Explanations, w.session.whole(e)), at
 	}
 	a.Explanation, a.Dose, a.SecondDose = &at, writeDose(&plan.Dose), writeDose(&plan.Second)
 	a.ComputedWater = writeComputed(&stem.Water)
