@@ -14,6 +14,7 @@ import (
 // its values can be read; only in columns where one cannot is it looked for in each row.
 type chunkRows struct {
 	*treatmentv1.StemChunk
+	received    incoming // whose memory is used again
 	form        words
 	desirable   words
 	landUse     words
@@ -25,7 +26,7 @@ type chunkRows struct {
 	diameter, height, count, density, area, crownWidth, largerCount, largerDiameter numbers
 	slope, otherWater, otherPlaces, uncertainty                                     numbers
 
-	water []waterRows // reused
+	water []waterRows
 }
 
 // waterRows is a column of distances to water with its class.
@@ -73,22 +74,20 @@ func (m *measure) numbersOf(column []int64) numbers {
 	return numbers{column, most <= limit+1 && (m.mayBe0 || !zero)}
 }
 
-// begin turns to another chunk.
-func (k *chunkRows) begin(c *treatmentv1.StemChunk) {
-	*k = chunkRows{
-		StemChunk: c,
-		form:      wordsOf[rules.GrowthForm](c.GetForm()), desirable: wordsOf[rules.Desirable](c.GetDesirable()),
-		landUse: wordsOf[rules.LandUse](c.GetLandUse()), soil: wordsOf[rules.SoilState](c.GetSoil()),
-		bark: wordsOf[rules.BarkState](c.GetBark()), rootCheck: wordsOf[rules.RootCheck](c.GetRootCheck()),
-		seedBearing: wordsOf[rules.YesNo](c.GetSeedBearing()),
-		diameter:    diameter.numbersOf(c.GetDiameterUm()), height: height.numbersOf(c.GetHeightUm()),
-		count: count.numbersOf(c.GetCount()), density: density.numbersOf(c.GetStemsPerHa()), area: area.numbersOf(c.GetAreaMm2()),
-		crownWidth: crownWidth.numbersOf(c.GetCrownWidthUm()), largerCount: largerCount.numbersOf(c.GetLargerCount()),
-		largerDiameter: largerDiameter.numbersOf(c.GetLargerDiameterUm()), slope: slope.numbersOf(c.GetSlopePermille()),
-		otherWater: otherWater.numbersOf(c.GetOtherWaterBeyondUm()), otherPlaces: otherPlaces.numbersOf(c.GetOtherPlacesBeyondUm()),
-		uncertainty: uncertainty.numbersOf(c.GetCoordinateUncertaintyUm()),
-		water:       k.water[:0],
-	}
+// look looks through the columns of another chunk.
+func (k *chunkRows) look(c *treatmentv1.StemChunk) {
+	k.StemChunk = c
+	k.form, k.desirable = wordsOf[rules.GrowthForm](c.GetForm()), wordsOf[rules.Desirable](c.GetDesirable())
+	k.landUse, k.soil = wordsOf[rules.LandUse](c.GetLandUse()), wordsOf[rules.SoilState](c.GetSoil())
+	k.bark, k.rootCheck = wordsOf[rules.BarkState](c.GetBark()), wordsOf[rules.RootCheck](c.GetRootCheck())
+	k.seedBearing = wordsOf[rules.YesNo](c.GetSeedBearing())
+	k.diameter, k.height = diameter.numbersOf(c.GetDiameterUm()), height.numbersOf(c.GetHeightUm())
+	k.count, k.density, k.area = count.numbersOf(c.GetCount()), density.numbersOf(c.GetStemsPerHa()), area.numbersOf(c.GetAreaMm2())
+	k.crownWidth, k.largerCount = crownWidth.numbersOf(c.GetCrownWidthUm()), largerCount.numbersOf(c.GetLargerCount())
+	k.largerDiameter, k.slope = largerDiameter.numbersOf(c.GetLargerDiameterUm()), slope.numbersOf(c.GetSlopePermille())
+	k.otherWater, k.otherPlaces = otherWater.numbersOf(c.GetOtherWaterBeyondUm()), otherPlaces.numbersOf(c.GetOtherPlacesBeyondUm())
+	k.uncertainty = uncertainty.numbersOf(c.GetCoordinateUncertaintyUm())
+	k.water = k.water[:0]
 	for _, w := range c.GetWater() {
 		class, _ := rulewire.Decode[rules.WaterClass](w.GetWaterClass())
 		k.water = append(k.water, waterRows{

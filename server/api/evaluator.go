@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/batch"
@@ -101,6 +102,7 @@ type run struct {
 	*stemStream
 	index  map[*plannedSite]int32 // in the request
 	second bool                   // pass
+	rows   chunkRows              // reused
 }
 
 func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*run, error) {
@@ -141,15 +143,16 @@ func (r *run) share(data []byte) error {
 
 // Answer implements batch.Run.
 func (r *run) Answer(chunk []byte) (batch.Answer, error) {
-	c := &treatmentv1.StemChunk{}
-	if err := proto.Unmarshal(chunk, c); err != nil {
+	c := &r.rows.received.again
+	if err := columnar.Decode(chunk, c); err != nil {
 		return batch.Answer{}, unreadableBytes("the chunk", err)
 	}
 	if err := checkChunk(c, c.GetFirstRow()); err != nil {
 		return batch.Answer{}, unreadableBytes("the chunk", err)
 	}
 	sites := r.anew(c)
-	result, err := kept.Marshal(r.answerChunk(c).GetChunk())
+	r.rows.look(c)
+	result, err := kept.Marshal(r.answerChunk(&r.rows).GetChunk())
 	if err != nil {
 		return batch.Answer{}, err
 	}

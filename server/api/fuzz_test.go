@@ -33,6 +33,20 @@ func (d *direct) Recv() (*treatmentv1.PrescribeStreamRequest, error) {
 	return m, nil
 }
 
+func (d *direct) RecvMsg(m any) error { return receive(m, d) }
+
+// receive receives a message of any type that holds one of a stream.
+func receive(m any, from interface {
+	Recv() (*treatmentv1.PrescribeStreamRequest, error)
+}) error {
+	q, err := from.Recv()
+	if err == nil {
+		proto.Reset(m.(proto.Message))
+		proto.Merge(m.(proto.Message), q)
+	}
+	return err
+}
+
 func (*direct) Context() context.Context { return context.Background() }
 
 func (d *direct) Send(a *treatmentv1.PrescribeStreamResponse) error {

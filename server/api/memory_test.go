@@ -37,11 +37,13 @@ func (e *endless) Recv() (*treatmentv1.PrescribeStreamRequest, error) {
 		e.atLast = heap()
 		return nil, io.EOF
 	}
-	c := proto.CloneOf(e.next()) // the one before may still be read
+	c := proto.CloneOf(e.next())
 	c.FirstRow = e.rows + 1
 	e.rows += int64(columnar.Rows(c))
 	return chunk(c), nil
 }
+
+func (e *endless) RecvMsg(m any) error { return receive(m, e) }
 
 func (*endless) Context() context.Context { return context.Background() }
 

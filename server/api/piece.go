@@ -84,11 +84,13 @@ func (d *desk) forget() {
 	if len(d.pieces) >= maxPieces {
 		d.words, d.older, d.messages = map[wordsKey]*explained{}, nil, 0
 		d.pieces, d.placeOf = nil, map[string]uint32{}
+		clear(d.recent[:])
 	}
 	if len(d.words) >= maxExplanations/2 {
 		for _, e := range d.words {
 			e.message = nil
 		}
 		d.words, d.older, d.messages = map[wordsKey]*explained{}, d.words, 0
+		clear(d.recent[:]) // what is asked for again is to stay
 	}
 }

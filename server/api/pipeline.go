@@ -10,8 +10,14 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 
+	"example.org/rootward/proto/columnar"
+
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
+
+// received chunks are used again once they are answered: one is read, one waits, one is
+// answered.
+const inHand = 3
 
 type stemService = grpc.BidiStreamingServer[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
 
@@ -21,10 +27,11 @@ func (st *stemStream) answerAll(stream stemService) error {
 	// It ends here and nowhere else: a call that is cut off must still hear of it.
 	ctx, stop := context.WithCancel(context.WithoutCancel(stream.Context()))
 	defer stop()
-	received := receive(ctx, stream)
+	answered := make(chan *chunkRows, inHand)
+	received := receive(ctx, stream, answered)
 	out := startSending(stream)
 	defer out.stop()
-	summary, err := st.answerChunks(received, out)
+	summary, err := st.answerChunks(received, answered, out)
 	if sent := out.finish(); sent != nil {
 		return Status(raised(sent))
 	}
@@ -35,7 +42,7 @@ func (st *stemStream) answerAll(stream stemService) error {
 }
 
 // answerChunks answers up to the end of the stream, and gives the summary.
-func (st *stemStream) answerChunks(received <-chan received, out *sending) (*treatmentv1.PrescribeStreamResponse, error) {
+func (st *stemStream) answerChunks(received <-chan received, answered chan<- *chunkRows, out *sending) (*treatmentv1.PrescribeStreamResponse, error) {
 	for {
 		r := <-received
 		switch {
@@ -45,45 +52,63 @@ func (st *stemStream) answerChunks(received <-chan received, out *sending) (*tre
 			}, nil
 		case r.err != nil:
 			return nil, Status(raised(r.err))
-		case r.message.GetChunk() == nil:
-			return nil, fail(codes.FailedPrecondition, StreamOrder, nil, "a chunk is due after the first message: begin once, then send chunks")
-		}
-		chunk := r.message.GetChunk()
-		if err := checkChunk(chunk, st.totals.Rows+1); err != nil {
-			return nil, err
 		}
 		var open bool
 		if st.answer, open = <-out.free; !open {
 			return nil, nil // what failed to be sent says why
 		}
-		out.answers <- outgoing{st.answerChunk(chunk), st.answer}
+		out.answers <- outgoing{st.answerChunk(r.rows), st.answer}
+		answered <- r.rows
 	}
 }
 
 type received struct {
-	message *treatmentv1.PrescribeStreamRequest
-	err     error
+	rows *chunkRows // of a checked chunk
+	err  error
 }
 
-// receive reads messages up to the first error, or until ctx ends, by when nobody waits
-// for one. It ends with the call at the latest.
-func receive(ctx context.Context, stream stemService) <-chan received {
-	messages := make(chan received)
+// receive reads chunks up to the first error, or until ctx ends, by when nobody waits
+// for one. It ends with the call at the latest. It uses the memory of answered chunks
+// again, of which there are never more than answered holds.
+func receive(ctx context.Context, stream stemService, answered <-chan *chunkRows) <-chan received {
+	chunks := make(chan received)
 	go func() {
-		for {
-			var m *treatmentv1.PrescribeStreamRequest
-			err := guarded(func() (err error) { m, err = stream.Recv(); return err })
+		for due := int64(1); ; {
+			var r received
 			select {
-			case messages <- received{m, err}:
+			case r.rows = <-answered:
+			default:
+				r.rows = &chunkRows{}
+			}
+			r.err = guarded(func() error { return r.rows.receive(stream, due) })
+			select {
+			case chunks <- r:
 			case <-ctx.Done():
 				return
 			}
-			if err != nil {
+			if r.err != nil {
 				return
 			}
+			due += int64(columnar.Rows(r.rows.StemChunk))
 		}
 	}()
-	return messages
+	return chunks
+}
+
+// receive reads the next chunk, whose first row has the number that is due.
+func (k *chunkRows) receive(stream stemService, due int64) error {
+	if err := stream.RecvMsg(&k.received); err != nil {
+		return err
+	}
+	chunk := k.received.GetChunk()
+	if chunk == nil {
+		return fail(codes.FailedPrecondition, StreamOrder, nil, "a chunk is due after the first message: begin once, then send chunks")
+	}
+	if err := checkChunk(chunk, due); err != nil {
+		return err
+	}
+	k.look(chunk)
+	return nil
 }
 
 // sending sends answers in a goroutine of its own.

@@ -30,6 +30,8 @@ func (s *faultyStream) Recv() (*treatmentv1.PrescribeStreamRequest, error) {
 	return m, nil
 }
 
+func (s *faultyStream) RecvMsg(m any) error { return receive(m, s) }
+
 func (s *faultyStream) Send(*treatmentv1.PrescribeStreamResponse) error { panic("nowhere to send") }
 
 // A panic where a stream receives or sends is one of the call, which the server

@@ -40,6 +40,15 @@ type explained struct {
 	at      int32
 }
 
+// recentWords is an explanation that was asked for of late, found without a hash. One
+// takes the place of another.
+type recentWords struct {
+	wordsKey
+	*explained
+}
+
+const recentBits = 11
+
 func newSession(c *treatment.Catalogue, law Law, on civil.Date, settings *treatment.Settings) *session {
 	return &session{catalogue: c, law: law, on: on, desk: newDesk(settings), visited: map[string]bool{}, mixes: &treatment.Mixes{}}
 }
@@ -58,6 +67,15 @@ func (b *session) governing(place string) *rules.Governing {
 // explain gives a plan in words. It works them out once for the plans that share
 // them.
 func (b *session) explain(p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *explained {
+	key := wordsKey{g, plan.Key}
+	recent := &b.recent[plan.Key>>(64-recentBits)]
+	if recent.wordsKey != key {
+		*recent = recentWords{key, b.lookUp(p, g, stem, plan)}
+	}
+	return recent.explained
+}
+
+func (b *session) lookUp(p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *explained {
 	key := wordsKey{g, plan.Key}
 	if e, ok := b.words[key]; ok {
 		return e

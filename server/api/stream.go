@@ -90,7 +90,6 @@ type stemStream struct {
 	order    []*plannedSite
 	byPlace  map[string][]*plannedSite
 	leave    func()         // gives the desk back
-	rows     chunkRows      // of the chunk at hand
 	row      row            // reused
 	measured water.Measured // of the row; reused
 	named    []*plannedSite // of the chunk's words; reused
@@ -114,7 +113,8 @@ type plannedSite struct {
 
 // answerChunk answers a checked chunk. The answer is valid until st.answer is used for
 // the next one.
-func (st *stemStream) answerChunk(c *treatmentv1.StemChunk) *treatmentv1.PrescribeStreamResponse {
+func (st *stemStream) answerChunk(rows *chunkRows) *treatmentv1.PrescribeStreamResponse {
+	c := rows.StemChunk
 	a := st.answer
 	a.reset(c)
 	st.forget()
@@ -123,18 +123,18 @@ func (st *stemStream) answerChunk(c *treatmentv1.StemChunk) *treatmentv1.Prescri
 	for _, w := range c.GetWords() {
 		st.named = append(st.named, st.sites[w])
 	}
-	st.rows.begin(c)
 	for i := range columnar.Rows(c) {
-		st.answerRow(c, i)
+		st.answerRow(rows, i)
 	}
 	a.doses.write(&a.PrescriptionChunk)
 	a.ComputedWater = a.computed.take(a.ComputedWater, columnar.Rows(c))
 	return &treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: &a.PrescriptionChunk}}
 }
 
-func (st *stemStream) answerRow(c *treatmentv1.StemChunk, i int) {
+func (st *stemStream) answerRow(rows *chunkRows, i int) {
+	c := rows.StemChunk
 	number := c.GetFirstRow() + int64(i)
-	st.row.readRow(&st.rows, i)
+	st.row.readRow(rows, i)
 	site := st.siteOf(c, i)
 	if site == nil {
 		st.row.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", named(c, c.GetSite()[i]))

@@ -40,6 +40,7 @@ func newServer(log zerolog.Logger, creds credentials.TransportCredentials, servi
 	})
 	calls := callLog{log}
 	options := []grpc.ServerOption{
+		grpc.ForceServerCodecV2(api.Codec()),
 		grpc.MaxRecvMsgSize(maxReceive),
 		grpc.MaxConcurrentStreams(maxCalls),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: idlePing}),

@@ -77,30 +77,36 @@ type kind struct {
 	slates []*slate // by land use; nil where none was asked for
 }
 
-// kinds are the species that were asked for. The first are found without a hash: an
-// inventory has few.
+// kinds are the species that were asked for.
 type kinds struct {
-	first  []*kind
 	byName map[string]*kind
-	slates []*slate // of all of them, each once
+	recent [32]recentKind // one takes the place of another
+	slates []*slate       // of all of them, each once
 }
 
-const fewKinds = 16
+// recentKind is found without a hash: an inventory has few species, and rows that follow
+// each other have the very same text of their names.
+type recentKind struct {
+	name string
+	kind *kind
+}
 
 func (l *kinds) of(species string) *kind {
-	for _, k := range l.first {
-		if k.species.Name == species {
-			return k
-		}
+	if len(species) == 0 {
+		return nil
 	}
-	return l.byName[species]
+	r := &l.recent[(len(species)+int(species[0])+5*int(species[len(species)-1]))%len(l.recent)]
+	if r.name != species {
+		k := l.byName[species]
+		if k == nil {
+			return nil
+		}
+		r.name, r.kind = species, k
+	}
+	return r.kind
 }
 
 func (l *kinds) add(k *kind) {
-	if len(l.first) < fewKinds {
-		l.first = append(l.first, k)
-		return
-	}
 	if l.byName == nil {
 		l.byName = map[string]*kind{}
 	}

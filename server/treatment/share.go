@@ -51,18 +51,43 @@ type tally struct {
 	source string             // of the limit
 	used   quantity.MicrogramsAE
 	wanted quantity.MicrogramsAE
-	by     [2 * diameterSteps]*[lots]quantity.MicrogramsAE // by class; nil where nothing is
+	place  [2 * diameterSteps]uint8      // of the lots of a step in byLot, from 1; 0 where nothing is
+	byLot  [][lots]uint32                // micrograms, by class
+	over   map[int]quantity.MicrogramsAE // what goes beyond that, by class
 }
 
 // want counts what a stem would take, whether or not it gets it.
 func (t *tally) want(class int, ae quantity.MicrogramsAE, limit quantity.ArealRate, source string) {
 	t.wanted = grown(t.wanted, ae)
-	if t.by[class/lots] == nil {
-		t.by[class/lots] = new([lots]quantity.MicrogramsAE)
+	place := &t.place[class/lots]
+	if *place == 0 {
+		t.byLot = append(roomForMore(t.byLot), [lots]uint32{})
+		*place = uint8(len(t.byLot))
 	}
-	of := &t.by[class/lots][class%lots]
-	*of = grown(*of, ae)
+	of := &t.byLot[*place-1][class%lots]
+	if ae <= math.MaxUint32-quantity.MicrogramsAE(*of) {
+		*of += uint32(ae)
+	} else {
+		t.wantMore(class, ae)
+	}
 	t.hold(limit, source)
+}
+
+// roomForMore makes room for a few more at a time: a stream has a tally for each of its
+// sites, and those are most of its memory.
+func roomForMore(list [][lots]uint32) [][lots]uint32 {
+	const few = 8
+	if len(list) < cap(list) {
+		return list
+	}
+	return append(make([][lots]uint32, 0, len(list)+few), list...)
+}
+
+func (t *tally) wantMore(class int, ae quantity.MicrogramsAE) {
+	if t.over == nil {
+		t.over = map[int]quantity.MicrogramsAE{}
+	}
+	t.over[class] = grown(t.over[class], ae)
 }
 
 // hold keeps the strictest limit and, so that the order of the rows does not matter,
@@ -75,9 +100,10 @@ func (t *tally) hold(limit quantity.ArealRate, source string) {
 
 // each gives what is wanted by class, the most important first.
 func (t *tally) each(yield func(class int, ae quantity.MicrogramsAE) bool) {
-	for step, list := range t.by {
-		for lot := 0; list != nil && lot < lots; lot++ {
-			if ae := list[lot]; ae > 0 && !yield(step*lots+lot, ae) {
+	for step, place := range t.place {
+		for lot := 0; place != 0 && lot < lots; lot++ {
+			class := step*lots + lot
+			if ae := grown(quantity.MicrogramsAE(t.byLot[place-1][lot]), t.over[class]); ae > 0 && !yield(class, ae) {
 				return
 			}
 		}
