@@ -39,6 +39,8 @@ type evaluator struct {
 	source
 	catalogue *treatment.Catalogue
 	water     CurrentWater
+	laws      pinnedLaws
+	desks     desks
 }
 
 // NewEvaluator makes what decides the batches of an engine. Requests are StreamBegin,
@@ -106,13 +108,14 @@ type run struct {
 }
 
 func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*run, error) {
-	st, _, err := e.begin(ctx, request)
+	st, begin, err := e.begin(ctx, request)
 	if err != nil {
 		return nil, err
 	}
 	if err := e.enforce(st, pinned); err != nil {
 		return nil, err
 	}
+	st.leave = e.desks.seat(st.session, begin.GetSettings())
 	r := &run{stemStream: st, index: map[*plannedSite]int32{}}
 	for i, site := range st.order {
 		r.index[site] = int32(i)
@@ -166,6 +169,9 @@ func (r *run) Answer(chunk []byte) (batch.Answer, error) {
 	}}, nil
 }
 
+// Close implements batch.Run.
+func (r *run) Close() { r.leave() }
+
 // anew drops what was counted, and gives the sites that rows of the chunk can name, in
 // their order.
 func (r *run) anew(c *treatmentv1.StemChunk) []int32 {
@@ -201,6 +207,7 @@ func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tal
 	if err != nil {
 		return batch.Sum{}, err
 	}
+	defer r.Close()
 	if len(next.GetShares()) > 0 {
 		data, err := kept.Marshal(next)
 		return batch.Sum{Shares: data}, err

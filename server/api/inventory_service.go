@@ -96,47 +96,83 @@ func (s *Inventory) UploadChunks(stream grpc.BidiStreamingServer[inventoryv1.Upl
 	if err := s.keeping(); err != nil {
 		return err
 	}
-	id := ""
+	ctx, stop := context.WithCancel(context.WithoutCancel(stream.Context()))
+	defer stop()
+	uploads := receiveUploads(ctx, stream)
 	for {
-		q, err := stream.Recv()
-		if errors.Is(err, io.EOF) {
+		u := <-uploads
+		if errors.Is(u.err, io.EOF) {
 			return nil
 		}
-		if err != nil {
-			return Status(err)
+		if u.err != nil {
+			return Status(raised(u.err))
 		}
-		if id != "" && q.GetBatchId() != id {
-			return fail(codes.FailedPrecondition, StreamOrder, nil, "batch_id: this stream is for batch %s, not %s: open one for each batch", id, quoted(q.GetBatchId()))
-		}
-		id = q.GetBatchId()
-		c, err := readChunk(q)
-		if err != nil {
-			return err
-		}
-		next, err := s.batches.Put(stream.Context(), id, c)
+		next, err := s.batches.Put(stream.Context(), u.batch, u.chunk)
 		if err != nil {
 			return batchRefused(err)
 		}
-		if err := stream.Send(&inventoryv1.UploadChunksResponse{Index: c.Index, NextChunk: next}); err != nil {
+		if err := stream.Send(&inventoryv1.UploadChunksResponse{Index: u.chunk.Index, NextChunk: next}); err != nil {
 			return Status(err)
 		}
 	}
 }
 
+type uploadStream = grpc.BidiStreamingServer[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]
+
+// uploaded is a chunk that can be read.
+type uploaded struct {
+	batch string
+	chunk *batch.Chunk
+	err   error
+}
+
+// receiveUploads reads and checks chunks while those before are kept, up to the first
+// error, or until ctx ends, by when nobody waits for one.
+func receiveUploads(ctx context.Context, stream uploadStream) <-chan uploaded {
+	list := make(chan uploaded)
+	go func() {
+		u, again := uploaded{}, &treatmentv1.StemChunk{}
+		for u.err == nil {
+			u.err = guarded(func() error { return u.receive(stream, again) })
+			select {
+			case list <- u:
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	return list
+}
+
+// receive reads the next chunk, of the same batch as the one before. The memory of again
+// is used for it.
+func (u *uploaded) receive(stream uploadStream, again *treatmentv1.StemChunk) error {
+	q, err := stream.Recv()
+	if err != nil {
+		return err
+	}
+	if u.batch != "" && q.GetBatchId() != u.batch {
+		return fail(codes.FailedPrecondition, StreamOrder, nil, "batch_id: this stream is for batch %s, not %s: open one for each batch", u.batch, quoted(q.GetBatchId()))
+	}
+	u.batch = q.GetBatchId()
+	u.chunk, err = readChunk(q, again)
+	return err
+}
+
 // readChunk checks a chunk as far as it can be read by itself. Whether its rows follow
-// those before it is checked at the start.
-func readChunk(q *inventoryv1.UploadChunksRequest) (*batch.Chunk, error) {
+// those before it is checked at the start, and its checksum where it is kept. The memory
+// of c is used for it.
+func readChunk(q *inventoryv1.UploadChunksRequest, c *treatmentv1.StemChunk) (*batch.Chunk, error) {
 	data := q.GetStemChunk()
 	if len(data) > maxChunkBytes {
 		return nil, tooMany("stem_chunk", len(data), maxChunkBytes, "send fewer rows a chunk; the numbers are bytes")
 	}
-	sum := sha256.Sum256(data)
-	c := &treatmentv1.StemChunk{}
+	var sum [sha256.Size]byte
 	var f faults
 	f.batchID(q.GetBatchId())
 	f.unless(q.GetIndex() >= 0 && q.GetIndex() < maxChunks, "index", "is %d: number the chunks from 0, to %d at most", q.GetIndex(), maxChunks-1)
-	f.unless(bytes.Equal(q.GetSha256(), sum[:]), "sha256", "is %x, and stem_chunk has %x: send the chunk again", q.GetSha256()[:min(len(q.GetSha256()), len(sum))], sum)
-	if err := proto.Unmarshal(data, c); err != nil {
+	f.unless(copy(sum[:], q.GetSha256()) == len(sum) && len(q.GetSha256()) == len(sum), "sha256", "has %d bytes, and a SHA-256 has %d: send that of stem_chunk", len(q.GetSha256()), len(sum))
+	if err := columnar.Decode(data, c); err != nil {
 		f.add("stem_chunk", "is not a StemChunk: send one as it is serialised")
 	}
 	f.unless(c.GetFirstRow() >= 1 || len(f.list) > 0, "stem_chunk.first_row", "is %d: number the rows from 1", c.GetFirstRow())

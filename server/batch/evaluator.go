@@ -26,6 +26,8 @@ type Evaluator interface {
 // Run decides chunks of one pass of one batch, in any order. It is for one goroutine.
 type Run interface {
 	Answer(chunk []byte) (Answer, error)
+	// Close gives back what the run has. It is not called where Answer failed.
+	Close()
 }
 
 // Answer is what became of the rows of a chunk. Its bytes are done with when the next

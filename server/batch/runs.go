@@ -36,10 +36,13 @@ func (r *runs) put(p Pass, run Run) {
 	r.idle[p] = append(r.idle[p], run)
 }
 
-// drop forgets the runs of a pass.
+// drop closes the runs of a pass.
 func (r *runs) drop(p Pass) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
+	for _, run := range r.idle[p] {
+		run.Close()
+	}
 	delete(r.idle, p)
 }
 

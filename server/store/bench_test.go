@@ -30,6 +30,8 @@ func (c copier) Answer([]byte) (batch.Answer, error) {
 	return batch.Answer{Result: c.answer, Tally: c.answer[:1000], Counts: batch.Counts{Prescribed: 16384}}, nil
 }
 
+func (copier) Close() {}
+
 func (copier) Sum(_ context.Context, _, _, _ []byte, tallies iter.Seq2[[]byte, error]) (batch.Sum, error) {
 	for _, err := range tallies {
 		if err != nil {

@@ -91,6 +91,8 @@ type run struct {
 	key  [32]byte
 }
 
+func (r *run) Close() {}
+
 func (r *run) Answer(chunk []byte) (a batch.Answer, err error) {
 	if r.gate != nil {
 		r.gate()

@@ -104,7 +104,8 @@ func site(title string) *campaignv1.Site {
 func (w *writer) prepare(t *testing.T) {
 	ground, err := w.to.CreateSite(t.Context(), &campaignv1.CreateSiteRequest{SiteId: "ground", Site: site("ground"), RequestId: w.request()})
 	require.NoError(t, err)
-	today := time.Now().UTC()
+	const farWest = -5 * time.Hour // of the site's clock: a survey of its tomorrow has no rows yet
+	today := time.Now().UTC().Add(farWest)
 	day := &date.Date{Year: int32(today.Year()), Month: int32(today.Month()), Day: int32(today.Day())}
 	stem := &treatmentv1.Stem{
 		StemId: "tree", ScientificName: "Ailanthus altissima", Form: commonv1.GrowthForm_GROWTH_FORM_TREE, DiameterCm: proto.Float64(25), HeightM: proto.Float64(14),
