@@ -26,7 +26,7 @@ type desk struct {
 	pieces   []piece                 // of all of them
 	placeOf  map[string]uint32       // in pieces, by their text
 	messages int                     // kept
-	recent   [1 << recentBits]recentWords
+	recent   []recentWords           // that streams look into first; empty: none has used it
 	findings sharedFindings
 	chunks   int64 // answered so far, of all sessions
 	bound    bool  // to sites of one session

@@ -29,10 +29,6 @@ const (
 // a chunk is the same whatever was answered before.
 func (d *desk) cut(m *treatmentv1.Explanation) *explained {
 	e := &explained{}
-	if d.messages < maxMessages {
-		d.messages++
-		e.message = m
-	}
 	text := encoded(m)
 	for len(text) > 0 {
 		_, _, n := protowire.ConsumeField(text)
@@ -63,16 +59,33 @@ func (d *desk) piece(text []byte) uint32 {
 	return at
 }
 
-// whole is an explanation as a message, which nobody may change.
-func (d *desk) whole(e *explained) *treatmentv1.Explanation {
-	if e.message != nil {
+// written is an explanation as a message, which nobody may change.
+func (b *session) written(e *explained) *treatmentv1.Explanation {
+	switch {
+	case b.encoded && e.encoded != nil:
+		return e.encoded
+	case !b.encoded && e.message != nil:
 		return e.message
 	}
-	m := &treatmentv1.Explanation{}
+	var text []byte
 	for _, at := range e.pieces {
-		if err := (proto.UnmarshalOptions{Merge: true}).Unmarshal(d.pieces[at].text, m); err != nil {
-			panic("api: an explanation cannot be read again: " + err.Error())
-		}
+		text = append(text, b.pieces[at].text...)
+	}
+	m := &treatmentv1.Explanation{}
+	if b.encoded {
+		// Fields that a message does not know are sent as they were read.
+		m.ProtoReflect().SetUnknown(text)
+	} else if err := proto.Unmarshal(text, m); err != nil {
+		panic("api: an explanation cannot be read again: " + err.Error())
+	}
+	if b.messages >= maxMessages {
+		return m
+	}
+	b.messages++
+	if b.encoded {
+		e.encoded = m
+	} else {
+		e.message = m
 	}
 	return m
 }
@@ -84,13 +97,13 @@ func (d *desk) forget() {
 	if len(d.pieces) >= maxPieces {
 		d.words, d.older, d.messages = map[wordsKey]*explained{}, nil, 0
 		d.pieces, d.placeOf = nil, map[string]uint32{}
-		clear(d.recent[:])
+		clear(d.recent)
 	}
 	if len(d.words) >= maxExplanations/2 {
 		for _, e := range d.words {
-			e.message = nil
+			e.message, e.encoded = nil, nil
 		}
 		d.words, d.older, d.messages = map[wordsKey]*explained{}, d.words, 0
-		clear(d.recent[:]) // what is asked for again is to stay
+		clear(d.recent) // what is asked for again is to stay
 	}
 }

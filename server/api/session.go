@@ -18,6 +18,7 @@ type session struct {
 	on        civil.Date
 	*desk
 	visited   map[string]bool // places
+	encoded   bool            // the answer is only sent: its explanations need not be readable here
 	totals    treatmentv1.Totals
 	mixes     *treatment.Mixes
 	measuring measuring
@@ -31,7 +32,8 @@ type wordsKey struct {
 
 // explained is an explanation as it is sent, with the mix that doses go into.
 type explained struct {
-	message *treatmentv1.Explanation // nil: not kept
+	message *treatmentv1.Explanation // nil: not kept, as the next
+	encoded *treatmentv1.Explanation // that holds the encoding alone
 	pieces  []uint32                 // of its encoding: their places on the desk
 	choice  *treatment.Choice
 	mix     *treatment.Mix
@@ -68,6 +70,9 @@ func (b *session) governing(place string) *rules.Governing {
 // them.
 func (b *session) explain(p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *explained {
 	key := wordsKey{g, plan.Key}
+	if len(b.recent) == 0 {
+		return b.lookUp(p, g, stem, plan)
+	}
 	recent := &b.recent[plan.Key>>(64-recentBits)]
 	if recent.wordsKey != key {
 		*recent = recentWords{key, b.lookUp(p, g, stem, plan)}

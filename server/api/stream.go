@@ -115,6 +115,9 @@ type plannedSite struct {
 // the next one.
 func (st *stemStream) answerChunk(rows *chunkRows) *treatmentv1.PrescribeStreamResponse {
 	c := rows.StemChunk
+	if len(st.recent) == 0 {
+		st.recent = make([]recentWords, 1<<recentBits)
+	}
 	a := st.answer
 	a.reset(c)
 	st.forget()

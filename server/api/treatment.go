@@ -65,6 +65,7 @@ func (s *Treatment) Prescribe(ctx context.Context, q *treatmentv1.PrescribeReque
 	b.measuring = measuring
 	b.measuring.layers = s.layers()
 	leave := s.desks.seat(b, q.GetSettings())
+	b.encoded = true
 	answer := b.prescribe(ctx, site, q.GetStems())
 	leave() // not where something panicked
 	return answer, nil
@@ -118,7 +119,7 @@ func (w *rowAnswers) add(id string, p *treatment.Planner, g *rules.Governing, st
 	at, ok := w.at[e]
 	if !ok {
 		at = int32(len(w.Explanations))
-		w.Explanations, w.at[e] = append(w.Explanations, w.session.whole(e)), at
+		w.Explanations, w.at[e] = append(w.Explanations, w.session.written(e)), at
 	}
 	a.Explanation, a.Dose, a.SecondDose = &at, writeDose(&plan.Dose), writeDose(&plan.Second)
 	a.ComputedWater = writeComputed(&stem.Water)
