@@ -23,7 +23,7 @@ var RuleSets = []string{"federal", "velmora", "ossel-creek"}
 
 // BuildPlugins builds plugins of the module in a folder into another.
 func BuildPlugins(ctx context.Context, module, into string, names ...string) error {
-	args := []string{"build", "-o", into + string(filepath.Separator)}
+	args := []string{"build", "-ldflags=-s -w", "-o", into + string(filepath.Separator)}
 	for _, n := range names {
 		args = append(args, "./plugins/"+n)
 	}

@@ -72,6 +72,7 @@ func untilClosed(ctx context.Context, r io.Reader) context.Context {
 // server.
 func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	log := newLog(c, stderr)
+	go confine.Layers() // a process tries them, which takes a while
 	known, err := loadCatalogue(c.Formulations)
 	if err != nil {
 		return err
@@ -85,7 +86,6 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 		return err
 	}
 	defer listener.Close() // closed by the server, unless it never serves
-	logLayers(log)
 	warnOfUnsigned(log, c.Unsigned)
 	if c.rehearsal() {
 		log.Warn().Str("today", c.Rehearse).Msg("campaigns are REHEARSED: their clock is made up, and nothing that is kept is a record of anything")
@@ -99,7 +99,9 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	if err := waters.load(); err != nil {
 		return err
 	}
-	if err := host.Load(ctx, c.Rules); err != nil {
+	err = host.Load(ctx, c.Rules)
+	logLayers(log)
+	if err != nil {
 		return fmt.Errorf("--rules %s: %w", c.Rules, err)
 	}
 	if len(host.Catalog().Sets) == 0 {

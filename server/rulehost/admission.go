@@ -121,7 +121,9 @@ func (a *admission) admit(ctx context.Context, f *found) (err error) {
 		return err
 	}
 	p := &plugin{name: f.file, file: file, config: a.config, log: a.config.Log.With().Str("plugin", f.file).Logger()}
+	p.leased = lease(file)
 	defer func() {
+		p.unwritten()
 		f.scope, f.lines = p.scope, p.tail.last()
 		if f.admitted == nil || f.admitted.plugin != p || !computes(f.admitted.set) {
 			_ = file.Close() // it was only read
@@ -136,7 +138,7 @@ func (a *admission) admit(ctx context.Context, f *found) (err error) {
 		return err
 	}
 	if f.admitted = a.again(p, f, release); f.admitted == nil {
-		set, err := p.table(ctx)
+		set, err := a.table(ctx, p, release)
 		if err != nil {
 			return err
 		}
@@ -146,6 +148,15 @@ func (a *admission) admit(ctx context.Context, f *found) (err error) {
 		}
 	}
 	return nil
+}
+
+// table takes the plugin's table. What a signed one gives is held against what was signed,
+// which says all that its description does; an unsigned one describes itself.
+func (a *admission) table(ctx context.Context, p *plugin, signed *rulerelease.Release) (*rules.Set, error) {
+	if signed == nil {
+		return p.tableAsDescribed(ctx)
+	}
+	return p.table(ctx)
 }
 
 // mayRun sees whether the file may be run at all: because agencies that the
@@ -215,8 +226,10 @@ func (a *admission) accept(p *plugin, f *found, set *rules.Set, signed *rulerele
 	if err := a.lock.Contradicts(&gives); err != nil {
 		return nil, err
 	}
-	if after, err := p.sum(); err != nil || after != f.sum {
-		return nil, errors.New("the file changed while it was loaded; load again once it is written")
+	if !p.unwritten() {
+		if after, err := p.sum(); err != nil || after != f.sum {
+			return nil, errors.New("the file changed while it was loaded; load again once it is written")
+		}
 	}
 	info, err := p.file.Stat()
 	if err != nil {

@@ -45,7 +45,7 @@ func (p *plugin) compile(ctx context.Context) (*ruletablev1.Table, error) {
 // connect starts the process and gives its service.
 func (p *plugin) connect(client *goplugin.Client) (pluginv1.RulePluginServiceClient, error) {
 	if _, err := client.Start(); err != nil {
-		return nil, fmt.Errorf("did not start: %s", shorten(err.Error(), 300))
+		return nil, fmt.Errorf("did not start: %s%s", shorten(err.Error(), 300), p.lastWords())
 	}
 	// That there is no error does not say that the process still lives; a call does.
 	connection, err := client.Client()
@@ -57,6 +57,15 @@ func (p *plugin) connect(client *goplugin.Client) (pluginv1.RulePluginServiceCli
 		return nil, fmt.Errorf("does not serve a rule set: %s", shorten(err.Error(), 300))
 	}
 	return served.(pluginv1.RulePluginServiceClient), nil
+}
+
+// lastWords is what the plugin wrote to its standard error at the end, if anything.
+func (p *plugin) lastWords() string {
+	lines := p.tail.last()
+	if len(lines) == 0 {
+		return ""
+	}
+	return "; its last words were: " + shorten(lines[len(lines)-1], 300)
 }
 
 func (p *plugin) clientConfig(run *process) *goplugin.ClientConfig {

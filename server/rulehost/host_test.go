@@ -172,15 +172,16 @@ func TestWhatWasHashedIsWhatRuns(t *testing.T) {
 	assert.Equal(t, []string{"federal"}, ids(host.Catalog()), "%v", host.Catalog().NotLoaded)
 }
 
-// A file is written to after it was hashed and before it runs.
+// A file is written to after it was hashed and before it runs, by somebody who has opened
+// it before: others are held back by the kernel.
 func TestAFileThatChangesWhileItLoadsIsRefused(t *testing.T) {
 	dir := folder(t, "federal")
 	path := filepath.Join(dir, "federal")
 	rewrite(t, path, "")
+	f, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
+	require.NoError(t, err)
 	host := rulehost.New(atOwnDesk(rulehost.Config{Log: whenFound(func() {
-		f, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
-		require.NoError(t, err)
-		_, err = f.WriteString("one byte more")
+		_, err := f.WriteString("one byte more")
 		require.NoError(t, errors.Join(err, f.Close()))
 	})}))
 	require.NoError(t, host.Load(t.Context(), dir))

@@ -24,9 +24,10 @@ import (
 // described and started is the same file, whatever the folder holds under that
 // name by then.
 type plugin struct {
-	name  string
-	file  *os.File
-	scope string // the place whose law it says it is; empty until it does
+	name   string
+	file   *os.File
+	leased bool   // the kernel holds back who would write to it
+	scope  string // the place whose law it says it is; empty until it does
 	// What trust.yaml says of how the plugins of its agency run.
 	mayRead    []string // absolute paths beside the plugin itself
 	firstParty bool     // it runs even where a layer of confinement is missing
@@ -76,7 +77,7 @@ func fitToRun(info fs.FileInfo) error {
 // sum gives the SHA-256 of the file.
 func (p *plugin) sum() (string, error) {
 	h := sha256.New()
-	n, err := io.Copy(polite{h}, io.NewSectionReader(p.file, 0, maxFile+1))
+	n, err := io.CopyBuffer(polite{h}, io.NewSectionReader(p.file, 0, maxFile+1), make([]byte, block))
 	if err != nil {
 		return "", fmt.Errorf("cannot be read: %w", err)
 	}
@@ -85,6 +86,19 @@ func (p *plugin) sum() (string, error) {
 	}
 	return hex.EncodeToString(h.Sum(nil)), nil
 }
+
+// unwritten gives the lease of the file back, and reports whether it says that nobody wrote
+// to the file.
+func (p *plugin) unwritten() bool {
+	if !p.leased {
+		return false
+	}
+	p.leased = false
+	return release(p.file)
+}
+
+// block is how much of a file is hashed at a time.
+const block = 256 << 10
 
 // polite lets others go first before each block: the sum of a build takes tens of
 // milliseconds, for which answers would wait.
@@ -96,10 +110,9 @@ func (p polite) Write(b []byte) (int, error) {
 	return p.Writer.Write(b)
 }
 
-// table takes the plugin's table and sees that it is what the plugin says of
-// itself. The caller has locked its thread: the kernel ends a plugin when the
-// thread that started it ends.
-func (p *plugin) table(ctx context.Context) (*rules.Set, error) {
+// tableAsDescribed takes the plugin's table and sees that it is what the plugin says of
+// itself.
+func (p *plugin) tableAsDescribed(ctx context.Context) (*rules.Set, error) {
 	d, err := p.describe(ctx)
 	if err != nil {
 		return nil, err
@@ -109,6 +122,19 @@ func (p *plugin) table(ctx context.Context) (*rules.Set, error) {
 		return nil, fmt.Errorf("speaks version %d of the plugin contract and this server version %d; install the plugin's build for this server, or the server for this plugin",
 			d.ContractVersion, ruleplugin.ContractVersion)
 	}
+	set, err := p.table(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if set.Ref.Digest != d.Digest {
+		return nil, fmt.Errorf("describes a table of digest %.12s and gives one of digest %.12s; it cannot be relied on: ask its publisher for a build whose table is fixed", d.Digest, set.Ref.Digest)
+	}
+	return set, nil
+}
+
+// table takes the plugin's table. The caller has locked its thread: the kernel ends a
+// plugin when the thread that started it ends.
+func (p *plugin) table(ctx context.Context) (*rules.Set, error) {
 	table, err := p.compile(ctx)
 	if err != nil {
 		return nil, err
@@ -120,9 +146,6 @@ func (p *plugin) table(ctx context.Context) (*rules.Set, error) {
 	set, err := rules.NewSet(decoded)
 	if err != nil {
 		return nil, notValid(err)
-	}
-	if set.Ref.Digest != d.Digest {
-		return nil, fmt.Errorf("describes a table of digest %.12s and gives one of digest %.12s; it cannot be relied on: ask its publisher for a build whose table is fixed", d.Digest, set.Ref.Digest)
 	}
 	return set, nil
 }
