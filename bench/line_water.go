@@ -150,11 +150,12 @@ func (b *bench) nearest(ctx context.Context) (result, error) {
 
 func measured(layers *water.Layers, all []water.Spot) (time.Duration, error) {
 	var finders [cores]*water.Finder
+	var found [cores]water.Measured
 	for w := range finders {
 		finders[w] = streams(layers, reach)
 	}
 	return onCores(*usedCores, len(all), func(w, i int) error {
-		finders[w].Measure(&all[i])
+		finders[w].MeasureInto(&all[i], &found[w])
 		return nil
 	})
 }

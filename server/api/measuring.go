@@ -56,7 +56,7 @@ func (m *measuring) measure(r *row, g *rules.Governing, s *treatment.Settings, i
 	if into == nil {
 		into = new(water.Measured)
 	}
-	*into = finder.Measure(&water.Spot{Point: p.at, Uncertainty: p.uncertainty + p.extent(stem, s), Outline: p.outline})
+	finder.MeasureInto(&water.Spot{Point: p.at, Uncertainty: p.uncertainty + p.extent(stem, s), Outline: p.outline}, into)
 	m.used = true
 	if d, stated := stem.Water.Get(rules.Lake); !stated || d.AtLeast {
 		stem.LakeArea = into.LakeArea // otherwise the lake that is stated may be another

@@ -84,19 +84,27 @@ const maxUncertainty = 100_000 * quantity.Metre
 
 // Measure measures from a spot. Of one that is not on the earth it knows nothing.
 func (f *Finder) Measure(at *Spot) (m Measured) {
+	f.MeasureInto(at, &m)
+	return m
+}
+
+// MeasureInto does what Measure does, in memory that was used before.
+func (f *Finder) MeasureInto(at *Spot, m *Measured) {
+	m.Water.Forget()
+	m.Seen.Forget()
+	m.LakeArea = 0
 	if len(f.asked) == 0 || at.Uncertainty < 0 || at.Uncertainty > maxUncertainty || !at.onEarth() {
-		return m
+		return
 	}
 	f.reset(at)
 	if len(at.Outline) == 0 {
 		f.fromStem(at.Point)
 	} else if !f.fromOutline(at.Outline) {
-		return m
+		return
 	}
 	for i := range f.asked {
-		f.answer(&f.asked[i], at.Uncertainty, &m)
+		f.answer(&f.asked[i], at.Uncertainty, m)
 	}
-	return m
 }
 
 func (s *Spot) onEarth() bool {

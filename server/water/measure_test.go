@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -239,4 +240,27 @@ func TestMeasuringAStemAllocatesNothing(t *testing.T) {
 	f := load(t, collection(all(), lake(square(0, 0, 20*metre)), stream([2]float64{-1, 0.001}, [2]float64{1, 0.001}))).Finder(every, reach)
 	at := spot(30*metre, 0)
 	assert.Zero(t, testing.AllocsPerRun(100, func() { f.Measure(at) }))
+}
+
+// What is measured does not depend on what the memory held before.
+func TestMemoryThatWasUsedTellsTheSame(t *testing.T) {
+	l := load(t, collection(all(), stream([2]float64{0, -1}, [2]float64{0, 1}), stream([2]float64{300 * metre, -1}, [2]float64{300 * metre, 1})))
+	f := l.Finder(every, reach)
+	var again water.Measured
+	for i := range 60 {
+		at := spot(float64(i-30)*20*metre, float64(i%7)*metre)
+		f.MeasureInto(at, &again)
+		want := f.Measure(at)
+		for _, c := range rules.Words[rules.WaterClass]() {
+			a, known := want.Water.Get(c)
+			b, alike := again.Water.Get(c)
+			require.Equal(t, known, alike)
+			require.Equal(t, a, b)
+			a, known = want.Seen.Get(c)
+			b, alike = again.Seen.Get(c)
+			require.Equal(t, known, alike)
+			require.Equal(t, a, b)
+		}
+		require.Equal(t, want.LakeArea, again.LakeArea)
+	}
 }
