@@ -86,7 +86,7 @@ func (b *bench) serveWithEcho() (*grpc.ClientConn, func(), error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	server := grpc.NewServer()
+	server := grpc.NewServer(grpc.ForceServerCodecV2(api.Codec()))
 	api.Register(server, api.Services{Catalogue: known, Current: b.law})
 	server.RegisterService(&echo, nil)
 	go server.Serve(listener)

@@ -28,7 +28,7 @@ func (b *bench) profileStream(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	server := grpc.NewServer(grpc.MaxRecvMsgSize(maxMessage))
+	server := grpc.NewServer(grpc.ForceServerCodecV2(api.Codec()), grpc.MaxRecvMsgSize(maxMessage))
 	api.Register(server, api.Services{Catalogue: known, Current: b.law})
 	go server.Serve(listener)
 	defer server.Stop()

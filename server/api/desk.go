@@ -1,11 +1,13 @@
 package api
 
 import (
+	"maps"
 	"slices"
 	"sync"
 
 	"google.golang.org/protobuf/proto"
 
+	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
@@ -29,7 +31,7 @@ type desk struct {
 	recent   []recentWords           // that streams look into first; empty: none has used it
 	findings sharedFindings
 	chunks   int64 // answered so far, of all sessions
-	bound    bool  // to sites of one session
+	bound    bool  // something was computed for sites of the session that uses it
 }
 
 // deskKey is equal for sessions that may use the same desk, one after the other.
@@ -54,6 +56,21 @@ func (d *desk) planner(c *treatment.Catalogue, g *rules.Governing, site *treatme
 	}
 	d.planners[g] = treatment.NewPlanner(c, g, &treatment.Site{Granted: site.Granted}, d.settings)
 	return d.planners[g].For(site)
+}
+
+// unbind takes from the desk what was computed for sites of the session that leaves it.
+func (d *desk) unbind() {
+	shared := map[*rules.Governing]bool{}
+	for _, g := range d.places {
+		shared[g] = len(g.Computed()) == 0
+	}
+	ofSite := func(key wordsKey, _ *explained) bool { return !shared[key.law] }
+	maps.DeleteFunc(d.words, ofSite)
+	maps.DeleteFunc(d.older, ofSite)
+	maps.DeleteFunc(d.planners, func(g *rules.Governing, _ *treatment.Planner) bool { return !shared[g] })
+	maps.DeleteFunc(d.findings, func(f finding, _ *rulesetv1.Finding) bool { return f.answer != nil })
+	clear(d.recent)
+	d.bound = false
 }
 
 // The desks that a server keeps while no session uses them.
@@ -103,7 +120,10 @@ func (l *desks) take(key deskKey) *desk {
 }
 
 func (l *desks) put(d *desk) {
-	if d.bound || len(d.places) > maxIdlePlaces || len(d.findings) > maxIdleFindings {
+	if d.bound {
+		d.unbind()
+	}
+	if len(d.places) > maxIdlePlaces || len(d.findings) > maxIdleFindings {
 		return
 	}
 	d.forget()

@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"context"
+	"slices"
 	"sync"
 	"testing"
 
@@ -9,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
 	"example.org/rootward/server/api"
 )
 
@@ -124,4 +126,43 @@ func TestRequestsSideBySideAreAnsweredAsOneByOne(t *testing.T) {
 		})
 	}
 	group.Wait()
+}
+
+// What was computed for the sites of one request is of no use to the next, while all else
+// of its desk is.
+func TestWhatWasComputedIsNotLeftOnADesk(t *testing.T) {
+	var computed computedLaw
+	law := computed.law(t)
+	closed := rules.Answer{Kind: rules.Closed, Words: "high"}
+	var lock sync.Mutex
+	now := closed
+	law.Compute = func(_ context.Context, g *rules.Governing, sites []rules.SiteFacts) []*rules.Governing {
+		lock.Lock()
+		defer lock.Unlock()
+		resolved := g.Resolve(map[*rules.Row]rules.Answer{g.Computed()[0].Row: now})
+		return slices.Repeat([]*rules.Governing{resolved}, len(sites))
+	}
+	warm := serve(t, func() api.Law { return edition(law, "one") })
+	cold := serve(t, func() api.Law { return law })
+	d := newDraw(33)
+	elsewhere := goodSite()
+	elsewhere.Place = "us/velmora" // nothing is computed there
+	for round := range 12 {
+		lock.Lock()
+		now = closed
+		if round%2 == 1 {
+			now = rules.Answer{Kind: rules.NotRestricted, Words: "low"}
+		}
+		lock.Unlock()
+		for _, site := range []*treatmentv1.Site{goodSite(), elsewhere} {
+			stems := d.stems(60)
+			requireSameRows(t, streamed(t, cold, site, stems, 25), streamed(t, warm, site, stems, 25))
+			q := &treatmentv1.PrescribeRequest{Date: midsummer(), Site: site, Stems: d.stems(3)}
+			want, err := cold.Prescribe(t.Context(), q)
+			require.NoError(t, err)
+			got, err := warm.Prescribe(t.Context(), q)
+			require.NoError(t, err)
+			requireSameRows(t, answeredBy(want), answeredBy(got))
+		}
+	}
 }
