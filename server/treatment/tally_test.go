@@ -120,3 +120,28 @@ func TestMixesThatWereSummedApartAddUp(t *testing.T) {
 		require.Equal(rt, whole.List(sprayer(quantity.Gallons(3))), merged.List(sprayer(quantity.Gallons(3))))
 	})
 }
+
+// What is wanted adds up however much it is, in any order, also beyond the 32 bits in
+// which a class keeps most of it.
+func TestWhatIsWantedAddsUpBeyond32Bits(t *testing.T) {
+	settings, known, governing := treatment.DefaultSettings(), shipped(t), law(t, summer)
+	rapid.Check(t, func(t *rapid.T) {
+		amounts := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) treatment.Wanted {
+			ae := rapid.OneOf(rapid.Int64Range(1, 1<<20), rapid.Int64Range(1<<31, 1<<33), rapid.Int64Range(1<<40, 1<<50)).Draw(t, "ae")
+			return treatment.Wanted{Class: rapid.IntRange(0, 40).Draw(t, "class"), AE: quantity.MicrogramsAE(ae)}
+		}), 1, 40).Draw(t, "wanted")
+		want, sum := map[int]quantity.MicrogramsAE{}, quantity.MicrogramsAE(0)
+		p := treatment.NewPlanner(known, governing, &treatment.Site{Area: quantity.Hectare}, &settings)
+		for _, w := range rapid.Permutation(amounts).Draw(t, "order") {
+			want[w.Class] += w.AE
+			sum += w.AE
+			require.NoError(t, p.Count(&treatment.Tally{Active: "glyphosate", Limit: 1, Wanted: []treatment.Wanted{w}}))
+		}
+		got := map[int]quantity.MicrogramsAE{}
+		for _, w := range p.Tallies()[0].Wanted {
+			got[w.Class] = w.AE
+		}
+		require.Equal(t, want, got)
+		require.Equal(t, sum, p.Uses()[0].Wanted)
+	})
+}
