@@ -56,7 +56,7 @@ func (a *Answered) Stems(i int) int64 {
 	switch {
 	case a.Outcome(i) != treatmentv1.Outcome_OUTCOME_PRESCRIBED:
 		return 0
-	case a.Answer.Dose[at] > 0:
+	case a.Answer.Dose[at] > 0 && a.Answer.Stems[a.Answer.Dose[at]-1] > 0:
 		return a.Answer.Stems[a.Answer.Dose[at]-1]
 	}
 	return stated(a.Block.Stems, at)

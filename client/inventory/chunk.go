@@ -1,6 +1,8 @@
 package inventory
 
 import (
+	"math"
+
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/quantity"
@@ -255,7 +257,7 @@ func (c *Chunker) forget(n int) {
 // stage begins a row with the numbers of a stem, but for its position.
 func (row *staged) stage(s *treatmentv1.Stem) {
 	row.id, row.species, row.outline, row.used = []byte(s.StemId), s.ScientificName, s.Outline, 0
-	row.put(colForm, int64(s.Form))
+	row.put(colForm, wordOf(s.Form))
 	row.put(colDiameter, whole(s.DiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) }))
 	row.put(colHeight, whole(s.HeightM, func(v float64) int64 { return int64(quantity.Metres(v)) }))
 	row.put(colCount, given(s.Count))
@@ -269,21 +271,30 @@ func (row *staged) stage(s *treatmentv1.Stem) {
 	// So is nearer to water and to places.
 	row.put(colOtherWater, whole(s.OtherWaterBeyondM, metresDown.convert))
 	row.put(colOtherPlaces, whole(s.OtherPlacesBeyondM, metresDown.convert))
-	row.put(colDesirable, int64(s.Desirable))
-	row.put(colLandUse, int64(s.LandUse))
-	row.put(colSoil, int64(s.Soil))
-	row.put(colBark, int64(s.Bark))
-	row.put(colRootCheck, int64(s.RootCheck))
-	row.put(colSeedBearing, int64(s.SeedBearing))
+	row.put(colDesirable, wordOf(s.Desirable))
+	row.put(colLandUse, wordOf(s.LandUse))
+	row.put(colSoil, wordOf(s.Soil))
+	row.put(colBark, wordOf(s.Bark))
+	row.put(colRootCheck, wordOf(s.RootCheck))
+	row.put(colSeedBearing, wordOf(s.SeedBearing))
 	for _, w := range s.WaterDistances {
 		i := colWater + waterColumns*int(w.WaterClass)
 		row.put(i, metresDown.convert(w.DistanceM))
-		row.put(i+1, int64(w.Origin))
-		row.put(i+2, int64(w.State))
+		row.put(i+1, wordOf(w.Origin))
+		row.put(i+2, wordOf(w.State))
 	}
 	for _, p := range s.PlaceDistances {
 		row.put(colPlaces+int(p.PlaceClass), metresDown.convert(p.DistanceM))
 	}
+}
+
+// wordOf is the number of a word as a byte holds it; one that no byte holds, and no server
+// knows, becomes the last.
+func wordOf[E ~int32](v E) int64 {
+	if v < 0 || v > math.MaxUint8 {
+		return math.MaxUint8
+	}
+	return int64(v)
 }
 
 func whole(v *float64, convert func(float64) int64) int64 {

@@ -22,15 +22,18 @@ type Explanations struct {
 	key    []byte
 }
 
-// maxKnown bounds the explanations that are remembered.
-const maxKnown = 16_384
+// What is remembered of explanations and of their pieces.
+const (
+	maxKnown  = 16_384
+	maxPieces = 65_536
+)
 
 // Of gives the explanations of a chunk in the order of their numbers.
 func (x *Explanations) Of(c *treatmentv1.PrescriptionChunk) ([]*treatmentv1.Explanation, error) {
 	if err := CheckPieces(c); err != nil {
 		return nil, err
 	}
-	if len(x.known) >= maxKnown || x.known == nil {
+	if len(x.known) >= maxKnown || len(x.read) >= maxPieces || x.known == nil {
 		*x = Explanations{places: map[string]uint32{}, known: map[string]*treatmentv1.Explanation{}, at: x.at, key: x.key}
 	}
 	x.at = x.at[:0]
@@ -79,8 +82,8 @@ func (x *Explanations) join(pieces []int32) *treatmentv1.Explanation {
 	return e
 }
 
-// add adds what a piece says, as reading its encoding behind the others would, but that
-// its messages are shared.
+// add adds what a piece says. A single field comes in one piece, whole; its messages are
+// shared.
 func add(e, piece *treatmentv1.Explanation) {
 	into := e.ProtoReflect()
 	piece.ProtoReflect().Range(func(field protoreflect.FieldDescriptor, v protoreflect.Value) bool {

@@ -70,16 +70,22 @@ func (d *desk) unbind() {
 	maps.DeleteFunc(d.planners, func(g *rules.Governing, _ *treatment.Planner) bool { return !shared[g] })
 	maps.DeleteFunc(d.findings, func(f finding, _ *rulesetv1.Finding) bool { return f.answer != nil })
 	clear(d.recent)
-	d.bound = false
+	d.bound, d.messages = false, 0
+	for _, list := range []map[wordsKey]*explained{d.words, d.older} {
+		for _, e := range list {
+			if e.message != nil || e.encoded != nil {
+				d.messages++
+			}
+		}
+	}
 }
 
-// The desks that a server keeps while no session uses them.
+// The desks that a server keeps while no session uses them; all of them together keep no
+// more explanations and pieces than one may.
 const (
 	maxIdleDesks    = 6
-	maxIdleWords    = maxExplanations // explanations of all of them
-	maxIdlePieces   = maxPieces       // of all of them
-	maxIdlePlaces   = 64              // of each
-	maxIdleFindings = 20_000          // of each
+	maxIdlePlaces   = 64     // of each
+	maxIdleFindings = 20_000 // of each
 )
 
 // desks are those that no session uses at the moment, the last used last.
@@ -127,6 +133,9 @@ func (l *desks) put(d *desk) {
 		return
 	}
 	d.forget()
+	if len(d.words)+len(d.older) > maxExplanations {
+		d.older = nil
+	}
 	l.Lock()
 	defer l.Unlock()
 	l.idle = append(l.idle, d)
@@ -134,7 +143,7 @@ func (l *desks) put(d *desk) {
 	for i := len(l.idle) - 1; i >= 0; i-- {
 		words += len(l.idle[i].words) + len(l.idle[i].older)
 		pieces += len(l.idle[i].pieces)
-		if words > maxIdleWords || pieces > maxIdlePieces || len(l.idle)-i > maxIdleDesks {
+		if words > maxExplanations || pieces > maxPieces || len(l.idle)-i > maxIdleDesks {
 			l.idle = slices.Delete(l.idle, 0, i+1)
 			return
 		}

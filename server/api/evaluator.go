@@ -195,6 +195,7 @@ func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tal
 	if err != nil {
 		return batch.Sum{}, err
 	}
+	defer r.Close()
 	for data, err := range tallies {
 		if err != nil {
 			return batch.Sum{}, err
@@ -207,7 +208,6 @@ func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tal
 	if err != nil {
 		return batch.Sum{}, err
 	}
-	defer r.Close()
 	if len(next.GetShares()) > 0 {
 		data, err := kept.Marshal(next)
 		return batch.Sum{Shares: data}, err

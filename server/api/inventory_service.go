@@ -155,8 +155,20 @@ func (u *uploaded) receive(stream uploadStream, again *treatmentv1.StemChunk) er
 		return fail(codes.FailedPrecondition, StreamOrder, nil, "batch_id: this stream is for batch %s, not %s: open one for each batch", u.batch, quoted(q.GetBatchId()))
 	}
 	u.batch = q.GetBatchId()
-	u.chunk, err = readChunk(q, again)
-	return err
+	if u.chunk, err = readChunk(q, again); err != nil {
+		return damaged(q, err)
+	}
+	return nil
+}
+
+// damaged blames what is wrong with a chunk on its way to the server, if it is that.
+func damaged(q *inventoryv1.UploadChunksRequest, err error) error {
+	sum := sha256.Sum256(q.GetStemChunk())
+	if len(q.GetSha256()) != len(sum) || bytes.Equal(q.GetSha256(), sum[:]) {
+		return err
+	}
+	return fail(codes.InvalidArgument, Reason(batch.ChunkDamaged), nil, "the %d bytes of chunk %d have the SHA-256 %x, not %x as was sent with them: send the chunk again",
+		len(q.GetStemChunk()), q.GetIndex(), sum, q.GetSha256())
 }
 
 // readChunk checks a chunk as far as it can be read by itself. Whether its rows follow
@@ -171,7 +183,7 @@ func readChunk(q *inventoryv1.UploadChunksRequest, c *treatmentv1.StemChunk) (*b
 	var f faults
 	f.batchID(q.GetBatchId())
 	f.unless(q.GetIndex() >= 0 && q.GetIndex() < maxChunks, "index", "is %d: number the chunks from 0, to %d at most", q.GetIndex(), maxChunks-1)
-	f.unless(copy(sum[:], q.GetSha256()) == len(sum) && len(q.GetSha256()) == len(sum), "sha256", "has %d bytes, and a SHA-256 has %d: send that of stem_chunk", len(q.GetSha256()), len(sum))
+	f.unless(copy(sum[:], q.GetSha256()) == len(q.GetSha256()) && len(q.GetSha256()) == len(sum), "sha256", "has %d bytes, and a SHA-256 has %d: send that of stem_chunk", len(q.GetSha256()), len(sum))
 	if err := columnar.Decode(data, c); err != nil {
 		f.add("stem_chunk", "is not a StemChunk: send one as it is serialised")
 	}

@@ -74,8 +74,8 @@ func TestMemoryDoesNotGrowWithRows(t *testing.T) {
 	assert.Less(t, growth, int64(8*size*chunks), "less than 8 bytes a row")
 }
 
-// Where no two rows are alike each has an explanation of its own, and only so many
-// are kept; unbounded, the 24,000 of the last two thirds would take some 180 MB. The
+// Where no two rows are alike each has an explanation of its own, of which some 300 bytes
+// are kept: as messages, the 24,000 of the last two thirds would take some 180 MB. The
 // chunks under way, more of them where there are more processors, take a few times 7 MB.
 func TestMemoryDoesNotGrowWithKindsOfRows(t *testing.T) {
 	if testing.Short() {

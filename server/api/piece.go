@@ -18,15 +18,15 @@ type piece struct {
 }
 
 // What a desk keeps of explanations, so that memory does not depend on the number of
-// rows.
-const (
+// rows. Tests make it little.
+var (
 	maxExplanations = 64_000 // from chunk to chunk, of some 300 bytes each
 	maxPieces       = 40_000
 	maxMessages     = 200 // put together for those who ask for single rows
 )
 
-// cut gives an explanation in pieces. Two that are equal are one, so that the answer to
-// a chunk is the same whatever was answered before.
+// cut gives an explanation in pieces. Two pieces that are equal are one, so that the answer
+// to a chunk is the same whatever was answered before.
 func (d *desk) cut(m *treatmentv1.Explanation) *explained {
 	e := &explained{}
 	text := encoded(m)
@@ -35,7 +35,7 @@ func (d *desk) cut(m *treatmentv1.Explanation) *explained {
 		e.pieces = append(e.pieces, d.piece(text[:n]))
 		text = text[n:]
 	}
-	e.pieces = slices.Clip(slices.Clone(e.pieces))
+	e.pieces = slices.Clone(e.pieces) // as many as there are
 	return e
 }
 

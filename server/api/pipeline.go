@@ -15,9 +15,8 @@ import (
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
-// received chunks are used again once they are answered: one is read, one waits, one is
-// answered.
-const inHand = 3
+// received chunks are used again once they are answered: while one is, the next is read.
+const inHand = 1
 
 type stemService = grpc.BidiStreamingServer[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
 
@@ -69,7 +68,7 @@ type received struct {
 
 // receive reads chunks up to the first error, or until ctx ends, by when nobody waits
 // for one. It ends with the call at the latest. It uses the memory of answered chunks
-// again, of which there are never more than answered holds.
+// again.
 func receive(ctx context.Context, stream stemService, answered <-chan *chunkRows) <-chan received {
 	chunks := make(chan received)
 	go func() {

@@ -356,7 +356,17 @@ func TestStreamLimits(t *testing.T) {
 
 // The answer to a chunk is the same whatever was answered before it, by the same stream
 // or by others that sat at its desk, and holds no piece of an explanation twice.
-func TestAChunkIsAnsweredAlikeWhateverCameBefore(t *testing.T) {
+func TestAChunkIsAnsweredAlikeWhateverCameBefore(t *testing.T) { answeredAlike(t) }
+
+// So it is where desks have to drop most of what they know, time and again.
+func TestAChunkIsAnsweredAlikeWhereLittleIsKept(t *testing.T) {
+	for _, keep := range [][2]int{{120, 40_000}, {64_000, 150}, {60, 120}} {
+		api.Keep(t, keep[0], keep[1], 3)
+		answeredAlike(t)
+	}
+}
+
+func answeredAlike(t *testing.T) {
 	stems, site := newDraw(12).stems(6_000), goodSite()
 	site.AreaM2 = ptr(4e6) // room for all
 	parts := [][]*treatmentv1.Stem{stems[:2_000], stems[:500], stems[2_000:3_000], stems[3_000:], stems[:2_500]}

@@ -168,6 +168,9 @@ func (a *admission) mayRun(p *plugin, f *found) (*rulerelease.Release, error) {
 		r := &e.Release
 		f.signers, f.note, f.ruleSet, p.scope = e.Signers, note, r.RuleSet, r.Scope
 		p.mayRead, p.firstParty = e.Agency.MayRead, e.Agency.FirstParty
+		if err := speaks(r.Contract); err != nil {
+			return nil, err
+		}
 		return r, a.lock.Contradicts(r)
 	}
 	if !f.byName {

@@ -118,9 +118,8 @@ func (p *plugin) tableAsDescribed(ctx context.Context) (*rules.Set, error) {
 		return nil, err
 	}
 	p.scope = d.Scope
-	if d.ContractVersion != ruleplugin.ContractVersion {
-		return nil, fmt.Errorf("speaks version %d of the plugin contract and this server version %d; install the plugin's build for this server, or the server for this plugin",
-			d.ContractVersion, ruleplugin.ContractVersion)
+	if err := speaks(d.ContractVersion); err != nil {
+		return nil, err
 	}
 	set, err := p.table(ctx)
 	if err != nil {
@@ -130,6 +129,15 @@ func (p *plugin) tableAsDescribed(ctx context.Context) (*rules.Set, error) {
 		return nil, fmt.Errorf("describes a table of digest %.12s and gives one of digest %.12s; it cannot be relied on: ask its publisher for a build whose table is fixed", d.Digest, set.Ref.Digest)
 	}
 	return set, nil
+}
+
+// speaks refuses a version of the plugin contract that is not this server's.
+func speaks(version int) error {
+	if version != ruleplugin.ContractVersion {
+		return fmt.Errorf("speaks version %d of the plugin contract and this server version %d; install the plugin's build for this server, or the server for this plugin",
+			version, ruleplugin.ContractVersion)
+	}
+	return nil
 }
 
 // table takes the plugin's table. The caller has locked its thread: the kernel ends a

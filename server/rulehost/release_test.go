@@ -90,7 +90,7 @@ func TestWhatIsNotAdmitted(t *testing.T) {
 		"as another place":     {everywhere, velmora(func(r *rulerelease.Release) { r.Scope = "us/north" }, key()), []string{`"scope us/velmora" instead of "scope us/north"`}},
 		"as another layer":     {everywhere, velmora(func(r *rulerelease.Release) { r.Layer = rules.Owner }, key()), []string{`"layer state" instead of "layer owner"`}},
 		"as another table":     {everywhere, velmora(func(r *rulerelease.Release) { r.Table = strings.Repeat("0", 64) }, key()), []string{`instead of "table sha256:0000`}},
-		"of another contract":  {everywhere, velmora(func(r *rulerelease.Release) { r.Contract = 2 }, key()), []string{`"contract 1" instead of "contract 2"`}},
+		"of another contract":  {everywhere, velmora(func(r *rulerelease.Release) { r.Contract = 2 }, key()), []string{"speaks version 2 of the plugin contract"}},
 		"that is pinned other": {everywhere, pinnedWithOtherContent, []string{"the same version never has other content", "000000000000"}},
 	} {
 		t.Run(name, func(t *testing.T) {
