@@ -323,7 +323,8 @@ func TestMalformedChunksFail(t *testing.T) {
 			func(c *treatmentv1.StemChunk) { c.Site[1], c.Species[0] = 99, -2 },
 			[]string{"chunk.site[1]", "chunk.species[0]"},
 		},
-		"a word too long": {func(c *treatmentv1.StemChunk) { c.Words[0] = string(make([]byte, 201)) }, []string{"chunk.words[0]"}},
+		"words that no row points to": {func(c *treatmentv1.StemChunk) { c.Words = append(c.Words, make([]string, 1_003)...) }, []string{"chunk.words"}},
+		"a word too long":             {func(c *treatmentv1.StemChunk) { c.Words[0] = string(make([]byte, 201)) }, []string{"chunk.words[0]"}},
 		"water": {
 			func(c *treatmentv1.StemChunk) {
 				c.Water = []*treatmentv1.WaterColumn{
