@@ -19,7 +19,7 @@ import (
 
 // soon is how long the kernel may take for what it does at once, on a busy
 // machine.
-const soon = 10 * time.Second
+const soon = time.Minute // on a machine that does much else
 
 // go-plugin v1.8.0 panics in the host at the line {"@message":1} unless its
 // logger is off.
