@@ -18,11 +18,11 @@ type PlaceDistance struct {
 
 // Places holds the distances that are known, by class. The zero value knows none.
 type Places struct {
+	distances [14]quantity.Micrometres
 	known     OneOf[PlaceClass]    // every class once others are
 	own       OneOf[PlaceClass]    // those of them with a distance of their own
 	atLeast   OneOf[PlaceClass]    // of own
 	others    quantity.Micrometres // those without one are no nearer
-	distances [14]quantity.Micrometres
 }
 
 // Set states the distance to a class of places.

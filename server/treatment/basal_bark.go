@@ -2,6 +2,7 @@ package treatment
 
 import (
 	"fmt"
+	"math/bits"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -82,8 +83,10 @@ func standingFollowUp(q *question) []string {
 
 // times is n equal volumes; it saturates at what one row can be.
 func times(v quantity.Microlitres, n int64) quantity.Microlitres {
-	if v > 0 && n > int64(maxMix/v)+1 {
-		return maxMix + 1
+	if v > 0 && n > 1 {
+		if hi, lo := bits.Mul64(uint64(v), uint64(n-1)); hi != 0 || lo > uint64(maxMix) {
+			return maxMix + 1
+		}
 	}
 	return v * quantity.Microlitres(n)
 }

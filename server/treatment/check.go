@@ -16,6 +16,13 @@ func (s *Stem) Check(c *Catalogue) []FieldFault { return s.faults(c.species(s.Sp
 // faults is Check for a species that the catalogue has, or has not. It takes no memory
 // for a row without faults, which most are.
 func (s *Stem) faults(known bool) []FieldFault {
+	if known && s.isSingle() {
+		return nil
+	}
+	return s.faultsByField(known)
+}
+
+func (s *Stem) faultsByField(known bool) []FieldFault {
 	var f faults
 	if s.ID == "" || len(s.ID) > MaxID {
 		f.add("stem_id", "has %d bytes; give each row an id of 1 to %d", len(s.ID), MaxID)
@@ -41,6 +48,15 @@ func (s *Stem) faults(known bool) []FieldFault {
 		f.add("slope_percent", "%g is not 0 to 1000", float64(s.Slope)/10)
 	}
 	return f.sorted()
+}
+
+// isSingle reports whether a row is without faults and no patch. Most are, and are told so
+// at once: what is below zero is, without its sign, beyond every limit.
+func (s *Stem) isSingle() bool {
+	return len(s.ID) > 0 && len(s.ID) <= MaxID && rules.Known(s.Form) &&
+		uint64(s.Count) <= MaxCount && s.PerHectare|int64(s.Area)|s.LargerCount == 0 &&
+		uint64(s.Diameter) <= uint64(MaxDiameter) && uint64(s.LargerDiameter) <= uint64(MaxDiameter) &&
+		uint64(s.Height) <= uint64(MaxHeight) && uint64(s.CrownWidth) <= uint64(MaxHeight) && uint64(s.Slope) <= 10_000
 }
 
 // checkExtent checks how many stems the row stands for, and on how much ground.

@@ -17,3 +17,15 @@ func Need(s *Settings, diameter, crown quantity.Micrometres, stems int64, r *Rec
 	}
 	return 0
 }
+
+// LotOf sorts stems that are alike in all else.
+var LotOf = lotOf
+
+// Lots is how many there are.
+const Lots = lots
+
+// Faults is what is wrong with a stem of a known species.
+func (s *Stem) Faults() []FieldFault { return s.faults(true) }
+
+// FaultsByField is Faults, found by a look at each field.
+func (s *Stem) FaultsByField() []FieldFault { return s.faultsByField(true) }

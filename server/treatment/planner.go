@@ -133,7 +133,7 @@ func (p *Planner) count(plan *Plan, k *kind, s *slate, stem *Stem) {
 	t := p.tally(active)
 	class := classOf(stem)
 	t.want(class, plan.Dose.AE, caps.ofSite, caps.source)
-	if p.site.holdsBack(active, class) || !p.site.InPart && t.used+plan.Dose.AE > p.site.left(active, caps.ofSite) {
+	if p.site.holdsBack(active, class) || !p.site.InPart && t.used+plan.Dose.AE > t.leftOn(p.site, caps.ofSite) {
 		plan.Outcome, plan.Dose = Deferred, Dose{}
 		plan.Key = mix(plan.Key, uint64(NotThisSeason))
 		return

@@ -29,16 +29,17 @@ func classOf(s *Stem) int {
 	if s.SeedBearing != rules.Yes {
 		class += diameterSteps
 	}
-	return class*lots + int(hashOf(s.ID)%lots)
+	return class*lots + lotOf(s.ID)
 }
 
-// hashOf is the 32-bit FNV-1a hash, which takes no memory here.
-func hashOf(id string) uint32 {
-	h := uint32(2_166_136_261)
+// lotOf is the 32-bit FNV-1a hash of an id, modulo lots: of its start, 2,166,136,261, and
+// its prime, 16,777,619, no more than the remainders have a say in that.
+func lotOf(id string) int {
+	h := uint32(5)
 	for i := range len(id) {
-		h = (h ^ uint32(id[i])) * 16_777_619
+		h = (h ^ uint32(id[i])) * 3
 	}
-	return h
+	return int(h % lots)
 }
 
 func (s *Share) admit(class int)    { s[class/64] |= 1 << (class % 64) }
@@ -49,11 +50,27 @@ type tally struct {
 	active string
 	limit  quantity.ArealRate // the strictest met
 	source string             // of the limit
+	left   left
 	used   quantity.MicrogramsAE
 	wanted quantity.MicrogramsAE
 	place  [2 * diameterSteps]uint8      // of the lots of a step in byLot, from 1; 0 where nothing is
 	byLot  [][lots]uint32                // micrograms, by class
 	over   map[int]quantity.MicrogramsAE // what goes beyond that, by class
+}
+
+// left is what an annual maximum leaves of a site.
+type left struct {
+	limit quantity.ArealRate // zero: not worked out yet
+	ae    quantity.MicrogramsAE
+}
+
+// leftOn gives what a maximum leaves of the tally's site after earlier applications. Most
+// stems ask for the same.
+func (t *tally) leftOn(s *Site, limit quantity.ArealRate) quantity.MicrogramsAE {
+	if t.left.limit != limit || limit == 0 {
+		t.left = left{limit, s.left(t.active, limit)}
+	}
+	return t.left.ae
 }
 
 // want counts what a stem would take, whether or not it gets it.
@@ -65,10 +82,11 @@ func (t *tally) want(class int, ae quantity.MicrogramsAE, limit quantity.ArealRa
 		*place = uint8(len(t.byLot))
 	}
 	of := &t.byLot[*place-1][class%lots]
-	if ae <= math.MaxUint32-quantity.MicrogramsAE(*of) {
-		*of += uint32(ae)
+	if ae > math.MaxUint32-quantity.MicrogramsAE(*of) {
+		t.wantMore(class, grown(ae, quantity.MicrogramsAE(*of)))
+		*of = 0
 	} else {
-		t.wantMore(class, ae)
+		*of += uint32(ae)
 	}
 	t.hold(limit, source)
 }

@@ -10,7 +10,11 @@ import (
 // Stem is a row of an inventory: one stem, several alike, or a patch. Zero means
 // "not known" in every field; a field that must be known for a decision and is
 // not makes the answer UNDETERMINED.
+//
+// What every stem is asked for lies together, with the rest around it: processors fetch
+// what comes next by themselves.
 type Stem struct {
+	Places         rules.Places
 	ID             string
 	Species        string // scientific name
 	Form           rules.GrowthForm
@@ -32,7 +36,6 @@ type Stem struct {
 	HasSlope       bool
 	LakeArea       quantity.SquareMillimetres // of the largest lake or pond within reach of any rule
 	Water          rules.Waters
-	Places         rules.Places
 }
 
 // Site is ground that is treated as one.

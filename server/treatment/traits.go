@@ -55,14 +55,14 @@ func (l *limitsAsked) note(limit quantity.Micrometres) {
 	}
 }
 
-// side tells on which side of each limit a number lies.
+// side tells on which side of each limit a number lies. It holds the number against all
+// of them, since a processor cannot foresee where it would stop.
 func (l *limitsAsked) side(um quantity.Micrometres) uint64 {
 	var side uint64
 	for _, limit := range l.list {
-		if um <= limit {
-			break
+		if um > limit {
+			side++
 		}
-		side++
 	}
 	return side
 }
