@@ -27,6 +27,7 @@ type chunkRows struct {
 	slope, otherWater, otherPlaces, uncertainty                                     numbers
 
 	water []waterRows
+	sound bool // all of the stem's own columns are
 }
 
 // waterRows is a column of distances to water with its class.
@@ -87,6 +88,9 @@ func (k *chunkRows) look(c *treatmentv1.StemChunk) {
 	k.largerDiameter, k.slope = largerDiameter.numbersOf(c.GetLargerDiameterUm()), slope.numbersOf(c.GetSlopePermille())
 	k.otherWater, k.otherPlaces = otherWater.numbersOf(c.GetOtherWaterBeyondUm()), otherPlaces.numbersOf(c.GetOtherPlacesBeyondUm())
 	k.uncertainty = uncertainty.numbersOf(c.GetCoordinateUncertaintyUm())
+	k.sound = k.form.sound && k.desirable.sound && k.landUse.sound && k.soil.sound && k.bark.sound && k.rootCheck.sound && k.seedBearing.sound &&
+		k.diameter.sound && k.height.sound && k.count.sound && k.density.sound && k.area.sound && k.crownWidth.sound &&
+		k.largerCount.sound && k.largerDiameter.sound && k.slope.sound
 	k.water = k.water[:0]
 	for _, w := range c.GetWater() {
 		class, _ := rulewire.Decode[rules.WaterClass](w.GetWaterClass())
@@ -99,8 +103,52 @@ func (k *chunkRows) look(c *treatmentv1.StemChunk) {
 // readRow reads a row of the chunk. Every field is set, whatever it was before.
 func (r *row) readRow(k *chunkRows, i int) {
 	r.list = r.list[:0]
+	r.stem.ID, r.stem.Species = columnar.ID(k.StemChunk, i), named(k.StemChunk, k.Species[i])
+	if k.sound {
+		r.copyColumns(k, i)
+	} else {
+		r.readColumns(k, i)
+	}
+	r.stem.LakeArea = 0
+	r.readWaterColumns(k, i)
+	r.readPlaceColumns(k, i)
+	r.readPositionColumns(k, i)
+}
+
+// copyColumns is readColumns for a chunk of which all columns are sound.
+func (r *row) copyColumns(k *chunkRows, i int) {
 	s := &r.stem
-	s.ID, s.Species = columnar.ID(k.StemChunk, i), named(k.StemChunk, k.Species[i])
+	s.Form, s.Desirable = rules.GrowthForm(at(k.form.values, i)), rules.Desirable(at(k.desirable.values, i))
+	s.LandUse, s.Soil = rules.LandUse(at(k.landUse.values, i)), rules.SoilState(at(k.soil.values, i))
+	s.Bark, s.RootCheck = rules.BarkState(at(k.bark.values, i)), rules.RootCheck(at(k.rootCheck.values, i))
+	s.SeedBearing = rules.YesNo(at(k.seedBearing.values, i))
+	s.Diameter, s.Height = quantity.Micrometres(known(k.diameter.values, i)), quantity.Micrometres(known(k.height.values, i))
+	s.Count, s.PerHectare = known(k.count.values, i), known(k.density.values, i)
+	s.Area, s.CrownWidth = quantity.SquareMillimetres(known(k.area.values, i)), quantity.Micrometres(known(k.crownWidth.values, i))
+	s.LargerCount, s.LargerDiameter = known(k.largerCount.values, i), quantity.Micrometres(known(k.largerDiameter.values, i))
+	s.HasSlope = i < len(k.slope.values) && k.slope.values[i] != notKnown
+	s.Slope = known(k.slope.values, i)
+}
+
+// at is a value of a column, zero if nobody gave it.
+func at(column []byte, i int) byte {
+	if i < len(column) {
+		return column[i]
+	}
+	return 0
+}
+
+// known is a number of a column, zero if it is not known or nobody gave it.
+func known(column []int64, i int) int64 {
+	if i < len(column) {
+		return max(0, column[i])
+	}
+	return 0
+}
+
+// readColumns reads what columns say of the stem itself.
+func (r *row) readColumns(k *chunkRows, i int) {
+	s := &r.stem
 	s.Form = wordAt[rules.GrowthForm](r, "form", &k.form, i)
 	s.Desirable = wordAt[rules.Desirable](r, "desirable", &k.desirable, i)
 	s.LandUse = wordAt[rules.LandUse](r, "land_use", &k.landUse, i)
@@ -117,10 +165,6 @@ func (r *row) readRow(k *chunkRows, i int) {
 	set(&s.LargerCount, r.numberAt(largerCount, &k.largerCount, i))
 	set(&s.LargerDiameter, r.numberAt(largerDiameter, &k.largerDiameter, i))
 	s.Slope, s.HasSlope = r.stated(slope, &k.slope, i)
-	s.LakeArea = 0
-	r.readWaterColumns(k, i)
-	r.readPlaceColumns(k, i)
-	r.readPositionColumns(k, i)
 }
 
 func named(c *treatmentv1.StemChunk, at int32) string {

@@ -28,7 +28,7 @@ var (
 // cut gives an explanation in pieces. Two pieces that are equal are one, so that the answer
 // to a chunk is the same whatever was answered before.
 func (d *desk) cut(m *treatmentv1.Explanation) *explained {
-	e := &explained{}
+	e := &explained{said: &said{}}
 	text := encoded(m)
 	for len(text) > 0 {
 		_, _, n := protowire.ConsumeField(text)

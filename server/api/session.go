@@ -30,16 +30,22 @@ type wordsKey struct {
 	key uint64
 }
 
-// explained is an explanation as it is sent, with the mix that doses go into.
+// explained is an explanation as it is sent, with the mix that doses go into. What every
+// row asks for is all there is in it.
 type explained struct {
+	*said
+	mix   *treatment.Mix
+	mixes *treatment.Mixes // whose mix it is
+	chunk int64            // of the desk, the last one it was sent with; and its place there
+	at    int32
+}
+
+// said is what an explanation says.
+type said struct {
 	message *treatmentv1.Explanation // nil: not kept, as the next
 	encoded *treatmentv1.Explanation // that holds the encoding alone
 	pieces  []uint32                 // of its encoding: their places on the desk
 	choice  *treatment.Choice
-	mix     *treatment.Mix
-	mixes   *treatment.Mixes // whose mix it is
-	chunk   int64            // of the desk, the last one it was sent with; and its place there
-	at      int32
 }
 
 // recentWords is an explanation that was asked for of late, found without a hash. One
