@@ -2,6 +2,7 @@ package api
 
 import (
 	"math"
+	"slices"
 
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
@@ -27,7 +28,7 @@ type chunkRows struct {
 	slope, otherWater, otherPlaces, uncertainty                                     numbers
 
 	water []waterRows
-	sound bool // all of the stem's own columns are
+	odd   []bool // rows of which a value of the stem itself cannot be read; empty: none
 }
 
 // waterRows is a column of distances to water with its class.
@@ -88,9 +89,7 @@ func (k *chunkRows) look(c *treatmentv1.StemChunk) {
 	k.largerDiameter, k.slope = largerDiameter.numbersOf(c.GetLargerDiameterUm()), slope.numbersOf(c.GetSlopePermille())
 	k.otherWater, k.otherPlaces = otherWater.numbersOf(c.GetOtherWaterBeyondUm()), otherPlaces.numbersOf(c.GetOtherPlacesBeyondUm())
 	k.uncertainty = uncertainty.numbersOf(c.GetCoordinateUncertaintyUm())
-	k.sound = k.form.sound && k.desirable.sound && k.landUse.sound && k.soil.sound && k.bark.sound && k.rootCheck.sound && k.seedBearing.sound &&
-		k.diameter.sound && k.height.sound && k.count.sound && k.density.sound && k.area.sound && k.crownWidth.sound &&
-		k.largerCount.sound && k.largerDiameter.sound && k.slope.sound
+	k.findOdd()
 	k.water = k.water[:0]
 	for _, w := range c.GetWater() {
 		class, _ := rulewire.Decode[rules.WaterClass](w.GetWaterClass())
@@ -100,14 +99,65 @@ func (k *chunkRows) look(c *treatmentv1.StemChunk) {
 	}
 }
 
+// findOdd marks the rows of columns that are not sound.
+func (k *chunkRows) findOdd() {
+	k.odd = k.odd[:0]
+	markWords[rules.GrowthForm](k, &k.form)
+	markWords[rules.Desirable](k, &k.desirable)
+	markWords[rules.LandUse](k, &k.landUse)
+	markWords[rules.SoilState](k, &k.soil)
+	markWords[rules.BarkState](k, &k.bark)
+	markWords[rules.RootCheck](k, &k.rootCheck)
+	markWords[rules.YesNo](k, &k.seedBearing)
+	k.markNumbers(diameter, &k.diameter)
+	k.markNumbers(height, &k.height)
+	k.markNumbers(count, &k.count)
+	k.markNumbers(density, &k.density)
+	k.markNumbers(area, &k.area)
+	k.markNumbers(crownWidth, &k.crownWidth)
+	k.markNumbers(largerCount, &k.largerCount)
+	k.markNumbers(largerDiameter, &k.largerDiameter)
+	k.markNumbers(slope, &k.slope)
+}
+
+func markWords[V rules.Vocabulary](k *chunkRows, w *words) {
+	if w.sound {
+		return
+	}
+	for i, v := range w.values {
+		if !isWord(V(v)) {
+			k.mark(i)
+		}
+	}
+}
+
+func (k *chunkRows) markNumbers(m *measure, n *numbers) {
+	if n.sound {
+		return
+	}
+	for i, v := range n.values {
+		if v != notKnown && !m.holds(v) {
+			k.mark(i)
+		}
+	}
+}
+
+func (k *chunkRows) mark(i int) {
+	if len(k.odd) == 0 {
+		k.odd = slices.Grow(k.odd, columnar.Rows(k.StemChunk))[:columnar.Rows(k.StemChunk)]
+		clear(k.odd)
+	}
+	k.odd[i] = true
+}
+
 // readRow reads a row of the chunk. Every field is set, whatever it was before.
 func (r *row) readRow(k *chunkRows, i int) {
 	r.list = r.list[:0]
 	r.stem.ID, r.stem.Species = columnar.ID(k.StemChunk, i), named(k.StemChunk, k.Species[i])
-	if k.sound {
-		r.copyColumns(k, i)
-	} else {
+	if len(k.odd) > 0 && k.odd[i] {
 		r.readColumns(k, i)
+	} else {
+		r.copyColumns(k, i)
 	}
 	r.stem.LakeArea = 0
 	r.readWaterColumns(k, i)
@@ -115,7 +165,7 @@ func (r *row) readRow(k *chunkRows, i int) {
 	r.readPositionColumns(k, i)
 }
 
-// copyColumns is readColumns for a chunk of which all columns are sound.
+// copyColumns is readColumns for a row all of whose values can be read.
 func (r *row) copyColumns(k *chunkRows, i int) {
 	s := &r.stem
 	s.Form, s.Desirable = rules.GrowthForm(at(k.form.values, i)), rules.Desirable(at(k.desirable.values, i))

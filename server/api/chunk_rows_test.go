@@ -1,0 +1,56 @@
+package api
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"pgregory.net/rapid"
+
+	"example.org/rootward/proto/columnar"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+)
+
+// Rows that are copied are read as those are that are looked at value by value, and all
+// that has a fault is looked at.
+func TestCopiedRowsAreThoseThatAreRead(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		k := &chunkRows{}
+		k.look(wildChunk(t))
+		for i := range columnar.Rows(k.StemChunk) {
+			var copied, read row
+			copied.readRow(k, i)
+			read.stem.ID, read.stem.Species = copied.stem.ID, copied.stem.Species
+			read.readColumns(k, i)
+			assert.Equal(t, read.stem, copied.stem)
+			assert.Equal(t, read.list, copied.list)
+		}
+	})
+}
+
+// wildChunk draws columns of numbers and words, some of which nobody may state. Each is
+// left out now and then.
+func wildChunk(t *rapid.T) *treatmentv1.StemChunk {
+	rows := rapid.IntRange(1, 5).Draw(t, "rows")
+	c := &treatmentv1.StemChunk{Words: []string{"ailanthus"}, Species: make([]int32, rows), Site: make([]int32, rows)}
+	ids := make([]string, rows)
+	columnar.SetIDs(c, ids...)
+	number := rapid.SampledFrom([]int64{-1 << 63, -2, notKnown, 0, 1, 300, 20_000, 5_000_000, 5_000_001, 1 << 62, 1<<63 - 1})
+	numbers := func(name string) []int64 {
+		if rapid.Bool().Draw(t, name+" left out") {
+			return nil
+		}
+		return rapid.SliceOfN(number, rows, rows).Draw(t, name)
+	}
+	words := func(name string) []byte {
+		if rapid.Bool().Draw(t, name+" left out") {
+			return nil
+		}
+		return rapid.SliceOfN(rapid.SampledFrom([]byte{0, 1, 2, 3, 9, 255}), rows, rows).Draw(t, name)
+	}
+	c.Form, c.Desirable, c.LandUse, c.Soil = words("form"), words("desirable"), words("land use"), words("soil")
+	c.Bark, c.RootCheck, c.SeedBearing = words("bark"), words("root check"), words("seed")
+	c.DiameterUm, c.HeightUm, c.Count, c.StemsPerHa = numbers("diameter"), numbers("height"), numbers("count"), numbers("density")
+	c.AreaMm2, c.CrownWidthUm, c.LargerCount = numbers("area"), numbers("crown"), numbers("larger count")
+	c.LargerDiameterUm, c.SlopePermille = numbers("larger diameter"), numbers("slope")
+	return c
+}
