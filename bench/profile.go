@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
 
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/api"
 	"example.org/rootward/server/catalogue"
@@ -33,7 +34,7 @@ func (b *bench) profileStream(ctx context.Context, path string) error {
 	go server.Serve(listener)
 	defer server.Stop()
 	conn, err := grpc.NewClient("unix:"+socket, grpc.WithTransportCredentials(insecure.NewCredentials()),
-		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage)))
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	if err != nil {
 		return err
 	}

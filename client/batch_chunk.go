@@ -5,15 +5,11 @@ import (
 	"errors"
 
 	"google.golang.org/grpc"
-	"google.golang.org/protobuf/proto"
 
 	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
-
-// same writes a chunk so that equal ones have equal bytes.
-var same = proto.MarshalOptions{Deterministic: true}
 
 // chunkSender is the stream that a pass sends to while a batch is uploaded.
 type chunkSender struct {
@@ -30,7 +26,7 @@ func (s *chunkSender) Send(q *treatmentv1.PrescribeStreamRequest) error {
 	if index < u.skip {
 		return nil
 	}
-	data, err := same.Marshal(q.GetChunk())
+	data, err := columnar.Append(nil, q.GetChunk())
 	if err != nil {
 		return err
 	}

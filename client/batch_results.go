@@ -9,6 +9,7 @@ import (
 
 	"google.golang.org/grpc"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/rulewire"
@@ -75,7 +76,7 @@ func (s *keptStream) Send(q *treatmentv1.PrescribeStreamRequest) error {
 	if q.GetChunk() == nil {
 		return nil
 	}
-	data, err := same.Marshal(q.GetChunk())
+	data, err := columnar.Append(nil, q.GetChunk())
 	if err != nil {
 		return err
 	}
@@ -158,7 +159,7 @@ func (s *keptStream) next() (*inventoryv1.ListResultsResponse, error) {
 }
 
 func (s *keptStream) answer(r *inventoryv1.ListResultsResponse, asked [sha256.Size]byte) (*treatmentv1.PrescribeStreamResponse, error) {
-	data, err := same.Marshal(r.GetStems())
+	data, err := columnar.Append(nil, r.GetStems())
 	if err != nil {
 		return nil, err
 	}

@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/credentials/insecure"
 
+	"example.org/rootward/proto/columnar"
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
@@ -42,7 +43,7 @@ func Dial(address string) (*Client, error) {
 		return nil, err
 	}
 	conn, err := grpc.NewClient(target(address), grpc.WithTransportCredentials(creds),
-		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage)))
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	if err != nil {
 		return nil, fmt.Errorf("server address %q: %w", address, err)
 	}

@@ -17,6 +17,8 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
 
+	"example.org/rootward/proto/columnar"
+
 	"example.org/rootward/bench/core"
 )
 
@@ -110,9 +112,9 @@ func (s *Server) start() error {
 	}
 	go io.Copy(io.Discard, output)
 	s.Address = address
-	const maxMessage = 64 << 20 // as the product's client has it
+	const maxMessage = 64 << 20 // as the product's client has it, with its codec
 	s.Conn, err = grpc.NewClient(address, grpc.WithTransportCredentials(insecure.NewCredentials()),
-		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage)))
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	return err
 }
 

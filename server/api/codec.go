@@ -2,7 +2,6 @@ package api
 
 import (
 	"google.golang.org/grpc/encoding"
-	grpcproto "google.golang.org/grpc/encoding/proto"
 	"google.golang.org/grpc/mem"
 	"google.golang.org/protobuf/encoding/protowire"
 	"google.golang.org/protobuf/proto"
@@ -18,8 +17,8 @@ type incoming struct {
 	again treatmentv1.StemChunk
 }
 
-// Codec reads and writes what gRPC's own does, and reads the chunks of a stream faster.
-func Codec() encoding.CodecV2 { return codec{encoding.GetCodecV2(grpcproto.Name)} }
+// Codec reads and writes what gRPC's own does, and the chunks of a stream faster.
+func Codec() encoding.CodecV2 { return codec{columnar.Codec()} }
 
 type codec struct{ encoding.CodecV2 }
 

@@ -155,7 +155,7 @@ func (r *run) Answer(chunk []byte) (batch.Answer, error) {
 	}
 	sites := r.anew(c)
 	r.rows.look(c)
-	result, err := kept.Marshal(r.answerChunk(&r.rows).GetChunk())
+	result, err := columnar.AppendAnswers(nil, r.answerChunk(&r.rows).GetChunk())
 	if err != nil {
 		return batch.Answer{}, err
 	}

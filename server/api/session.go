@@ -48,11 +48,13 @@ type said struct {
 	choice  *treatment.Choice
 }
 
-// recentWords is an explanation that was asked for of late, found without a hash. One
+// recentWords is an explanation that a stream asked for of late, found without a hash. One
 // takes the place of another.
 type recentWords struct {
 	wordsKey
-	*explained
+	of    *explained
+	chunk int64 // of the desk, the last one it was sent with; and its place there
+	at    int32
 }
 
 const recentBits = 11
@@ -75,18 +77,6 @@ func (b *session) governing(place string) *rules.Governing {
 // explain gives a plan in words. It works them out once for the plans that share
 // them.
 func (b *session) explain(p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *explained {
-	key := wordsKey{g, plan.Key}
-	if len(b.recent) == 0 {
-		return b.lookUp(p, g, stem, plan)
-	}
-	recent := &b.recent[plan.Key>>(64-recentBits)]
-	if recent.wordsKey != key {
-		*recent = recentWords{key, b.lookUp(p, g, stem, plan)}
-	}
-	return recent.explained
-}
-
-func (b *session) lookUp(p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *explained {
 	key := wordsKey{g, plan.Key}
 	if e, ok := b.words[key]; ok {
 		return e

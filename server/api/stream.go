@@ -155,8 +155,8 @@ func (st *stemStream) answerRow(rows *chunkRows, i int) {
 		return
 	}
 	st.answer.computed.add(i, &st.row.stem.Water)
-	e := st.explain(site.planner, g, &st.row.stem, &plan)
-	st.write(number, &plan, e, st.index(e))
+	e := st.recall(site.planner, g, &plan)
+	st.write(number, &plan, e.of, e.at)
 }
 
 // siteOf gives the site of a row; nil if the stream did not begin with it.
@@ -193,6 +193,18 @@ func (st *stemStream) planner(s *plannedSite, g *rules.Governing) *treatment.Pla
 	}
 	s.planner = st.desk.planner(st.catalogue, g, &s.Site)
 	return s.planner
+}
+
+// recall gives the explanation of the row, with its number in the chunk.
+func (st *stemStream) recall(p *treatment.Planner, g *rules.Governing, plan *treatment.Plan) *recentWords {
+	key, e := wordsKey{g, plan.Key}, &st.recent[plan.Key>>(64-recentBits)]
+	if e.wordsKey != key {
+		*e = recentWords{wordsKey: key, of: st.explain(p, g, &st.row.stem, plan)}
+	}
+	if e.chunk != st.chunks {
+		e.chunk, e.at = st.chunks, st.index(e.of)
+	}
+	return e
 }
 
 // index is the number of an explanation in the chunk.
