@@ -17,7 +17,6 @@ type Stem struct {
 	Places         rules.Places
 	ID             string
 	Species        string // scientific name
-	Form           rules.GrowthForm
 	Diameter       quantity.Micrometres
 	Height         quantity.Micrometres
 	Count          int64
@@ -26,14 +25,15 @@ type Stem struct {
 	CrownWidth     quantity.Micrometres
 	LargerCount    int64 // stems of the patch out of foliar reach
 	LargerDiameter quantity.Micrometres
+	Form           rules.GrowthForm
 	Desirable      rules.Desirable
 	LandUse        rules.LandUse
 	Soil           rules.SoilState
 	Bark           rules.BarkState
 	RootCheck      rules.RootCheck
 	SeedBearing    rules.YesNo
-	Slope          int64 // thousandths; HasSlope tells whether it is known
-	HasSlope       bool
+	HasSlope       bool                       // Slope is known
+	Slope          int64                      // thousandths
 	LakeArea       quantity.SquareMillimetres // of the largest lake or pond within reach of any rule
 	Water          rules.Waters
 }
