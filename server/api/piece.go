@@ -11,10 +11,13 @@ import (
 
 // piece is the encoding of one field of an explanation, or of one entry of a field that
 // is a list. Explanations differ in few of theirs, so each is kept and sent once.
-type piece struct {
-	text  []byte
-	chunk int64 // of the desk, the last one it was sent with; and its place there
-	at    int32
+type piece []byte
+
+// sent is when and where a piece was sent last. It lies apart from the text, for each
+// explanation of each chunk asks for that of all of its pieces.
+type sent struct {
+	chunk int64 // of the desk
+	at    int32 // its place there
 }
 
 // What a desk keeps of explanations, so that memory does not depend on the number of
@@ -53,7 +56,7 @@ func (d *desk) piece(text []byte) uint32 {
 	at, known := d.placeOf[string(text)]
 	if !known {
 		at = uint32(len(d.pieces))
-		d.pieces = append(d.pieces, piece{text: slices.Clone(text)})
+		d.pieces, d.sent = append(d.pieces, slices.Clone(text)), append(d.sent, sent{})
 		d.placeOf[string(text)] = at
 	}
 	return at
@@ -69,7 +72,7 @@ func (b *session) written(e *explained) *treatmentv1.Explanation {
 	}
 	var text []byte
 	for _, at := range e.pieces {
-		text = append(text, b.pieces[at].text...)
+		text = append(text, b.pieces[at]...)
 	}
 	m := &treatmentv1.Explanation{}
 	if b.encoded {
@@ -96,7 +99,7 @@ func (b *session) written(e *explained) *treatmentv1.Explanation {
 func (d *desk) forget() {
 	if len(d.pieces) >= maxPieces {
 		d.words, d.older, d.messages = map[wordsKey]*explained{}, nil, 0
-		d.pieces, d.placeOf = nil, map[string]uint32{}
+		d.pieces, d.sent, d.placeOf = nil, nil, map[string]uint32{}
 		clear(d.recent)
 	}
 	if len(d.words) >= maxExplanations/2 {

@@ -213,10 +213,10 @@ func (st *stemStream) index(e *explained) int32 {
 		a := st.answer
 		e.chunk, e.at = st.chunks, int32(len(a.ExplanationEnds))
 		for _, at := range e.pieces {
-			p := &st.pieces[at]
+			p := &st.sent[at]
 			if p.chunk != st.chunks {
 				p.chunk, p.at = st.chunks, int32(len(a.Pieces))
-				a.Pieces = append(a.Pieces, p.text)
+				a.Pieces = append(a.Pieces, st.pieces[at])
 			}
 			a.ExplanationPieces = append(a.ExplanationPieces, p.at)
 		}
