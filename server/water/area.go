@@ -2,6 +2,7 @@ package water
 
 import (
 	"math"
+	"slices"
 
 	"example.org/rootward/rules"
 )
@@ -53,20 +54,20 @@ func (b *builder) isCut(lake *polygon) bool {
 }
 
 // isBeside tells quickly of most lakes that no other edge is near.
-func (b *builder) isBeside(lake *polygon) (found bool) {
-	search(&b.near, normalBox(lake.shore.bounds.grown(besideLake, besideLake)), func(_, _ [2]float32, i uint32) bool {
+func (b *builder) isBeside(lake *polygon) bool {
+	b.found = b.near.within(normalBox(lake.shore.bounds.grown(besideLake, besideLake)), b.found[:0])
+	return slices.ContainsFunc(b.found, func(i uint32) bool {
 		s := b.edges[i].shape
 		g := &b.groups[b.shapes[s].group]
-		found = g.lakes || s != lake.shape && g.class == rules.Lake
-		return !found
+		return g.lakes || s != lake.shape && g.class == rules.Lake
 	})
-	return found
 }
 
 // lakesAt tells whether any layer states that it shows all lakes at a point, and whether
 // the point is in another lake of the same layer.
 func (b *builder) lakesAt(at Point, lake uint32) (shown, other bool) {
-	search(&b.over, boxOf(at, at), func(_, _ [2]float32, i uint32) bool {
+	b.found = b.over.within(boxOf(at, at), b.found[:0])
+	for _, i := range b.found {
 		p := &b.polygons[i]
 		switch g := b.shapes[p.shape].group; {
 		case b.groups[g].lakes:
@@ -74,8 +75,7 @@ func (b *builder) lakesAt(at Point, lake uint32) (shown, other bool) {
 		case g == b.shapes[lake].group && p.shape != lake:
 			other = other || p.holds(at)
 		}
-		return true
-	})
+	}
 	return shown, other
 }
 

@@ -58,6 +58,28 @@ func BenchmarkMeasure(b *testing.B) {
 	}
 }
 
+// Points beside water, each far from the one before, so that little of what a query looks at
+// lies in a cache.
+func BenchmarkMeasureBeside(b *testing.B) {
+	layer, _ := wandering(1_000_000)
+	l := load(b, layer)
+	random := rand.New(rand.NewPCG(3, 3))
+	spots := make([]water.Spot, 400_000)
+	for i := range spots {
+		at := layer["features"].([]object)[1+random.IntN(1000)]["geometry"].(object)["coordinates"].([][2]float64)[random.IntN(1000)]
+		way, far := 2*math.Pi*random.Float64(), 250*random.Float64()
+		spots[i].Point = water.Point{Latitude: at[1] + far*math.Sin(way)/111_000, Longitude: at[0] + far*math.Cos(way)/85_000}
+	}
+	b.ResetTimer()
+	b.RunParallel(func(p *testing.PB) {
+		f := l.Finder(rules.AnyOf(rules.PerennialStream), reach)
+		var m water.Measured
+		for i := random.Int(); p.Next(); i++ {
+			f.MeasureInto(&spots[i%len(spots)], &m)
+		}
+	})
+}
+
 // The farthest that anybody may ask for, and a patch of 500 m about.
 func BenchmarkMeasureFar(b *testing.B) {
 	layer, side := wandering(1_000_000)

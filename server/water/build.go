@@ -36,6 +36,16 @@ type builder struct {
 	lakes []int // polygons of those whose area was computed
 	open  bool  // the last point in edges is the end of the line that is being added
 	end   Point // and this is where it is
+	runs  []run
+	areas []tile   // of over
+	found []uint32 // by the last query
+}
+
+// run is a run of edges before it is put where it lies in the index.
+type run struct {
+	box   tile
+	first uint32
+	edges uint32
 }
 
 // add puts one feature into the index, which is one that was checked.
@@ -150,8 +160,8 @@ func (b *builder) polygon(rings []Ring) {
 	b.polygons = append(b.polygons, p)
 	for _, lon := range []float64{-360, 0, 360} {
 		if bounds := p.shore.bounds.shifted(lon); bounds.high.Longitude >= -180 && bounds.low.Longitude <= 180 {
-			low, high := bounds.corners()
-			b.over.Insert(low, high, uint32(len(b.polygons)-1))
+			b.areas = append(b.areas, bounds.tile())
+			b.over.items = append(b.over.items, uint32(len(b.polygons)-1))
 		}
 	}
 }
@@ -243,20 +253,36 @@ func (b *builder) edge(p, q Point) {
 		return
 	}
 	shape := uint32(len(b.shapes) - 1)
-	if !b.open || b.end != p {
+	if b.open = b.open && b.end == p; !b.open {
 		b.edges = append(b.edges, edge{at: place(p), shape: shape})
 	}
 	i := len(b.edges) - 1
 	b.edges[i].stray = above(stray)
-	low, high := boxOf(p, q).corners()
-	b.near.Insert(low, high, uint32(i))
 	b.edges = append(b.edges, edge{at: place(q), shape: shape})
+	box := boxOf(p, q).tile()
+	if last := len(b.runs) - 1; b.open && b.runs[last].edges < edgesPerRun {
+		b.runs[last].box = b.runs[last].box.with(box)
+		b.runs[last].edges++
+	} else {
+		b.runs = append(b.runs, run{box: box, first: uint32(i), edges: 1})
+	}
 	b.open, b.end = true, q
 }
 
+func below(v float64) float32 {
+	f := float32(v)
+	if float64(f) > v {
+		f = math.Nextafter32(f, float32(math.Inf(-1)))
+	}
+	return f
+}
+
+func above(v float64) float32 { return -below(-v) }
+
 // finish gives the index when all features are in it.
 func (b *builder) finish() index {
-	b.edges, b.shapes = slices.Clip(b.edges), slices.Clip(b.shapes)
+	b.plant()
+	b.shapes = slices.Clip(b.shapes)
 	for i := range b.sources {
 		b.sources[i].origin = b.originOf(&b.sources[i])
 	}
@@ -277,6 +303,29 @@ func (b *builder) finish() index {
 		s.noted = class == rules.Lake || stated.Has(class)
 	}
 	return b.index
+}
+
+// plant makes the trees, and puts the runs of edges where they lie in them.
+func (b *builder) plant() {
+	boxes, points := make([]tile, len(b.runs)), 0
+	for i, r := range b.runs {
+		boxes[i] = r.box
+		points += int(r.edges) + 1
+	}
+	b.near = newTree(boxes)
+	edges := make([]edge, 0, points)
+	for i, k := range b.near.items {
+		r := &b.runs[k]
+		b.near.items[i] = uint32(len(edges))
+		edges = append(edges, b.edges[r.first:r.first+r.edges+1]...)
+		edges[len(edges)-1].stray = endOfRun
+	}
+	b.edges = edges
+	polygons := b.over.items
+	b.over = newTree(b.areas)
+	for i, k := range b.over.items {
+		b.over.items[i] = polygons[k]
+	}
 }
 
 // originOf is the origin nearest the water among what a layer shows of a class: from

@@ -70,3 +70,26 @@ func TestBoxesHoldAllWithinReach(t *testing.T) {
 		assert.LessOrEqual(t, math.Abs(math.Remainder(q.Longitude-p.Longitude, 360)), lon)
 	})
 }
+
+// What is said to be farther than a limit is, and nearly all that is farther is said to be.
+func TestBeyondALimit(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := anywhere(t, "point")
+		beside := func(label string) water.Point {
+			size := math.Pow(10, rapid.Float64Range(-9, 0).Draw(t, label+" size"))
+			return water.Point{
+				Latitude:  clamp(p.Latitude+size*rapid.Float64Range(-1, 1).Draw(t, label+" north"), 90),
+				Longitude: p.Longitude + size*rapid.Float64Range(-1, 1).Draw(t, label+" east"),
+			}
+		}
+		a, b := beside("from"), beside("to")
+		if rapid.Bool().Draw(t, "a point") {
+			b = a
+		}
+		d := water.FromLine(p, a, b)
+		farthest := max(water.FromLine(p, a, a), water.FromLine(p, b, b))
+		assert.False(t, water.Beyond(p, a, b, d))
+		assert.False(t, water.Beyond(p, a, b, d*(1+1e-12)))
+		assert.True(t, water.Beyond(p, a, b, d*0.999-1e-4*farthest) || d <= 2e-4*farthest)
+	})
+}

@@ -41,3 +41,24 @@ var (
 
 // FromLine is the distance of a point from the straight way between two.
 func FromLine(p, a, b Point) float64 { return fromLine(place(p), place(a), place(b)) }
+
+// EdgesPerRun is how many edges a run has, at most.
+const EdgesPerRun = edgesPerRun
+
+// Within gives which of some boxes, each of its south-west and its north-east, a tree of
+// them finds in one.
+func Within(boxes [][2]Point, in [2]Point) []uint32 {
+	tiles := make([]tile, len(boxes))
+	for i, b := range boxes {
+		tiles[i] = box{b[0], b[1]}.tile()
+	}
+	t := newTree(tiles)
+	return t.within(box{in[0], in[1]}, nil)
+}
+
+// Beyond tells whether the straight way between two points is known at once to be farther
+// from a third than a limit.
+func Beyond(p, a, b Point, limit float64) bool {
+	at := place(p)
+	return (&stretch{a: place(a), b: place(b)}).beyond(&at, limit)
+}

@@ -24,13 +24,13 @@ type Finder struct {
 	lake    uint32    // the shape of a lake within reach
 	lakes   int
 	from    stretch // what is measured from
+	middle  vector  // of that
+	around  float64 // how far it reaches from there, at most
 	at      Point
 	outline outline
 	ring    int // which is looked at, counted from 1
 	rings   int
-	meet    func(low, high [2]float32, i uint32) bool
-	enter   func(low, high [2]float32, i uint32) bool
-	enclose func(low, high [2]float32, i uint32) bool
+	hits    []uint32 // what a tree holds near it
 }
 
 // states is which states the water within reach is in.
@@ -55,7 +55,6 @@ func (l *Layers) Finder(classes rules.OneOf[rules.WaterClass], reach quantity.Mi
 	for _, class := range classes.Values() {
 		f.ask(class)
 	}
-	f.meet, f.enter, f.enclose = f.meets, f.enters, f.encloses
 	return f
 }
 
@@ -148,17 +147,21 @@ func (f *Finder) fromStem(p Point) {
 	f.enterAt(p)
 	at := place(p)
 	f.from = stretch{a: at, b: at}
+	f.middle, f.around = at, 0
 	lat, lon := around(p.Latitude, f.look)
-	search(&f.layers.near, boxOf(p, p).grown(lat, lon), f.meet)
+	f.meet(boxOf(p, p).grown(lat, lon))
 }
 
 // enterAt takes note of the polygons that hold a point.
 func (f *Finder) enterAt(p Point) {
 	f.at = p
-	search(&f.layers.over, boxOf(p, p), f.enter)
+	f.hits = f.layers.over.within(boxOf(p, p), f.hits[:0])
+	for _, i := range f.hits {
+		f.enters(i)
+	}
 }
 
-func (f *Finder) enters(_, _ [2]float32, i uint32) bool {
+func (f *Finder) enters(i uint32) {
 	p := &f.layers.polygons[i]
 	s := &f.layers.shapes[p.shape]
 	switch {
@@ -171,26 +174,36 @@ func (f *Finder) enters(_, _ [2]float32, i uint32) bool {
 	case p.holds(f.at):
 		f.found(p.shape, 0)
 	}
-	return true
 }
 
-// meets measures to an edge.
-func (f *Finder) meets(_, _ [2]float32, i uint32) bool {
-	e := &f.layers.edges[i]
-	s := &f.layers.shapes[e.shape]
+// meet measures to all edges in a box.
+func (f *Finder) meet(b box) {
+	f.hits = f.layers.near.within(b, f.hits[:0])
+	for _, first := range f.hits {
+		f.meets(f.layers.edges[first:])
+	}
+}
+
+// meets measures to a run of edges.
+func (f *Finder) meets(run []edge) {
+	shape := run[0].shape
+	s := &f.layers.shapes[shape]
 	if !f.wanted[s.group] {
-		return true
+		return
 	}
-	limit := f.nearest[s.group]
-	if s.noted {
-		limit = f.far
+	limit, blur := f.far, float64(s.uncertainty)
+	for i := 0; run[i].stray != endOfRun; i++ {
+		if !s.noted {
+			limit = f.nearest[s.group]
+		}
+		to := stretch{a: run[i].at, b: run[i+1].at, stray: float64(run[i].stray)}
+		if to.beyond(&f.middle, limit+blur+to.stray+f.around) {
+			continue
+		}
+		if d := f.from.distance(&to, limit+blur) - blur; d < limit {
+			f.found(shape, d)
+		}
 	}
-	to := stretch{a: e.at, b: f.layers.edges[i+1].at, stray: float64(e.stray)}
-	blur := float64(s.uncertainty)
-	if d := f.from.distance(&to, limit+blur) - blur; d < limit {
-		f.found(e.shape, d)
-	}
-	return true
 }
 
 // found takes note of a shape that is within reach.

@@ -1,10 +1,6 @@
 package water
 
 import (
-	"math"
-
-	"github.com/tidwall/rtree"
-
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
 )
@@ -17,20 +13,28 @@ type index struct {
 	groups   []group
 	polygons []polygon
 	sources  []source
-	near     rtree.RTreeGN[float32, uint32] // edges, by their boxes in degrees
-	over     rtree.RTreeGN[float32, uint32] // polygons, likewise
+	near     tree // runs of edges, by the first in edges
+	over     tree // polygons
 	// uncertainty is the greatest of all shapes.
 	uncertainty float64
 }
 
-// edge is a point of a line and the edge from it to the next one in the index.
+// edge is a point of a line and the edge from it to the next one in the index. A line is
+// cut into runs of few edges, that a query finds and looks at together. Runs lie in the
+// index as they do in the tree, and each has its last point.
 type edge struct {
 	at    vector
-	shape uint32
+	shape uint32 // the same in all of a run
 	// stray bounds how far the edge strays from the straight way between its ends; it
-	// is rounded up. Where a line ends there is no edge.
+	// is rounded up. From the last point of a run there is no edge, and this is endOfRun.
 	stray float32
 }
+
+const (
+	endOfRun = -1
+	// edgesPerRun is how many edges a run has, at most (measured: 4 takes more memory and is no faster, 12 is slower).
+	edgesPerRun = 8
+)
 
 // shape is a feature: water, or an area of which a layer shows all water.
 type shape struct {
@@ -125,38 +129,4 @@ func (b box) shifted(lon float64) box {
 	b.low.Longitude += lon
 	b.high.Longitude += lon
 	return b
-}
-
-// corners gives the box to a tree. Trees hold half the digits, so that more of them
-// lie in a cache: a box is widened by what the rounding takes.
-func (b box) corners() (low, high [2]float32) {
-	return [2]float32{below(b.low.Longitude), below(b.low.Latitude)}, [2]float32{above(b.high.Longitude), above(b.high.Latitude)}
-}
-
-func below(v float64) float32 {
-	f := float32(v)
-	if float64(f) > v {
-		f = math.Nextafter32(f, float32(math.Inf(-1)))
-	}
-	return f
-}
-
-func above(v float64) float32 { return -below(-v) }
-
-// search visits what a tree holds in a box. What sticks out past longitude 180 is
-// sought on the other side, too.
-func search(tree *rtree.RTreeGN[float32, uint32], b box, visit func(low, high [2]float32, i uint32) bool) {
-	low, high := b.corners()
-	tree.Search(low, high, visit)
-	if b.low.Longitude <= -180 && b.high.Longitude >= 180 {
-		return
-	}
-	if b.low.Longitude < -180 {
-		low, high := b.shifted(360).corners()
-		tree.Search(low, high, visit)
-	}
-	if b.high.Longitude > 180 {
-		low, high := b.shifted(-360).corners()
-		tree.Search(low, high, visit)
-	}
 }

@@ -16,7 +16,7 @@ import (
 )
 
 // What a folder of water may hold at most, so that a wrong file does not take all
-// memory (common practice, no source). A million edges take about 100 MB.
+// memory (common practice, no source). A million edges take about 40 MB.
 const (
 	maxFileBytes = 512 << 20
 	maxFeatures  = 5_000_000  // in a file

@@ -86,7 +86,10 @@ func (f *Finder) fromOutline(rings []Ring) bool {
 		for k := range len(o[i].points) - 1 {
 			f.fromEdge(o[i].points[k], o[i].points[k+1])
 		}
-		search(&f.layers.near, normalBox(o[i].bounds), f.enclose)
+		f.hits = f.layers.near.within(normalBox(o[i].bounds), f.hits[:0])
+		for _, first := range f.hits {
+			f.encloses(first)
+		}
 	}
 	return true
 }
@@ -94,19 +97,26 @@ func (f *Finder) fromOutline(rings []Ring) bool {
 // fromEdge measures from an edge of a patch.
 func (f *Finder) fromEdge(p, q Point) {
 	f.from = stretch{place(p), place(q), sagitta(p, q)}
+	half := f.from.b.minus(f.from.a).length() / 2
+	f.middle, f.around = f.from.a.plus(f.from.b.minus(f.from.a), 0.5), half+f.from.stray+rounding
 	b := boxOf(p, q)
 	lat, lon := around(max(b.high.Latitude, -b.low.Latitude), f.look)
-	search(&f.layers.near, normalBox(b.grown(lat, lon)), f.meet)
+	f.meet(normalBox(b.grown(lat, lon)))
 }
 
-// encloses takes note of an edge that starts inside the patch. One that reaches into
-// it from outside crosses its edge.
-func (f *Finder) encloses(_, _ [2]float32, i uint32) bool {
-	e := &f.layers.edges[i]
-	if f.wanted[f.layers.shapes[e.shape].group] && f.outline.holds(pointAt(e.at)) {
-		f.found(e.shape, 0)
+// encloses takes note of a run of which an edge starts inside the patch. An edge that
+// reaches into it from outside crosses its edge.
+func (f *Finder) encloses(first uint32) {
+	e := f.layers.edges[first:]
+	if !f.wanted[f.layers.shapes[e[0].shape].group] {
+		return
 	}
-	return true
+	for i := 0; e[i].stray != endOfRun; i++ {
+		if f.outline.holds(pointAt(e[i].at)) {
+			f.found(e[0].shape, 0)
+			return
+		}
+	}
 }
 
 // normal brings a longitude that went on past 180 back.

@@ -47,7 +47,7 @@ func TestAgainstEveryEdge(t *testing.T) {
 		features := []object{all()}
 		for range rapid.IntRange(1, 3).Draw(t, "lines") {
 			line := []water.Point{near("point")}
-			for range rapid.IntRange(1, 4).Draw(t, "edges") {
+			for range rapid.IntRange(1, 2*water.EdgesPerRun+1).Draw(t, "edges") {
 				line = append(line, near("point"))
 			}
 			if f, ok := streamOf(line); ok {

@@ -63,3 +63,20 @@ func (s *stretch) halves() (stretch, stretch) {
 	middle := place(between(pointAt(s.a), pointAt(s.b)))
 	return stretch{s.a, middle, s.stray / 4}, stretch{middle, s.b, s.stray / 4}
 }
+
+// beyond tells of most lines whose straight way is farther from a place than a limit
+// that it is, without a division or a root. The margin is far beyond all rounding.
+func (s *stretch) beyond(p *vector, limit float64) bool {
+	const margin = 1 - 1e-9
+	to, way := p.minus(s.a), s.b.minus(s.a)
+	along, far := to.dot(way), to.dot(to)*margin
+	if along <= 0 {
+		return far > limit*limit
+	}
+	whole := way.dot(way)
+	if along < whole {
+		return far*whole-along*along > limit*limit*whole
+	}
+	on := p.minus(s.b)
+	return on.dot(on)*margin > limit*limit
+}
