@@ -34,6 +34,7 @@ type Engine struct {
 	id       string // of this start of this server
 	queue    Queue
 	runs     runs
+	news     news       // of batches that have begun or ended here
 	jobs     jobs       // that run here
 	closing  sync.Mutex // one pass is summed up at a time
 	hints    sync.Map   // by batch: a chunk below which none is missing
@@ -175,10 +176,17 @@ func (e *Engine) Cancel(ctx context.Context, id string) (*Batch, error) {
 			return b, err
 		}
 		// It may have been started or have ended in between.
-		if err := e.Store.Stop(ctx, b, Cancelled, "", e.Now()); err != nil && err != ErrState {
+		if err := e.stopBatch(ctx, b, Cancelled, ""); err != nil && err != ErrState {
 			return nil, err
 		}
 	}
+}
+
+// stopBatch ends a batch without success.
+func (e *Engine) stopBatch(ctx context.Context, b *Batch, to State, problem string) error {
+	err := e.Store.Stop(ctx, b, to, problem, e.Now())
+	e.news.tell()
+	return err
 }
 
 // Delete removes a batch that is not being decided, with all that belongs to it.

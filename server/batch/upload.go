@@ -98,6 +98,7 @@ func (e *Engine) begin(ctx context.Context, b *Batch, pinned []byte) error {
 	if err := e.Store.Begin(ctx, b, next); err != nil {
 		return err
 	}
+	e.news.tell()
 	// The batch has begun, whatever becomes of this call: the keeper queues what this
 	// does not.
 	if err := e.enqueue(context.WithoutCancel(ctx), next.Pass, b.Chunks); err != nil {

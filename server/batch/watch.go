@@ -12,6 +12,7 @@ func (e *Engine) Watch(ctx context.Context, id string) iter.Seq2[*Batch, error] 
 		tick := time.NewTicker(look)
 		defer tick.Stop()
 		for last := (Progress{}); ; {
+			news := e.news.next() // before it is looked at: what comes later wakes
 			p, err := e.Store.Progress(ctx, id)
 			var b *Batch
 			if err == nil && p != last {
@@ -32,6 +33,7 @@ func (e *Engine) Watch(ctx context.Context, id string) iter.Seq2[*Batch, error] 
 			case <-e.stopped:
 				yield(nil, refuse(Stopping, "the server stops; batch %s goes on when it, or another that shares its database, serves again: watch it there", id))
 				return
+			case <-news:
 			case <-tick.C:
 			}
 		}

@@ -185,7 +185,9 @@ func (e *Engine) finish(ctx context.Context, p Pass) error {
 	if err != nil {
 		return err
 	}
-	return e.Store.Succeed(ctx, p, sum.Summary, digest(answers), e.Now())
+	err = e.Store.Succeed(ctx, p, sum.Summary, digest(answers), e.Now())
+	e.news.tell()
+	return err
 }
 
 func (e *Engine) advance(ctx context.Context, p Pass, shares []byte) error {
@@ -255,7 +257,7 @@ func (e *Engine) fail(ctx context.Context, job *rivertype.JobRow, c chunks, err 
 func (e *Engine) giveUp(ctx context.Context, c chunks, problem string) error {
 	b, err := e.Store.Get(ctx, c.Batch)
 	if err == nil && b.Revision == c.Revision && b.State == Running {
-		err = e.Store.Stop(ctx, b, Failed, kept(problem), e.Now())
+		err = e.stopBatch(ctx, b, Failed, kept(problem))
 	}
 	if err == nil {
 		e.Log.Error().Str("batch", c.Batch).Str("problem", problem).Msg("batch failed")
