@@ -17,13 +17,17 @@ type incoming struct {
 	again treatmentv1.StemChunk
 }
 
-// Codec reads and writes what gRPC's own does, and the chunks of a stream faster.
+// Codec reads and writes what gRPC's own does, and the chunks of streams and uploads
+// faster.
 func Codec() encoding.CodecV2 { return codec{columnar.Codec()} }
 
 type codec struct{ encoding.CodecV2 }
 
 // Unmarshal implements encoding.CodecV2.
 func (c codec) Unmarshal(data mem.BufferSlice, v any) error {
+	if u, ok := v.(*incomingUpload); ok {
+		return u.read(data)
+	}
 	m, ok := v.(*incoming)
 	if !ok {
 		return c.CodecV2.Unmarshal(data, v)

@@ -127,34 +127,39 @@ type uploaded struct {
 }
 
 // receiveUploads reads and checks chunks while those before are kept, up to the first
-// error, or until ctx ends, by when nobody waits for one.
+// error, or until ctx ends, by when nobody waits for one. The bytes of a chunk are valid
+// until the next is received: of two memories one is read into while the chunk in the
+// other is kept.
 func receiveUploads(ctx context.Context, stream uploadStream) <-chan uploaded {
 	list := make(chan uploaded)
 	go func() {
 		u, again := uploaded{}, &treatmentv1.StemChunk{}
+		into, other := &incomingUpload{}, &incomingUpload{}
 		for u.err == nil {
-			u.err = guarded(func() error { return u.receive(stream, again) })
+			u.err = guarded(func() error { return u.receive(stream, into, again) })
 			select {
 			case list <- u:
 			case <-ctx.Done():
 				return
 			}
+			into, other = other, into
 		}
 	}()
 	return list
 }
 
-// receive reads the next chunk, of the same batch as the one before. The memory of again
-// is used for it.
-func (u *uploaded) receive(stream uploadStream, again *treatmentv1.StemChunk) error {
-	q, err := stream.Recv()
-	if err != nil {
+// receive reads the next chunk, of the same batch as the one before. The memory of into
+// and again is used for it.
+func (u *uploaded) receive(stream uploadStream, into *incomingUpload, again *treatmentv1.StemChunk) error {
+	if err := stream.RecvMsg(into); err != nil {
 		return err
 	}
+	q := &into.UploadChunksRequest
 	if u.batch != "" && q.GetBatchId() != u.batch {
 		return fail(codes.FailedPrecondition, StreamOrder, nil, "batch_id: this stream is for batch %s, not %s: open one for each batch", u.batch, quoted(q.GetBatchId()))
 	}
 	u.batch = q.GetBatchId()
+	var err error
 	if u.chunk, err = readChunk(q, again); err != nil {
 		return damaged(q, err)
 	}

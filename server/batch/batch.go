@@ -45,7 +45,7 @@ type Chunk struct {
 	Index    int64 // from 0
 	FirstRow int64 // from 1
 	Rows     int64
-	Data     []byte
+	Data     []byte   // of the caller of Put: not kept after it
 	SHA256   [32]byte // of Data; checked before it is kept
 }
 
