@@ -35,6 +35,7 @@ type Engine struct {
 	queue    Queue
 	runs     runs
 	news     news       // of batches that have begun or ended here
+	memory   sync.Pool  // of *[]byte: of chunks that were decided
 	jobs     jobs       // that run here
 	closing  sync.Mutex // one pass is summed up at a time
 	hints    sync.Map   // by batch: a chunk below which none is missing

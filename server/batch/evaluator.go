@@ -25,6 +25,7 @@ type Evaluator interface {
 
 // Run decides chunks of one pass of one batch, in any order. It is for one goroutine.
 type Run interface {
+	// Answer keeps nothing of the bytes of the chunk.
 	Answer(chunk []byte) (Answer, error)
 	// Close gives back what the run has. It is not called where Answer failed.
 	Close()

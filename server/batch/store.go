@@ -78,8 +78,9 @@ type Store interface {
 	// Inputs give what a run is opened with. ErrState if the pass is not the one that
 	// is due; the same holds for all that take a Pass.
 	Inputs(ctx context.Context, p Pass) (*Inputs, error)
-	// Due gives a chunk's bytes, nil if it has been decided in this pass.
-	Due(ctx context.Context, p Pass, index int64) ([]byte, error)
+	// Due gives a chunk's bytes, nil if it has been decided in this pass. They lie in the
+	// memory of into, if that is enough.
+	Due(ctx context.Context, p Pass, index int64, into []byte) ([]byte, error)
 	// Keep keeps what became of a chunk, once: it reports false if that was kept before.
 	Keep(ctx context.Context, p Pass, index int64, a Answer) (bool, error)
 	// Left is how many chunks of the pass are to be decided.

@@ -89,13 +89,18 @@ func (f fault) Unwrap() error { return f.error }
 // the last.
 func (e *Engine) decide(ctx context.Context, c chunks) error {
 	p := c.pass()
+	memory, ok := e.memory.Get().(*[]byte)
+	if !ok {
+		memory = new([]byte)
+	}
+	defer e.memory.Put(memory)
 	var run Run
 	defer func() { e.runs.put(p, run) }()
 	for i := c.First; i < c.End; i++ {
 		if e.stopping.Load() || ctx.Err() != nil {
 			return errGivenBack
 		}
-		data, err := e.Store.Due(ctx, p, i)
+		data, err := e.Store.Due(ctx, p, i, *memory)
 		if err == nil && data != nil && run == nil {
 			run, err = e.open(ctx, p)
 		}
@@ -105,6 +110,7 @@ func (e *Engine) decide(ctx context.Context, c chunks) error {
 		if data == nil {
 			continue
 		}
+		*memory = data[:0]
 		if err := e.answer(ctx, run, p, i, data); err != nil {
 			run = nil // what state it is in nobody knows
 			return err

@@ -49,6 +49,7 @@ func conform(t *testing.T, at func(t *testing.T) store.Config) {
 		"UnknownBatch":           unknownBatch,
 		"WatchTellsHowItGoesOn":  watchTells,
 		"KeptOnce":               keptOnce,
+		"DueUsesMemoryAgain":     dueUsesMemoryAgain,
 		"WatchEndsWithItsCaller": watchEnds,
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -368,6 +369,23 @@ func watchEnds(f *fixture) {
 		require.ErrorIs(f, err, context.Canceled)
 	}
 	assert.Equal(f, 2, n)
+}
+
+func dueUsesMemoryAgain(f *fixture) {
+	held, _ := f.gated(0)
+	p := batch.Pass{Batch: f.started("a", spec{}, 2).ID, Number: 1}
+	<-held
+	memory := make([]byte, 0, 1000)
+	for _, into := range [][]byte{memory, nil} {
+		for i := range int64(2) {
+			data, err := f.store.Due(f.Context(), p, i, into)
+			require.NoError(f, err)
+			assert.Equal(f, rows(i).Data, data)
+			assert.Equal(f, cap(into) > 0, &data[0] == &memory[:1][0])
+		}
+	}
+	_, err := f.store.Due(f.Context(), p, 2, nil)
+	require.ErrorIs(f, err, batch.ErrState, "there are two")
 }
 
 // What a server keeps that was thought to be dead changes nothing.

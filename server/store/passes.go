@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"database/sql"
@@ -60,19 +61,26 @@ func (s *Store) Inputs(ctx context.Context, p batch.Pass) (*batch.Inputs, error)
 }
 
 // Due implements batch.Store.
-func (s *Store) Due(ctx context.Context, p batch.Pass, index int64) ([]byte, error) {
+func (s *Store) Due(ctx context.Context, p batch.Pass, index int64, into []byte) ([]byte, error) {
 	var done bool
 	err := s.read.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM result WHERE batch = $1 AND revision = $2 AND pass = $3 AND idx = $4)
 		FROM batch WHERE `+due, p.Batch, p.Revision, p.Number, index).Scan(&done)
 	if err != nil || done {
 		return nil, known(err, batch.ErrState)
 	}
-	var data []byte
-	err = s.read.QueryRowContext(ctx, `SELECT data FROM chunk_data WHERE batch = $1 AND idx = $2`, p.Batch, index).Scan(&data)
+	rows, err := s.read.QueryContext(ctx, `SELECT data FROM chunk_data WHERE batch = $1 AND idx = $2`, p.Batch, index)
 	if err != nil {
-		return nil, known(err, batch.ErrState)
+		return nil, err
 	}
-	return unpress(data)
+	defer rows.Close()
+	if !rows.Next() {
+		return nil, cmp.Or(rows.Err(), batch.ErrState)
+	}
+	var pressed sql.RawBytes // the database's own, until the next row
+	if err := rows.Scan(&pressed); err != nil {
+		return nil, err
+	}
+	return unpress(into, pressed)
 }
 
 // Keep implements batch.Store. The answer is hashed and pressed before the
@@ -253,10 +261,10 @@ func (s *Store) Result(ctx context.Context, p batch.Pass, after int64) (*batch.R
 		return nil, nil
 	}
 	if err == nil {
-		r.Data, err = unpress(r.Data)
+		r.Data, err = unpress(nil, r.Data)
 	}
 	if err == nil {
-		r.Answer, err = unpress(r.Answer)
+		r.Answer, err = unpress(nil, r.Answer)
 	}
 	return &r, err
 }

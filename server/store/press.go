@@ -23,9 +23,10 @@ func pressed(b []byte, f func([]byte) error) error {
 	return f(s2.Encode((*buffer)[:cap(*buffer)], b))
 }
 
-// unpress gives back what was pressed.
-func unpress(b []byte) ([]byte, error) {
-	out, err := s2.Decode(nil, b)
+// unpress gives back what was pressed, in the memory of into if that is enough: new memory
+// of a chunk takes longer to be cleared than the chunk to be unpressed.
+func unpress(into, b []byte) ([]byte, error) {
+	out, err := s2.Decode(into, b)
 	if err != nil {
 		return nil, fmt.Errorf("the database is damaged, restore it from a backup: %w", err)
 	}
