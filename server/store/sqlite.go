@@ -12,7 +12,7 @@ import (
 	"github.com/pressly/goose/v3"
 	"github.com/riverqueue/river"
 	"github.com/riverqueue/river/riverdriver/riversqlite"
-	"modernc.org/sqlite" // the driver "sqlite", too
+	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 
 	"example.org/rootward/server/batch"
@@ -69,8 +69,9 @@ func makePrivate(path string) error {
 
 func connect(path string, connections int, pragmas ...string) *sql.DB {
 	values := url.Values{"_txlock": {"immediate"}, "_pragma": pragmas}
-	// The driver and the form of the name are right: this cannot fail.
-	db, _ := sql.Open("sqlite", (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: values.Encode()}).String())
+	// The form of the name is right: this cannot fail.
+	c, _ := newPreparing((&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(), RawQuery: values.Encode()}).String())
+	db := sql.OpenDB(c)
 	db.SetMaxOpenConns(connections)
 	db.SetMaxIdleConns(connections)
 	return db
