@@ -104,7 +104,9 @@ type run struct {
 	*stemStream
 	index  map[*plannedSite]int32 // in the request
 	second bool                   // pass
-	rows   chunkRows              // reused
+	rows   chunkRows              // reused, as the next
+	result []byte                 // of the last chunk
+	told   []byte                 // its tally
 }
 
 func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*run, error) {
@@ -155,16 +157,15 @@ func (r *run) Answer(chunk []byte) (batch.Answer, error) {
 	}
 	sites := r.anew(c)
 	r.rows.look(c)
-	result, err := columnar.AppendAnswers(nil, r.answerChunk(&r.rows).GetChunk())
-	if err != nil {
+	var err error
+	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answerChunk(&r.rows).GetChunk()); err != nil {
 		return batch.Answer{}, err
 	}
-	tally, err := kept.Marshal(r.tally(sites))
-	if err != nil {
+	if r.told, err = kept.MarshalAppend(r.told[:0], r.tally(sites)); err != nil {
 		return batch.Answer{}, err
 	}
 	t := &r.totals
-	return batch.Answer{Result: result, Tally: tally, Counts: batch.Counts{
+	return batch.Answer{Result: r.result, Tally: r.told, Counts: batch.Counts{
 		Prescribed: t.GetPrescribed(), Deferred: t.GetDeferred(), Undetermined: t.GetUndetermined(), Rejected: t.GetRejected(),
 	}}, nil
 }

@@ -53,7 +53,7 @@ func decide(tb testing.TB, e batch.Evaluator, begin *treatmentv1.StreamBegin, pi
 				require.Equal(tb, tallies[i], a.Tally)
 			}
 			require.EqualValues(tb, columnar.Rows(chunks[i]), a.Counts.Rows())
-			results[i], tallies[i] = a.Result, a.Tally
+			results[i], tallies[i] = bytes.Clone(a.Result), bytes.Clone(a.Tally)
 			d.answers[i] = &treatmentv1.PrescriptionChunk{}
 			require.NoError(tb, proto.Unmarshal(a.Result, d.answers[i]))
 		}
