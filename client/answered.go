@@ -77,8 +77,8 @@ func stated(c *treatmentv1.StemChunk, at int) int64 {
 
 // Second is the dose of a later pass of the row; nil without one.
 func (a *Answered) Second(i int) *treatmentv1.Dose {
-	if at := a.Block.Index(i); at >= 0 && len(a.answers.second) > 0 && a.Outcome(i) == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
-		return a.answers.second[a.Answer.FirstRow+int64(at)]
+	if at := a.Block.Index(i); at >= 0 && a.Outcome(i) == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
+		return a.answers.secondOf(at)
 	}
 	return nil
 }

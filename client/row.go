@@ -59,7 +59,7 @@ func rejected(r *inventory.Record, faults []inventory.Fault) *Row {
 // answers reads an answer's columns by row.
 type answers struct {
 	chunk      *treatmentv1.PrescriptionChunk
-	second     map[int64]*treatmentv1.Dose
+	second     []*treatmentv1.Dose // by the row's index; none where no row has one
 	rejections map[int64][]*treatmentv1.FieldFault
 }
 
@@ -90,9 +90,14 @@ func newAnswers(chunk *treatmentv1.PrescriptionChunk, first int64, n int) (*answ
 	if err := checkComputed(chunk.GetComputedWater(), n); err != nil {
 		return nil, err
 	}
-	a := &answers{chunk: chunk, second: map[int64]*treatmentv1.Dose{}, rejections: map[int64][]*treatmentv1.FieldFault{}}
+	a := &answers{chunk: chunk, rejections: map[int64][]*treatmentv1.FieldFault{}}
 	for _, s := range chunk.GetSecondDoses() {
-		a.second[s.GetRow()] = s.GetDose()
+		if a.second == nil {
+			a.second = make([]*treatmentv1.Dose, n)
+		}
+		if i := s.GetRow() - first; i >= 0 && i < int64(n) {
+			a.second[i] = s.GetDose()
+		}
 	}
 	for _, r := range chunk.GetRejections() {
 		a.rejections[r.GetRow()] = r.GetFaults()
@@ -125,9 +130,17 @@ func (a *answers) row(record *inventory.Record, i int, explanations []*treatment
 	}
 	row := &Row{Record: record, Outcome: outcome, Explanation: explanations[a.chunk.GetExplanation()[i]], Computed: computedAt(a.chunk.GetComputedWater(), i)}
 	if outcome == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
-		row.Dose, row.Second = a.dose(i), a.second[number]
+		row.Dose, row.Second = a.dose(i), a.secondOf(i)
 	}
 	return row
+}
+
+// secondOf is the dose of a later pass of the row at index i; nil without one.
+func (a *answers) secondOf(i int) *treatmentv1.Dose {
+	if a.second == nil {
+		return nil
+	}
+	return a.second[i]
 }
 
 const microgramsPerGram = 1e6

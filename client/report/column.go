@@ -16,14 +16,17 @@ type Column struct {
 	// value gives nil where there is none; else a string, an int64, a float64, a
 	// bool or a []string.
 	value func(r *client.Row) any
-	// explained says that the value follows from the outcome, the explanation and
-	// whether there is a second dose, which many rows share, and from nothing else.
-	explained bool
-	// dosed says that it follows from the row's own dose and from nothing else.
-	dosed bool
+	origin
 	// quick appends the cell of a row whose whole record is not at hand, as value
 	// would have it; it reports false where it takes the record. nil: it always does.
 	quick func(b []byte, r *rowAt) ([]byte, bool)
+}
+
+// origin says what a value follows from, if from one thing and nothing else.
+type origin struct {
+	explained bool // the outcome, the explanation and whether there is a second dose, which many rows share
+	dosed     bool // the row's own dose
+	later     bool // the dose of a later pass, which few rows have
 }
 
 func column(name, meaning string, value func(r *client.Row) any) Column {

@@ -21,18 +21,26 @@ type CSV struct {
 	buf   []byte
 	parts []part
 	texts map[sharing]*sharedText
-	bytes int      // of the texts
-	doses [][]byte // cells of the doses of the answer at hand, once they are written
+	near  []nearText // by the explanation's number in the answer at hand
+	bytes int        // of the texts
+	doses doseCells  // of the answer at hand
+	at    rowAt
 	err   error
 
 	explanations *CSV // where what rows share is written once; nil: it stands in each row
 	last         int64
 }
 
-// part is columns that follow each other, all explained, all of the dose, or neither.
+// part is columns that follow each other and whose values follow from the same.
 type part struct {
-	columns          []Column
-	explained, dosed bool
+	columns []Column
+	origin
+}
+
+// nearText is the text that was found last for an explanation.
+type nearText struct {
+	of   sharing
+	text *sharedText
 }
 
 // sharing is what rows have in common that have the same explained columns.
@@ -81,7 +89,7 @@ func NewCompactCSV(rows, explanations io.Writer) (*CSV, error) {
 }
 
 // explanationColumn is written apart from the others.
-var explanationColumn = Column{Name: "explanation", Meaning: "number of the explanation in the table of explanations", explained: true}
+var explanationColumn = Column{Name: "explanation", Meaning: "number of the explanation in the table of explanations", origin: origin{explained: true}}
 
 // isKept tells the explained columns that a compact table of rows has too.
 func isKept(name string) bool {
@@ -91,8 +99,8 @@ func isKept(name string) bool {
 func partsOf(columns []Column) []part {
 	var parts []part
 	for i, c := range columns {
-		if i == 0 || c.explained != columns[i-1].explained || c.dosed != columns[i-1].dosed {
-			parts = append(parts, part{explained: c.explained, dosed: c.dosed})
+		if i == 0 || c.origin != columns[i-1].origin {
+			parts = append(parts, part{origin: c.origin})
 		}
 		last := &parts[len(parts)-1]
 		last.columns = append(last.columns, c)
@@ -129,28 +137,52 @@ func (c *CSV) Row(r *client.Row) error {
 
 // Rows writes the records of many rows.
 func (c *CSV) Rows(a *client.Answered) error {
-	clear(c.doses)
-	c.doses = slices.Grow(c.doses[:0], len(a.Answer.GetStems()))[:len(a.Answer.GetStems())]
+	c.doses.clear(len(a.Answer.GetStems()))
+	clear(c.near)
+	c.near = slices.Grow(c.near[:0], len(a.Explanations))[:len(a.Explanations)]
+	r := &c.at
+	r.begin(a)
 	for i := range a.Len() {
-		c.rowAt(&rowAt{Answered: a, i: i, index: a.Block.Index(i)})
+		r.moveTo(i)
+		c.rowAt(r)
 	}
+	*r = rowAt{cells: r.cells}
 	return c.err
 }
 
 func (c *CSV) rowAt(r *rowAt) {
-	shared := c.shared(sharingOf(r))
+	shared := c.sharedBy(r)
+	b := c.buf
 	for i := range c.parts {
 		p := &c.parts[i]
 		switch {
 		case p.explained:
-			c.buf = append(c.buf, shared.parts[i]...)
+			b = append(b, shared.parts[i]...)
 		case p.dosed:
-			c.buf = append(c.buf, c.dose(p, r)...)
+			b = append(b, c.dose(p, r)...)
+		case p.later && r.second == nil:
+			b = append(b, blank[:len(p.columns)]...)
 		default:
-			c.buf = p.append(c.buf, r)
+			b = p.append(b, r)
 		}
 	}
+	c.buf = b
 	c.endRecord()
+}
+
+// sharedBy gives the cells of the row's explained columns.
+func (c *CSV) sharedBy(r *rowAt) *sharedText {
+	of := sharing{outcome: r.outcome, second: r.second != nil}
+	if of.outcome == treatmentv1.Outcome_OUTCOME_REJECTED {
+		return c.shared(of)
+	}
+	e := r.Answer.Explanation[r.index]
+	of.explanation = r.Explanations[e]
+	if near := &c.near[e]; near.text == nil || near.of != of {
+		text := c.shared(of)
+		*near = nearText{of, text}
+	}
+	return c.near[e].text
 }
 
 // dose gives the cells of the row's dose, which many rows of an answer share.
@@ -159,10 +191,27 @@ func (c *CSV) dose(p *part, r *rowAt) []byte {
 	if at < 0 {
 		return blank[:len(p.columns)]
 	}
-	if c.doses[at] == nil {
-		c.doses[at] = p.append(nil, r)
+	if c.doses.places[at].to == 0 {
+		from := len(c.doses.text)
+		c.doses.text = p.append(c.doses.text, r)
+		c.doses.places[at] = span{from, len(c.doses.text)}
 	}
-	return c.doses[at]
+	place := c.doses.places[at]
+	return c.doses.text[place.from:place.to]
+}
+
+// doseCells are the cells of doses, once they are written.
+type doseCells struct {
+	text   []byte
+	places []span // in the text, by the dose
+}
+
+type span struct{ from, to int }
+
+// clear makes room for so many doses.
+func (d *doseCells) clear(doses int) {
+	clear(d.places)
+	d.text, d.places = d.text[:0], slices.Grow(d.places[:0], doses)[:doses]
 }
 
 // blank is as many empty cells as there can be.
@@ -173,14 +222,6 @@ func (p *part) append(b []byte, r *rowAt) []byte {
 		b = append(p.columns[k].append(b, r), ',')
 	}
 	return b
-}
-
-func sharingOf(r *rowAt) sharing {
-	s := sharing{outcome: r.Outcome(r.i), second: r.Second(r.i) != nil}
-	if s.outcome != treatmentv1.Outcome_OUTCOME_REJECTED {
-		s.explanation = r.Explanations[r.Answer.Explanation[r.index]]
-	}
-	return s
 }
 
 func (c *Column) append(b []byte, r *rowAt) []byte {
@@ -199,6 +240,7 @@ func (c *CSV) shared(of sharing) *sharedText {
 	}
 	if c.texts == nil || c.bytes > maxTexts {
 		c.texts, c.bytes = map[sharing]*sharedText{}, 0
+		clear(c.near)
 	}
 	text := c.textOf(of)
 	const explanation = 4 << 10 // bytes, about, that are kept with the text
@@ -293,6 +335,9 @@ func appendCell(b []byte, value any) []byte {
 
 // appendText appends a text, between quotes where RFC 4180 or a reader needs them.
 func appendText(b []byte, s string) []byte {
+	if isBare(s) {
+		return append(b, s...)
+	}
 	s = harmless(s)
 	if !needsQuotes(s) {
 		return append(b, s...)
@@ -308,6 +353,29 @@ func appendText(b []byte, s string) []byte {
 	}
 	return append(append(b, s...), '"')
 }
+
+// isBare tells most of the texts that are written as they are, and no other.
+func isBare(s string) bool {
+	if s == "" || !bareAtFirst[s[0]] {
+		return false
+	}
+	for i := range len(s) {
+		if !bare[s[i]] {
+			return false
+		}
+	}
+	return true
+}
+
+// bare are characters without a meaning to a reader of tables, of those in ASCII;
+// bareAtFirst those which have none where they begin a cell.
+var bare, bareAtFirst = func() (inside, first [256]bool) {
+	for b := byte(' '); b <= '~'; b++ {
+		inside[b] = b != ',' && b != '"'
+		first[b] = inside[b] && strings.IndexByte(` =+-@\`, b) < 0
+	}
+	return inside, first
+}()
 
 // needsQuotes agrees with the writer of encoding/csv.
 func needsQuotes(s string) bool {

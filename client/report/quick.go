@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"example.org/rootward/proto/columnar"
@@ -15,9 +16,31 @@ import (
 // rowAt is one of many rows that are written without their records.
 type rowAt struct {
 	*client.Answered
-	i     int // of the row
-	index int // of its stem in the chunk; -1: it was not sent
-	row   *client.Row
+	i       int // of the row
+	index   int // of its stem in the chunk; -1: it was not sent
+	outcome treatmentv1.Outcome
+	second  *treatmentv1.Dose // of a later pass; nil without one
+	row     *client.Row
+	cells
+}
+
+// cells are texts that many rows repeat, as they are written.
+type cells struct {
+	words     [][]byte // by their place in the chunk, once they are written
+	forms     [256][]byte
+	place     string
+	placeCell []byte
+}
+
+func (r *rowAt) begin(a *client.Answered) {
+	r.Answered = a
+	words := len(a.Block.Stems.GetWords())
+	clear(r.words)
+	r.words = slices.Grow(r.words[:0], words)[:words]
+}
+
+func (r *rowAt) moveTo(i int) {
+	r.i, r.index, r.outcome, r.second, r.row = i, r.Block.Index(i), r.Outcome(i), r.Second(i), nil
 }
 
 // whole is the row with its record, which takes longer.
@@ -30,7 +53,7 @@ func (r *rowAt) whole() *client.Row {
 
 // dose is the place of the row's dose among those of the answer; -1: nothing is applied.
 func (r *rowAt) dose() int {
-	if r.Outcome(r.i) != treatmentv1.Outcome_OUTCOME_PRESCRIBED {
+	if r.outcome != treatmentv1.Outcome_OUTCOME_PRESCRIBED {
 		return -1
 	}
 	return int(r.Answer.Dose[r.index]) - 1
@@ -44,31 +67,53 @@ func quickLine(b []byte, r *rowAt) ([]byte, bool) {
 	return strconv.AppendInt(b, int64(r.Block.Line(r.i)), 10), true
 }
 
-// quickText appends a text of a stem that was sent.
-func quickText(b []byte, r *rowAt, of func(c *treatmentv1.StemChunk) string) ([]byte, bool) {
+// The columns of a stem that was sent are read from its chunk.
+
+func quickID(b []byte, r *rowAt) ([]byte, bool) {
 	if r.index < 0 {
 		return b, false
 	}
-	return appendText(b, of(r.Block.Stems)), true
-}
-
-func quickID(b []byte, r *rowAt) ([]byte, bool) {
-	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return columnar.ID(c, r.index) })
+	return appendText(b, columnar.ID(r.Block.Stems, r.index)), true
 }
 
 func quickSite(b []byte, r *rowAt) ([]byte, bool) {
-	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return c.Words[c.Site[r.index]] })
+	if r.index < 0 {
+		return b, false
+	}
+	return r.appendWord(b, r.Block.Stems.Site[r.index]), true
 }
 
 func quickSpecies(b []byte, r *rowAt) ([]byte, bool) {
-	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return c.Words[c.Species[r.index]] })
+	if r.index < 0 {
+		return b, false
+	}
+	return r.appendWord(b, r.Block.Stems.Species[r.index]), true
+}
+
+func (r *rowAt) appendWord(b []byte, at int32) []byte {
+	if r.words[at] == nil {
+		r.words[at] = appendText(nil, r.Block.Stems.Words[at])
+	}
+	return append(b, r.words[at]...)
 }
 
 func quickForm(b []byte, r *rowAt) ([]byte, bool) {
-	return quickText(b, r, func(c *treatmentv1.StemChunk) string { return rules.GrowthForm(c.Form[r.index]).String() })
+	if r.index < 0 {
+		return b, false
+	}
+	form := r.Block.Stems.Form[r.index]
+	if r.forms[form] == nil {
+		r.forms[form] = appendText(nil, rules.GrowthForm(form).String())
+	}
+	return append(b, r.forms[form]...), true
 }
 
-func quickPlace(b []byte, r *rowAt) ([]byte, bool) { return appendText(b, r.Block.Place(r.i)), true }
+func quickPlace(b []byte, r *rowAt) ([]byte, bool) {
+	if place := r.Block.Place(r.i); place != r.place {
+		r.place, r.placeCell = place, appendText(r.placeCell[:0], place)
+	}
+	return append(b, r.placeCell...), true
+}
 
 func quickDiameter(b []byte, r *rowAt) ([]byte, bool) {
 	if r.index < 0 {
@@ -160,9 +205,10 @@ func quickly(list []Column, name string, quick func(b []byte, r *rowAt) ([]byte,
 // whereSecond gives columns of a later pass their quick writers: most rows have none.
 func whereSecond(list []Column) []Column {
 	for i, c := range list {
+		list[i].later = true
 		list[i].quick = func(b []byte, r *rowAt) ([]byte, bool) {
-			if d := r.Second(r.i); d != nil {
-				b = appendCell(b, c.value(&client.Row{Second: d}))
+			if r.second != nil {
+				b = appendCell(b, c.value(&client.Row{Second: r.second}))
 			}
 			return b, true
 		}
@@ -171,7 +217,7 @@ func whereSecond(list []Column) []Column {
 }
 
 func quickFaults(b []byte, r *rowAt) ([]byte, bool) {
-	return b, r.Outcome(r.i) != treatmentv1.Outcome_OUTCOME_REJECTED
+	return b, r.outcome != treatmentv1.Outcome_OUTCOME_REJECTED
 }
 
 func quickWater(b []byte, r *rowAt) ([]byte, bool) {
@@ -190,13 +236,19 @@ func appendShare(b []byte, n, of int64) []byte {
 	if rest == 0 {
 		return b
 	}
-	b = append(b, '.')
-	for rest > 0 {
-		of /= 10
-		b = append(b, byte('0'+rest/of))
-		rest %= of
+	for rest%10 == 0 {
+		rest, of = rest/10, of/10
 	}
-	return b
+	var digits [16]byte
+	at := len(digits)
+	for ; of > 1; of /= 10 {
+		at--
+		digits[at] = byte('0' + rest%10)
+		rest /= 10
+	}
+	at--
+	digits[at] = '.'
+	return append(b, digits[at:]...)
 }
 
 // appendDecimal appends a number as decimal writes it.
