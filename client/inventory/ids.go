@@ -1,23 +1,35 @@
 package inventory
 
+import "encoding/binary"
+
 // maxIDs is how many rows are checked for an id of their own. Beyond it memory
 // would grow with the file.
 const maxIDs = 1 << 20
 
-// idSet holds the lines of rows by the hash of their ids (FNV-1a, 64 bits), so
-// that it takes the same memory however long they are: at most 32 MiB. Two ids with one hash would reject a
+// idSet holds the lines of rows by the hash of their ids, so that it takes the same
+// memory however long they are: at most 24 MiB. Two ids with one hash would reject a
 // good row, which is the careful side; for 2^20 rows the odds are 2^40/2^65, one
 // file in 30 million (birthday bound).
 type idSet struct {
-	slots []idSlot // of which at most half are used; their number is a power of two
+	// slots are small, so that most of them stay near the processor: of an id that
+	// is new, which is most, nothing else is looked at. A slot holds the place of the
+	// id among all and bits of its hash, or zero where it is free; at most half are
+	// used, and their number is a power of two.
+	slots []uint32
+	ids   [][]knownID // in pieces, so that none has to be moved
 	used  int
 }
 
-// idSlot is one id; a line of zero is a free slot.
-type idSlot struct {
+type knownID struct {
 	hash uint64
 	line int
 }
+
+const (
+	placeBits = 20      // of a slot
+	idPiece   = 1 << 12 // ids
+	fewSlots  = 1 << 11
+)
 
 // enter puts a row at fault whose id an earlier row has, be that one rejected or
 // not. A row without an id that can be read is at fault already.
@@ -26,54 +38,89 @@ func (s *idSet) enter(r *row) {
 	if id == "" || r.Number > maxIDs {
 		return
 	}
-	if first := s.add(hashOf(id), r.Line); first > 0 {
+	if first := s.add(hashOf([]byte(id)), r.Line); first > 0 {
 		r.fault(r.Line, "occurrenceID", id, "was given to the row %s before; two rows for one stem are two doses for it: take one out, or give each row its own", r.where(first))
 	}
 }
 
 // add keeps the line of an id that is new. It gives the line of one that is not.
+// There is room for maxIDs.
 func (s *idSet) add(hash uint64, line int) (first int) {
 	if 2*s.used >= len(s.slots) {
 		s.grow()
 	}
-	slot := s.find(hash)
-	if slot.line > 0 {
-		return slot.line
+	slot, known := s.find(hash)
+	if known != nil {
+		return known.line
 	}
-	*slot = idSlot{hash, line}
+	*slot = slotOf(hash, s.used)
+	if s.used%idPiece == 0 {
+		s.ids = append(s.ids, make([]knownID, idPiece))
+	}
+	*s.at(s.used) = knownID{hash, line}
 	s.used++
 	return 0
 }
 
 // has tells an id that was added.
-func (s *idSet) has(hash uint64) bool { return len(s.slots) > 0 && s.find(hash).line > 0 }
+func (s *idSet) has(hash uint64) bool {
+	if len(s.slots) == 0 {
+		return false
+	}
+	_, known := s.find(hash)
+	return known != nil
+}
 
-// find gives the slot of an id, or the free one where it belongs.
-func (s *idSet) find(hash uint64) *idSlot {
+// find gives an id that was added, or else the free slot where it belongs.
+func (s *idSet) find(hash uint64) (free *uint32, known *knownID) {
 	last := uint64(len(s.slots) - 1)
+	sign := slotOf(hash, 0)
 	for at := hash & last; ; at = (at + 1) & last {
-		if slot := &s.slots[at]; slot.line == 0 || slot.hash == hash {
-			return slot
+		slot := &s.slots[at]
+		if *slot == 0 {
+			return slot, nil
+		}
+		if *slot>>placeBits == sign>>placeBits {
+			if id := s.at(int(*slot & (1<<placeBits - 1))); id.hash == hash {
+				return nil, id
+			}
 		}
 	}
 }
+
+// slotOf is the slot of an id at a place. It is never zero.
+func slotOf(hash uint64, place int) uint32 {
+	return (uint32(hash>>(64-31+placeBits))<<1|1)<<placeBits | uint32(place)
+}
+
+func (s *idSet) at(place int) *knownID { return &s.ids[place/idPiece][place%idPiece] }
 
 func (s *idSet) grow() {
-	old := s.slots
-	s.slots = make([]idSlot, max(1<<10, 2*len(old)))
-	for _, slot := range old {
-		if slot.line > 0 {
-			*s.find(slot.hash) = slot
-		}
+	s.slots = make([]uint32, max(fewSlots, 4*len(s.slots)))
+	for place := range s.used {
+		hash := s.at(place).hash
+		slot, _ := s.find(hash)
+		*slot = slotOf(hash, place)
 	}
 }
 
-// hashOf is FNV-1a.
-func hashOf[T string | []byte](id T) uint64 {
-	const offset, prime = 14695981039346656037, 1099511628211
-	hash := uint64(offset)
-	for i := range len(id) {
-		hash = (hash ^ uint64(id[i])) * prime
+// hashOf takes eight bytes at a time. Each step can be undone, so that no two ids of
+// eight bytes, and no two that differ in their last eight alone, have one hash (the
+// shifts and factors are those that finish MurmurHash3; from memory).
+func hashOf(id []byte) uint64 {
+	hash := uint64(len(id))
+	for ; len(id) >= 8; id = id[8:] {
+		hash = mixed(hash ^ binary.LittleEndian.Uint64(id))
 	}
-	return hash
+	var rest uint64
+	for i, b := range id {
+		rest |= uint64(b) << (8 * i)
+	}
+	return mixed(hash ^ rest)
+}
+
+func mixed(v uint64) uint64 {
+	v = (v ^ v>>33) * 0xff51afd7ed558ccd
+	v = (v ^ v>>33) * 0xc4ceb9fe1a85ec53
+	return v ^ v>>33
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"example.org/rootward/client/inventory"
 )
@@ -60,6 +61,27 @@ func TestARepeatedIDStatesItsSite(t *testing.T) {
 	require.Len(t, list[1].Faults, 1)
 	assert.Equal(t, "occurrenceID", list[1].Faults[0].Column)
 	assert.Equal(t, conflicts, list[2].Faults)
+}
+
+// Ids of any length, many of which differ in one character, are held against all before.
+func TestManyIDsAreToldApart(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		ids := rapid.SliceOfN(rapid.StringMatching(`[ab]{1,12}(-0000000[0-9]{1,4})?`), 1, 3_000).Draw(t, "ids")
+		text := strings.Builder{}
+		fmt.Fprintln(&text, header)
+		for _, id := range ids {
+			fmt.Fprintln(&text, strings.Replace(good, "a1", id, 1))
+		}
+		r, err := inventory.NewCSV(strings.NewReader(text.String()))
+		require.NoError(t, err)
+		seen := map[string]bool{}
+		for _, id := range ids {
+			record, err := r.Next()
+			require.NoError(t, err)
+			require.Equal(t, seen[id], record.Rejected(), id)
+			seen[id] = true
+		}
+	})
 }
 
 // Ids are checked up to the limit that docs/inventory-format.md names, and memory
