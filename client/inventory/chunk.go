@@ -46,19 +46,14 @@ type Chunker struct {
 	idEnds   []uint32 // where each ends
 	words    []string
 	wordAt   map[string]int64
-	columns  [chunkColumns]chunkColumn
+	columns  [chunkColumns][]int64 // up to the last row with a value
 	outlines []*treatmentv1.RowOutline
-	numbers  []int64 // of the records
-	size     int     // encoded, at most; columns without any value left out
-	blank    int     // encoded, of a row without a value, in the columns in use
+	numbers  []int64   // of the records
+	used     columnSet // a row has a value; without one a column stays empty
+	size     int       // encoded, at most; columns without any value left out
+	blank    int       // encoded, of a row without a value, in the columns in use
 	staged   staged
 	buffers  buffers
-}
-
-// chunkColumn is one column while its chunk grows.
-type chunkColumn struct {
-	values []int64 // up to the last row with a value
-	used   bool    // a row has a value; without one the column stays empty
 }
 
 // staged is the row that is to be added: the columns in which it has a value.
@@ -68,15 +63,45 @@ type staged struct {
 	at            [chunkColumns]uint8
 	values        [chunkColumns]int64
 	used          int
+	filled        columnSet
+	size          int // of the values, encoded
 	outline       []*treatmentv1.Ring
 }
 
-// put states a value; an absent one is none.
-func (s *staged) put(column int, v int64) {
-	if v != absent[column] {
-		s.at[s.used], s.values[s.used] = uint8(column), v
-		s.used++
+// columnSet is some of the columns of a chunk.
+type columnSet [(chunkColumns + 63) / 64]uint64
+
+func (s *columnSet) add(column int) { s[column/64] |= 1 << (column % 64) }
+
+func (s *columnSet) holds(column int) bool { return s[column/64]&(1<<(column%64)) != 0 }
+
+// isWithin reports whether all of them are among others.
+func (s *columnSet) isWithin(others *columnSet) bool {
+	for i := range s {
+		if s[i]&^others[i] != 0 {
+			return false
+		}
 	}
+	return true
+}
+
+// reset empties the row, but for its texts; values beyond those used are left as they
+// are.
+func (s *staged) reset() { s.used, s.size, s.filled = 0, 0, columnSet{} }
+
+// state states a value; an absent one is none.
+func (s *staged) state(column int, v int64) {
+	if v != absent[column] {
+		s.put(column, v, varint(v))
+	}
+}
+
+// put states a value that takes so many bytes.
+func (s *staged) put(column int, v int64, size int) {
+	s.at[s.used], s.values[s.used] = uint8(column), v
+	s.used++
+	s.size += size
+	s.filled.add(column)
 }
 
 // The columns of a chunk: indexes, words, numbers; then the distance, its origin and
@@ -170,6 +195,7 @@ func (c *Chunker) add(row *staged, number int64) bool {
 		return false
 	}
 	c.size += cost
+	c.use(&row.filled)
 	c.put(colSite, site)
 	c.put(colSpecies, species)
 	for i, column := range row.at[:row.used] {
@@ -186,26 +212,39 @@ func (c *Chunker) clear() {
 	c.size, c.blank = begin, 0
 	clear(c.wordAt)
 	c.words, c.ids, c.idEnds, c.outlines = c.words[:0], c.ids[:0], c.idEnds[:0], c.outlines[:0]
+	c.used = columnSet{}
 	for i := range c.columns {
-		c.columns[i] = chunkColumn{values: c.columns[i].values[:0]}
+		c.columns[i] = c.columns[i][:0]
 	}
 }
 
-// put gives the row that is being added a value.
+// put gives the row that is being added a value in a column that is used.
 func (c *Chunker) put(column int, v int64) {
-	k := &c.columns[column]
-	if !k.used {
-		k.used = true
-		c.blank += varint(absent[column])
+	k := c.columns[column]
+	if len(k) < len(c.numbers) {
+		k = padded(k, absent[column], len(c.numbers))
 	}
-	k.pad(absent[column], len(c.numbers))
-	k.values = append(k.values, v)
+	c.columns[column] = append(k, v)
 }
 
-// pad gives the rows without a value theirs, up to so many.
-func (k *chunkColumn) pad(absent int64, rows int) {
-	for len(k.values) < rows {
-		k.values = append(k.values, absent)
+// padded gives the rows without a value theirs, up to so many.
+func padded(column []int64, absent int64, rows int) []int64 {
+	for len(column) < rows {
+		column = append(column, absent)
+	}
+	return column
+}
+
+// use makes room for columns that no row before had a value in.
+func (c *Chunker) use(columns *columnSet) {
+	if columns.isWithin(&c.used) {
+		return
+	}
+	for i := range c.columns {
+		if columns.holds(i) && !c.used.holds(i) {
+			c.used.add(i)
+			c.blank += varint(absent[i])
+		}
 	}
 }
 
@@ -225,12 +264,15 @@ func (c *Chunker) cost(row *staged, words int) int {
 	for _, w := range c.words[words:] {
 		cost += framing + len(w)
 	}
-	for i, column := range row.at[:row.used] {
-		if !c.columns[column].used {
+	cost += row.size
+	if row.filled.isWithin(&c.used) {
+		return cost
+	}
+	for _, column := range row.at[:row.used] {
+		if !c.used.holds(int(column)) {
 			// Distances to a class of water or of places are a message of columns.
 			cost += 3*framing + len(c.numbers)*varint(absent[column])
 		}
-		cost += varint(row.values[i])
 	}
 	return cost
 }
@@ -256,35 +298,36 @@ func (c *Chunker) forget(n int) {
 
 // stage begins a row with the numbers of a stem, but for its position.
 func (row *staged) stage(s *treatmentv1.Stem) {
-	row.id, row.species, row.outline, row.used = []byte(s.StemId), s.ScientificName, s.Outline, 0
-	row.put(colForm, wordOf(s.Form))
-	row.put(colDiameter, whole(s.DiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) }))
-	row.put(colHeight, whole(s.HeightM, func(v float64) int64 { return int64(quantity.Metres(v)) }))
-	row.put(colCount, given(s.Count))
-	row.put(colDensity, whole(s.StemDensityPerHa, func(v float64) int64 { return int64(nextUp(v)) }))
-	row.put(colArea, whole(s.AreaM2, func(v float64) int64 { return int64(quantity.SquareMetres(v)) }))
-	row.put(colCrownWidth, whole(s.CrownWidthM, func(v float64) int64 { return int64(quantity.Metres(v)) }))
-	row.put(colLargerCount, given(s.LargerCount))
-	row.put(colLargerDiameter, whole(s.LargerDiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) }))
+	row.reset()
+	row.id, row.species, row.outline = []byte(s.StemId), s.ScientificName, s.Outline
+	row.state(colForm, wordOf(s.Form))
+	row.state(colDiameter, whole(s.DiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) }))
+	row.state(colHeight, whole(s.HeightM, func(v float64) int64 { return int64(quantity.Metres(v)) }))
+	row.state(colCount, given(s.Count))
+	row.state(colDensity, whole(s.StemDensityPerHa, func(v float64) int64 { return int64(nextUp(v)) }))
+	row.state(colArea, whole(s.AreaM2, func(v float64) int64 { return int64(quantity.SquareMetres(v)) }))
+	row.state(colCrownWidth, whole(s.CrownWidthM, func(v float64) int64 { return int64(quantity.Metres(v)) }))
+	row.state(colLargerCount, given(s.LargerCount))
+	row.state(colLargerDiameter, whole(s.LargerDiameterCm, func(v float64) int64 { return int64(quantity.Centimetres(v)) }))
 	// Steeper is the careful side: rules keep steep ground farther from water.
-	row.put(colSlope, whole(s.SlopePercent, func(v float64) int64 { return int64(nextUp(v * 10)) }))
+	row.state(colSlope, whole(s.SlopePercent, func(v float64) int64 { return int64(nextUp(v * 10)) }))
 	// So is nearer to water and to places.
-	row.put(colOtherWater, whole(s.OtherWaterBeyondM, metresDown.convert))
-	row.put(colOtherPlaces, whole(s.OtherPlacesBeyondM, metresDown.convert))
-	row.put(colDesirable, wordOf(s.Desirable))
-	row.put(colLandUse, wordOf(s.LandUse))
-	row.put(colSoil, wordOf(s.Soil))
-	row.put(colBark, wordOf(s.Bark))
-	row.put(colRootCheck, wordOf(s.RootCheck))
-	row.put(colSeedBearing, wordOf(s.SeedBearing))
+	row.state(colOtherWater, whole(s.OtherWaterBeyondM, metresDown.convert))
+	row.state(colOtherPlaces, whole(s.OtherPlacesBeyondM, metresDown.convert))
+	row.state(colDesirable, wordOf(s.Desirable))
+	row.state(colLandUse, wordOf(s.LandUse))
+	row.state(colSoil, wordOf(s.Soil))
+	row.state(colBark, wordOf(s.Bark))
+	row.state(colRootCheck, wordOf(s.RootCheck))
+	row.state(colSeedBearing, wordOf(s.SeedBearing))
 	for _, w := range s.WaterDistances {
 		i := colWater + waterColumns*int(w.WaterClass)
-		row.put(i, metresDown.convert(w.DistanceM))
-		row.put(i+1, wordOf(w.Origin))
-		row.put(i+2, wordOf(w.State))
+		row.state(i, metresDown.convert(w.DistanceM))
+		row.state(i+1, wordOf(w.Origin))
+		row.state(i+2, wordOf(w.State))
 	}
 	for _, p := range s.PlaceDistances {
-		row.put(colPlaces+int(p.PlaceClass), metresDown.convert(p.DistanceM))
+		row.state(colPlaces+int(p.PlaceClass), metresDown.convert(p.DistanceM))
 	}
 }
 
@@ -326,38 +369,38 @@ func (c *Chunker) Take() *Chunk {
 func (c *Chunker) message() *treatmentv1.StemChunk {
 	b, k := &c.buffers, &c.columns
 	for i := range k {
-		if k[i].used {
-			k[i].pad(absent[i], len(c.numbers))
+		if c.used.holds(i) {
+			k[i] = padded(k[i], absent[i], len(c.numbers))
 		}
 	}
 	m := &treatmentv1.StemChunk{
 		FirstRow: c.firstRow, Words: c.words, StemIds: string(c.ids), StemIdEnds: c.idEnds,
-		Site: narrow(&b.site, &k[colSite]), Species: narrow(&b.species, &k[colSpecies]),
-		Form: narrow(&b.form, &k[colForm]), Desirable: narrow(&b.desirable, &k[colDesirable]),
-		LandUse: narrow(&b.landUse, &k[colLandUse]), Soil: narrow(&b.soil, &k[colSoil]),
-		Bark: narrow(&b.bark, &k[colBark]), RootCheck: narrow(&b.rootCheck, &k[colRootCheck]),
-		SeedBearing: narrow(&b.seedBearing, &k[colSeedBearing]),
-		DiameterUm:  k[colDiameter].values, HeightUm: k[colHeight].values,
-		Count: k[colCount].values, StemsPerHa: k[colDensity].values,
-		AreaMm2: k[colArea].values, CrownWidthUm: k[colCrownWidth].values,
-		LargerCount: k[colLargerCount].values, LargerDiameterUm: k[colLargerDiameter].values,
-		SlopePermille: k[colSlope].values, OtherWaterBeyondUm: k[colOtherWater].values,
-		OtherPlacesBeyondUm: k[colOtherPlaces].values,
-		LatitudeDeg:         degreesOf(&b.latitude, &k[colLatitude]), LongitudeDeg: degreesOf(&b.longitude, &k[colLongitude]),
-		CoordinateUncertaintyUm: k[colUncertainty].values, Outlines: c.outlines,
+		Site: narrow(&b.site, k[colSite]), Species: narrow(&b.species, k[colSpecies]),
+		Form: narrow(&b.form, k[colForm]), Desirable: narrow(&b.desirable, k[colDesirable]),
+		LandUse: narrow(&b.landUse, k[colLandUse]), Soil: narrow(&b.soil, k[colSoil]),
+		Bark: narrow(&b.bark, k[colBark]), RootCheck: narrow(&b.rootCheck, k[colRootCheck]),
+		SeedBearing: narrow(&b.seedBearing, k[colSeedBearing]),
+		DiameterUm:  k[colDiameter], HeightUm: k[colHeight],
+		Count: k[colCount], StemsPerHa: k[colDensity],
+		AreaMm2: k[colArea], CrownWidthUm: k[colCrownWidth],
+		LargerCount: k[colLargerCount], LargerDiameterUm: k[colLargerDiameter],
+		SlopePermille: k[colSlope], OtherWaterBeyondUm: k[colOtherWater],
+		OtherPlacesBeyondUm: k[colOtherPlaces],
+		LatitudeDeg:         degreesOf(&b.latitude, k[colLatitude]), LongitudeDeg: degreesOf(&b.longitude, k[colLongitude]),
+		CoordinateUncertaintyUm: k[colUncertainty], Outlines: c.outlines,
 	}
 	for _, class := range waterClasses {
 		i := colWater + waterColumns*int(class)
-		if k[i].used {
+		if c.used.holds(i) {
 			m.Water = append(m.Water, &treatmentv1.WaterColumn{
-				WaterClass: commonv1.WaterClass(class), DistanceUm: k[i].values,
-				Origin: narrow(&b.origin[class], &k[i+1]), State: narrow(&b.state[class], &k[i+2]),
+				WaterClass: commonv1.WaterClass(class), DistanceUm: k[i],
+				Origin: narrow(&b.origin[class], k[i+1]), State: narrow(&b.state[class], k[i+2]),
 			})
 		}
 	}
 	for _, class := range placeClasses {
-		if column := &k[colPlaces+int(class)]; column.used {
-			m.Places = append(m.Places, &treatmentv1.PlaceColumn{PlaceClass: commonv1.PlaceClass(class), DistanceUm: column.values})
+		if i := colPlaces + int(class); c.used.holds(i) {
+			m.Places = append(m.Places, &treatmentv1.PlaceColumn{PlaceClass: commonv1.PlaceClass(class), DistanceUm: k[i]})
 		}
 	}
 	return m
@@ -380,9 +423,9 @@ type buffers struct {
 }
 
 // narrow gives a column in a buffer.
-func narrow[T int32 | byte](buffer *[]T, k *chunkColumn) []T {
+func narrow[T int32 | byte](buffer *[]T, column []int64) []T {
 	*buffer = (*buffer)[:0]
-	for _, v := range k.values {
+	for _, v := range column {
 		*buffer = append(*buffer, T(v))
 	}
 	return *buffer

@@ -21,13 +21,13 @@ func (c *Chunker) stagePosition(r *Record) {
 	if s.LatitudeDeg == nil && len(s.Outline) == 0 {
 		return
 	}
-	c.staged.put(colLatitude, degreeBits(s.LatitudeDeg))
-	c.staged.put(colLongitude, degreeBits(s.LongitudeDeg))
+	c.staged.state(colLatitude, degreeBits(s.LatitudeDeg))
+	c.staged.state(colLongitude, degreeBits(s.LongitudeDeg))
 	uncertainty := s.CoordinateUncertaintyM
 	if uncertainty == nil {
 		uncertainty = r.WithRounding(c.Uncertainty)
 	}
-	c.staged.put(colUncertainty, whole(uncertainty, metresUp.convert))
+	c.staged.state(colUncertainty, whole(uncertainty, metresUp.convert))
 }
 
 func degreeBits(v *float64) int64 {
@@ -38,9 +38,9 @@ func degreeBits(v *float64) int64 {
 }
 
 // degreesOf gives a column of degrees in a buffer.
-func degreesOf(buffer *[]float64, k *chunkColumn) []float64 {
+func degreesOf(buffer *[]float64, column []int64) []float64 {
 	*buffer = (*buffer)[:0]
-	for _, bits := range k.values {
+	for _, bits := range column {
 		*buffer = append(*buffer, math.Float64frombits(uint64(bits)))
 	}
 	return *buffer

@@ -25,12 +25,20 @@ type Column struct {
 	quantity quantityID
 	site     bool   // it says something of the site
 	bit      uint64 // of a required column, its own
-	into     int    // of a chunk's columns the one that it fills
 	read     func(r *row, text string) error
-	// quick reads a plain text as read does, and reports false where it might
-	// not; nil: it never does.
+
+	// How a plain text is read quickly, as read does; where none is stated it never is.
+	unread bool // any text is in order, and nothing of it comes into a chunk
+	// plain gives the value that a text has in a chunk, whatever the row, and reports
+	// false where read might not.
+	plain func(text []byte) (v int64, ok bool)
+	into  int // of a chunk's columns the one that plain fills, or nowhere
+	// quick is for the others; it reports false where read might not take the text.
 	quick func(r *quickRow, text []byte) bool
 }
+
+// nowhere is for columns whose texts are only held to be in order.
+const nowhere = -1
 
 // quantityID names what several columns can state and one row states once.
 type quantityID int
@@ -108,21 +116,18 @@ func saturate(v float64) int64 { return int64(max(min(v, 1<<62), -1<<62)) }
 func (m measured) column() *Column {
 	return &Column{
 		Name: m.name + "_" + m.unit.suffix, Type: "number " + m.limits(), Unit: m.unit.words(),
-		Term: m.term, Meaning: m.meaning, quantity: m.id, site: m.id == siteArea, read: m.read, quick: m.quick(),
+		Term: m.term, Meaning: m.meaning, quantity: m.id, site: m.id == siteArea, read: m.read, plain: m.plain, into: chunkColumnOf(m.id),
 	}
 }
 
-// quick reads what read does into the column of a chunk.
-func (m measured) quick() func(r *quickRow, text []byte) bool {
-	into := chunkColumnOf(m.id)
-	return func(r *quickRow, text []byte) bool {
-		v, ok := plainDecimal(text)
-		if !ok {
-			return false
-		}
-		whole := m.unit.convert(v)
-		return whole <= m.most && (whole > 0 || m.zero) && r.put(into, whole)
+// plain reads what read does, for the column of a chunk.
+func (m measured) plain(text []byte) (int64, bool) {
+	v, ok := plainDecimal(text)
+	if !ok {
+		return 0, false
 	}
+	whole := m.unit.convert(v)
+	return whole, whole <= m.most && (whole > 0 || m.zero)
 }
 
 func (m measured) read(r *row, text string) error {
@@ -191,13 +196,9 @@ func worded[T rules.Vocabulary](c Column, set func(r *row, v T)) *Column {
 		set(r, v)
 		return nil
 	}
-	c.quick = func(r *quickRow, text []byte) bool {
-		for v := range words {
-			if words[v] == string(text) {
-				return r.put(c.into, int64(v+1))
-			}
-		}
-		return false
+	c.plain = func(text []byte) (int64, bool) {
+		at := slices.Index(words, string(text))
+		return int64(at + 1), at >= 0
 	}
 	return &c
 }
@@ -230,19 +231,15 @@ const maxName = 200
 // ignored is a column that people keep beside the stems and nothing is computed
 // from.
 func ignored(name, meaning string) *Column {
-	return &Column{Name: name, Type: "text", Term: darwinCore, Meaning: meaning + "; not used", read: func(*row, string) error { return nil }, quick: passOver}
+	return &Column{Name: name, Type: "text", Term: darwinCore, Meaning: meaning + "; not used", read: func(*row, string) error { return nil }, unread: true}
 }
 
-// passOver takes any text, since nothing of it comes into a chunk.
-func passOver(*quickRow, []byte) bool { return true }
-
-// checked is the quick reader of a column of which nothing comes into a chunk but
-// that its texts are in order. It is for columns whose texts repeat.
-func checked(read func(r *row, text string) error) func(r *quickRow, text []byte) bool {
-	return func(_ *quickRow, text []byte) bool {
+// checked reads the texts of a column that come to nothing in a chunk.
+func checked(read func(r *row, text string) error) func(text []byte) (int64, bool) {
+	return func(text []byte) (int64, bool) {
 		var scratch row
 		scratch.Record, scratch.storage = &Record{}, &storage{}
-		return read(&scratch, string(text)) == nil
+		return 0, read(&scratch, string(text)) == nil
 	}
 }
 
@@ -255,7 +252,7 @@ func among(c Column, words ...string) *Column {
 		}
 		return nil
 	}
-	c.quick = checked(c.read)
+	c.plain, c.into = checked(c.read), nowhere
 	return &c
 }
 

@@ -135,17 +135,17 @@ var survey = []*Column{
 		Name: "coordinateUncertaintyInMeters", Type: "number above 0, at most 1000000", Unit: "metres", Term: darwinCore,
 		Meaning: "radius around the position within which every stem of the row stands; where neither it nor --coordinate-uncertainty- states it, no distance to water is computed", read: readUncertainty, quick: quickUncertainty,
 	},
-	{Name: "eventDate", Type: "date YYYY-MM-DD", Term: darwinCore, Meaning: "day of the survey", read: readSurveyed, quick: checked(readSurveyed)},
+	{Name: "eventDate", Type: "date YYYY-MM-DD", Term: darwinCore, Meaning: "day of the survey", read: readSurveyed, plain: checked(readSurveyed), into: nowhere},
 	{
 		Name: "occurrenceStatus", Type: "one of present, absent", Term: darwinCore,
-		Meaning: "a row that says absent is refused: nothing needs a prescription there", read: readStatus, quick: checked(readStatus),
+		Meaning: "a row that says absent is refused: nothing needs a prescription there", read: readStatus, plain: checked(readStatus), into: nowhere,
 	},
 	among(Column{Name: "degreeOfEstablishment", Term: darwinCore, Meaning: "checked for its words; not used"},
 		"native", "captive", "cultivated", "released", "failing", "casual", "reproducing", "established",
 		"colonising", "invasive", "widespreadInvasive"),
 	{
 		Name: "occurrenceRemarks", Type: "text", Term: darwinCore, Meaning: "remarks, handed through",
-		read: func(r *row, text string) error { r.Remarks = text; return nil }, quick: passOver,
+		read: func(r *row, text string) error { r.Remarks = text; return nil }, unread: true,
 	},
 }
 
@@ -245,9 +245,9 @@ func counted(c Column, least int64, set func(r *row, v int64)) *Column {
 		}
 		return err
 	}
-	c.quick = func(r *quickRow, text []byte) bool {
+	c.plain = func(text []byte) (int64, bool) {
 		v, ok := plainWhole(text)
-		return ok && v >= least && v <= maxCount && r.put(c.into, v)
+		return v, ok && v >= least && v <= maxCount
 	}
 	return &c
 }

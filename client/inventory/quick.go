@@ -14,11 +14,15 @@ import (
 // takes stands in the column's own quick reader, which is made from the same limits
 // as the strict one.
 type quick struct {
-	columns []*Column
-	ends    []int // of the fields of a line
+	fields  []quickField // that are read
+	sites   []quickField // that are about the site
+	cuts    []int        // ends of the fields of a line, behind a place before the line
+	columns int
+	quoted  bool // the line at hand has quotes
 	key     []byte
 	whole   bool // the key is that of the whole line
 	known   knownSites
+	near    nearSite
 	species knownNames
 	hash    uint64  // of the row's id
 	seen    *extent // of the strict reading
@@ -26,12 +30,26 @@ type quick struct {
 	row     quickRow
 }
 
+// quickField is a field of which something is wanted.
+type quickField struct {
+	at     int // in the line
+	column *Column
+	texts  *remembered // nil: its texts are not remembered
+}
+
+// nearSite is what a line says from the first field about its site to the last, and
+// the site. Rows of a site follow each other.
+type nearSite struct {
+	text   []byte
+	site   *knownSite // nil: none is remembered
+	stated uint64     // required columns
+}
+
 // quickRow is the row at hand.
 type quickRow struct {
 	staged
-	given       [(chunkColumns + 63) / 64]uint64 // by column of the chunk
-	stated      uint64                           // required columns, by their order
-	id, species []byte                           // of the row at hand
+	stated      uint64 // required columns, by their order
+	id, species []byte // of the row at hand
 
 	placed      int        // halves of a position
 	position    [2]float64 // latitude and longitude
@@ -44,7 +62,22 @@ type quickRow struct {
 const longest = 4 << 10
 
 func newQuick(columns []*Column, seen *extent, ids *idSet) *quick {
-	return &quick{columns: columns, ends: make([]int, len(columns)), seen: seen, ids: ids}
+	q := &quick{columns: len(columns), cuts: make([]int, 1+len(columns)+cutsAhead), seen: seen, ids: ids}
+	q.cuts[0] = -1
+	for i, c := range columns {
+		switch {
+		case c == nil || c.unread:
+		case c.site:
+			q.sites = append(q.sites, quickField{at: i, column: c})
+		default:
+			f := quickField{at: i, column: c}
+			if c.plain != nil {
+				f.texts = &remembered{}
+			}
+			q.fields = append(q.fields, f)
+		}
+	}
+	return q
 }
 
 // read gives the known site of a row whose line it has read, and nil where the row
@@ -52,78 +85,160 @@ func newQuick(columns []*Column, seen *extent, ids *idSet) *quick {
 func (q *quick) read(line []byte) *knownSite {
 	q.row.reset()
 	q.whole = false
-	if len(line) > longest || !utf8.Valid(line) || !q.split(line) {
+	if len(line) > longest || !q.split(line) {
 		return nil
 	}
-	q.key = q.key[:0]
-	from := 0
-	for i, end := range q.ends {
-		c, text := q.columns[i], line[from:end]
-		from = end + 1
-		if c == nil || len(text) == 0 {
+	for i := range q.fields {
+		f := &q.fields[i]
+		text := line[q.cuts[f.at]+1 : q.cuts[f.at+1]]
+		if len(text) == 0 {
 			continue
 		}
-		if text = unquoted(text); isSpaced(text) {
-			return nil
+		if q.quoted {
+			text = unquoted(text)
 		}
-		q.row.stated |= c.bit
-		if c.site {
-			q.key = appendKey(q.key, i, text)
-			continue
-		}
-		if c.quick == nil || !c.quick(&q.row, text) {
+		if !f.read(&q.row, text) {
 			return nil
 		}
 	}
-	q.whole = true
-	return q.check()
-}
-
-// check sees to what holds between the cells of a row, and between rows.
-func (q *quick) check() *knownSite {
-	r := &q.row
-	if r.stated != allRequired || r.placed == 1 || !r.watersAreStated() {
-		return nil
-	}
-	site := q.known.find(q.key)
-	q.hash = hashOf(r.id)
-	if site == nil || q.ids.has(q.hash) {
-		return nil
-	}
-	if r.placed == 2 && q.seen.admit(position{lat: r.position[0], lon: r.position[1]}) != nil {
+	site := q.site(line)
+	if site == nil || !q.check() {
 		return nil
 	}
 	return site
 }
 
+// read takes a cell, or reports that it needs care.
+func (f *quickField) read(r *quickRow, text []byte) bool {
+	c := f.column
+	r.stated |= c.bit
+	if c.plain == nil {
+		return !isSpaced(text) && c.quick != nil && c.quick(r, text)
+	}
+	var at *cellValue
+	var known bool
+	if len(text)-1 < longestRemembered {
+		at, known = f.texts.find(text)
+	} else {
+		at = &cellValue{}
+	}
+	if !known && !at.read(c, text) {
+		return false
+	}
+	return c.into == nowhere || r.put(c.into, at.value, int(at.size))
+}
+
+// read remembers what a text comes to, or reports that it needs care.
+func (v *cellValue) read(c *Column, text []byte) (ok bool) {
+	if isSpaced(text) {
+		return false
+	}
+	if v.value, ok = c.plain(text); ok {
+		v.size, v.length = uint8(varint(v.value)), uint8(min(len(text), longestRemembered+1))
+	}
+	return ok
+}
+
+// site finds the site of a line; nil: it is not known, or needs care.
+func (q *quick) site(line []byte) *knownSite {
+	if len(q.sites) == 0 {
+		return nil
+	}
+	r := &q.row
+	about := line[q.cuts[q.sites[0].at]+1 : q.cuts[q.sites[len(q.sites)-1].at+1]]
+	if near := &q.near; near.site != nil && bytes.Equal(about, near.text) {
+		r.stated |= near.stated
+		return near.site
+	}
+	stated := uint64(0)
+	q.key = q.key[:0]
+	for _, f := range q.sites {
+		text := line[q.cuts[f.at]+1 : q.cuts[f.at+1]]
+		if len(text) == 0 {
+			continue
+		}
+		if text = unquoted(text); isSpaced(text) {
+			return nil
+		}
+		stated |= f.column.bit
+		q.key = appendKey(q.key, f.at, text)
+	}
+	r.stated |= stated
+	q.whole = true
+	site := q.known.find(q.key)
+	q.near = nearSite{append(q.near.text[:0], about...), site, stated}
+	return site
+}
+
+// check sees to what holds between the cells of a row, and between rows.
+func (q *quick) check() bool {
+	r := &q.row
+	if r.stated != allRequired || r.placed == 1 || !r.watersAreStated() {
+		return false
+	}
+	if q.hash = hashOf(r.id); q.ids.has(q.hash) {
+		return false
+	}
+	return r.placed != 2 || q.seen.admit(position{lat: r.position[0], lon: r.position[1]}) == nil
+}
+
+// cutsAhead is how many more places than there are fields are written to.
+const cutsAhead = 64 + 4
+
 // split finds the ends of the fields, and reports whether there are as many as
-// columns. Quotes are looked through only where they enclose a whole field.
+// columns, in UTF-8. Quotes are looked through only where they enclose a whole field.
 func (q *quick) split(line []byte) bool {
-	if bytes.IndexByte(line, '"') >= 0 {
-		return q.splitQuoted(line)
+	if q.quoted = bytes.IndexByte(line, '"') >= 0; q.quoted {
+		return utf8.Valid(line) && q.splitQuoted(line)
 	}
-	n, last := 0, len(q.ends)-1
-	at := 0
-	for ; at+8 <= len(line); at += 8 {
-		for commas := commasIn(binary.LittleEndian.Uint64(line[at:])); commas != 0; commas &= commas - 1 {
-			if n == last {
-				return false
+	n, last, at := 1, q.columns, 0
+	var all uint64 // bits of all bytes
+	for ; at < len(line) && n <= last; at += 64 {
+		var commas uint64 // a bit for each of 64 bytes
+		rest := line[at:]
+		if len(rest) >= 64 {
+			block := rest[:64]
+			for i := 0; i < 64; i += 8 {
+				word := binary.LittleEndian.Uint64(block[i:])
+				all |= word
+				commas |= gathered(commasIn(word)) << i
 			}
-			q.ends[n] = at + bits.TrailingZeros64(commas)/8
-			n++
-		}
-	}
-	for ; at < len(line); at++ {
-		if line[at] == ',' {
-			if n == last {
-				return false
+		} else {
+			i := 0
+			for ; i+8 <= len(rest); i += 8 {
+				word := binary.LittleEndian.Uint64(rest[i:])
+				all |= word
+				commas |= gathered(commasIn(word)) << i
 			}
-			q.ends[n] = at
-			n++
+			for ; i < len(rest); i++ {
+				all |= uint64(rest[i])
+				if rest[i] == ',' {
+					commas |= 1 << i
+				}
+			}
 		}
+		found := bits.OnesCount64(commas)
+		// Four at a time, whether there are as many or not: how many there are
+		// nothing foretells.
+		for i := n; i < n+found; i += 4 {
+			four := q.cuts[i : i+4 : i+4]
+			four[0] = at + bits.TrailingZeros64(commas)
+			commas &= commas - 1
+			four[1] = at + bits.TrailingZeros64(commas)
+			commas &= commas - 1
+			four[2] = at + bits.TrailingZeros64(commas)
+			commas &= commas - 1
+			four[3] = at + bits.TrailingZeros64(commas)
+			commas &= commas - 1
+		}
+		n += found
 	}
-	q.ends[last] = len(line)
-	return n == last
+	const high = 0x8080808080808080
+	if n != last || all&high != 0 && !utf8.Valid(line) {
+		return false
+	}
+	q.cuts[last] = len(line)
+	return true
 }
 
 // commasIn sets the highest bit of each of eight bytes that is a comma, and no
@@ -134,9 +249,20 @@ func commasIn(word uint64) uint64 {
 	return ^((x&low + low) | x | low)
 }
 
+// gathered puts the highest bits of eight bytes into the lowest byte, the first byte's
+// at the bottom: each is brought to its place at the top by one bit of the factor.
+func gathered(highest uint64) uint64 {
+	return highest >> 7 * 0x0102040810204080 >> 56
+}
+
 func (q *quick) splitQuoted(line []byte) bool {
+	return splitQuoted(line, q.cuts[1:1+q.columns])
+}
+
+// splitQuoted finds the ends of the fields of a line with quotes.
+func splitQuoted(line []byte, ends []int) bool {
 	at := 0
-	for n := range q.ends {
+	for n := range ends {
 		if at > len(line) {
 			return false
 		}
@@ -144,7 +270,7 @@ func (q *quick) splitQuoted(line []byte) bool {
 		if end < 0 {
 			return false
 		}
-		q.ends[n], at = end, end+1
+		ends[n], at = end, end+1
 	}
 	return at == len(line)+1
 }
@@ -190,26 +316,24 @@ func isPlain(b byte) bool { return b > ' ' && b < utf8.RuneSelf }
 
 // reset empties the row; values beyond those used are left as they are.
 func (r *quickRow) reset() {
-	r.given, r.used, r.stated, r.placed, r.uncertainty = [len(r.given)]uint64{}, 0, 0, 0, 0
+	r.staged.reset()
+	r.stated, r.placed, r.uncertainty = 0, 0, 0
 }
 
-// put states a value of the chunk's column. It reports false for a second one.
-func (r *quickRow) put(column int, v int64) bool {
-	word, bit := column/64, uint64(1)<<(column%64)
-	if r.given[word]&bit != 0 {
+// put states a value of the chunk's column, which takes so many bytes. It reports false
+// for a second one.
+func (r *quickRow) put(column int, v int64, size int) bool {
+	if r.filled.holds(column) {
 		return false
 	}
-	r.given[word] |= bit
-	r.staged.put(column, v)
+	r.staged.put(column, v, size)
 	return true
 }
-
-func (r *quickRow) has(column int) bool { return r.given[column/64]&(1<<(column%64)) != 0 }
 
 // watersAreStated reports whether each origin and state goes with a distance.
 func (r *quickRow) watersAreStated() bool {
 	for _, column := range r.at[:r.used] {
-		if of := int(column) - colWater; of >= 0 && column < colPlaces && !r.has(colWater+of-of%waterColumns) {
+		if of := int(column) - colWater; of >= 0 && column < colPlaces && !r.filled.holds(colWater+of-of%waterColumns) {
 			return false
 		}
 	}
@@ -236,15 +360,15 @@ func (r *quickRow) locate(unstated *float64) {
 	if r.placed == 0 {
 		return
 	}
-	r.put(colLatitude, degreeBits(&r.position[0]))
-	r.put(colLongitude, degreeBits(&r.position[1]))
+	r.state(colLatitude, degreeBits(&r.position[0]))
+	r.state(colLongitude, degreeBits(&r.position[1]))
 	metres := r.uncertainty
 	if metres == 0 && unstated != nil {
 		metres = *unstated
 	}
 	if metres > 0 || unstated != nil {
 		metres += roundingAt(r.position[0], r.halfUnits[0], r.halfUnits[1])
-		r.put(colUncertainty, metresUp.convert(metres))
+		r.state(colUncertainty, metresUp.convert(metres))
 	}
 }
 

@@ -5,12 +5,16 @@ import "bytes"
 // siteLines passes over lines of which nothing is wanted but what they say of their
 // site, where that is known already.
 type siteLines struct {
-	quick
-	last int // field that says something of a site
+	columns []*Column
+	ends    []int // of the fields of a line
+	last    int   // field that says something of a site
+	key     []byte
+	whole   bool // the key is that of a line
+	known   knownSites
 }
 
 func newSiteLines(columns []*Column) *siteLines {
-	s := &siteLines{quick: quick{columns: columns, ends: make([]int, len(columns))}}
+	s := &siteLines{columns: columns, ends: make([]int, len(columns))}
 	for i, c := range columns {
 		if c != nil && c.site {
 			s.last = i
@@ -39,7 +43,7 @@ func (s *siteLines) pass(l *lines) (rows int64) {
 // cut finds the ends of the fields up to the last one that is of a site.
 func (s *siteLines) cut(line []byte) bool {
 	if bytes.IndexByte(line, '"') >= 0 {
-		return s.splitQuoted(line)
+		return splitQuoted(line, s.ends)
 	}
 	if bytes.Count(line, []byte{','}) != len(s.ends)-1 {
 		return false
