@@ -90,7 +90,9 @@ func (s *idSet) find(hash uint64) (free *uint32, known *knownID) {
 
 // slotOf is the slot of an id at a place. It is never zero.
 func slotOf(hash uint64, place int) uint32 {
-	return (uint32(hash>>(64-31+placeBits))<<1|1)<<placeBits | uint32(place)
+	const signBits = 32 - placeBits - 1
+	sign := (hash>>(64-signBits) ^ hash) & (1<<signBits - 1)
+	return uint32(sign<<1|1)<<placeBits | uint32(place)
 }
 
 func (s *idSet) at(place int) *knownID { return &s.ids[place/idPiece][place%idPiece] }
@@ -104,21 +106,28 @@ func (s *idSet) grow() {
 	}
 }
 
-// hashOf takes eight bytes at a time. Each step can be undone, so that no two ids of
-// eight bytes, and no two that differ in their last eight alone, have one hash (the
-// shifts and factors are those that finish MurmurHash3; from memory).
+// hashOf takes eight bytes at a time, and the last one, which counts up from row to row
+// in most files, as it is: ids that follow each other come to lie beside each other.
+// Each step can be undone, so that ids which differ in their last nine bytes alone
+// have hashes of their own if they are as long.
 func hashOf(id []byte) uint64 {
-	hash := uint64(len(id))
-	for ; len(id) >= 8; id = id[8:] {
+	n := len(id) - 1
+	if n < 0 {
+		return 0
+	}
+	last := uint64(id[n])
+	hash := uint64(n)
+	for id = id[:n]; len(id) > 8; id = id[8:] {
 		hash = mixed(hash ^ binary.LittleEndian.Uint64(id))
 	}
 	var rest uint64
 	for i, b := range id {
 		rest |= uint64(b) << (8 * i)
 	}
-	return mixed(hash ^ rest)
+	return mixed(hash^rest) ^ last
 }
 
+// mixed lets every bit depend on every other (the end of MurmurHash3; from memory).
 func mixed(v uint64) uint64 {
 	v = (v ^ v>>33) * 0xff51afd7ed558ccd
 	v = (v ^ v>>33) * 0xc4ceb9fe1a85ec53
