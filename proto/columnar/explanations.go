@@ -5,7 +5,6 @@ import (
 	"fmt"
 
 	"google.golang.org/protobuf/proto"
-	"google.golang.org/protobuf/reflect/protoreflect"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
@@ -82,21 +81,29 @@ func (x *Explanations) join(pieces []int32) *treatmentv1.Explanation {
 	return e
 }
 
-// add adds what a piece says. A single field comes in one piece, whole; its messages are
-// shared.
+// add adds what a piece says, field by field. A single
+// field comes in one piece, whole; its messages are shared.
 func add(e, piece *treatmentv1.Explanation) {
-	into := e.ProtoReflect()
-	piece.ProtoReflect().Range(func(field protoreflect.FieldDescriptor, v protoreflect.Value) bool {
-		if !field.IsList() {
-			into.Set(field, v)
-			return true
-		}
-		list := into.Mutable(field).List()
-		for i := range v.List().Len() {
-			list.Append(v.List().Get(i))
-		}
-		return true
-	})
+	if piece.Choice != nil {
+		e.Choice = piece.Choice
+	}
+	if piece.Why != "" {
+		e.Why = piece.Why
+	}
+	e.Alternatives = append(e.Alternatives, piece.Alternatives...)
+	e.Findings = append(e.Findings, piece.Findings...)
+	if piece.Dates != nil {
+		e.Dates = piece.Dates
+	}
+	e.Steps = append(e.Steps, piece.Steps...)
+	e.Cautions = append(e.Cautions, piece.Cautions...)
+	e.FollowUp = append(e.FollowUp, piece.FollowUp...)
+	e.Remedies = append(e.Remedies, piece.Remedies...)
+	if piece.SecondPass != nil {
+		e.SecondPass = piece.SecondPass
+	}
+	e.RuleSets = append(e.RuleSets, piece.RuleSets...)
+	e.Conflicts = append(e.Conflicts, piece.Conflicts...)
 }
 
 // Add gives a chunk one more explanation, and its number. It is for answers that are
