@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"strings"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
@@ -180,7 +179,7 @@ func faults(r *client.Row) []string {
 func ruleSets(r *client.Row) []string {
 	var lines []string
 	for _, ref := range r.Explanation.GetRuleSets() {
-		lines = append(lines, fmt.Sprintf("%s %s sha256:%s", ref.GetRuleSetId(), ref.GetVersion(), ref.GetDigest()))
+		lines = append(lines, ref.GetRuleSetId()+" "+ref.GetVersion()+" sha256:"+ref.GetDigest())
 	}
 	return lines
 }

@@ -20,7 +20,7 @@ type rowAt struct {
 	index   int // of its stem in the chunk; -1: it was not sent
 	outcome treatmentv1.Outcome
 	second  *treatmentv1.Dose // of a later pass; nil without one
-	row     *client.Row
+	record  *client.Row
 	cells
 }
 
@@ -30,6 +30,31 @@ type cells struct {
 	forms     [256][]byte
 	place     string
 	placeCell []byte
+	diameters [256]diameterCell
+	row, line counted
+}
+
+// diameterCell is a diameter and its cell.
+type diameterCell struct {
+	micrometres int64
+	cell        []byte // nil: none
+}
+
+// counted is a number that mostly grows by one from row to row, and its digits.
+type counted struct {
+	n      int64
+	digits []byte
+}
+
+// to goes on to a number and gives its digits.
+func (c *counted) to(n int64) []byte {
+	if last := len(c.digits) - 1; n == c.n+1 && last >= 0 && c.digits[last] != '9' {
+		c.digits[last]++
+	} else {
+		c.digits = strconv.AppendInt(c.digits[:0], n, 10)
+	}
+	c.n = n
+	return c.digits
 }
 
 func (r *rowAt) begin(a *client.Answered) {
@@ -40,15 +65,15 @@ func (r *rowAt) begin(a *client.Answered) {
 }
 
 func (r *rowAt) moveTo(i int) {
-	r.i, r.index, r.outcome, r.second, r.row = i, r.Block.Index(i), r.Outcome(i), r.Second(i), nil
+	r.i, r.index, r.outcome, r.second, r.record = i, r.Block.Index(i), r.Outcome(i), r.Second(i), nil
 }
 
 // whole is the row with its record, which takes longer.
 func (r *rowAt) whole() *client.Row {
-	if r.row == nil {
-		r.row = r.Row(r.i)
+	if r.record == nil {
+		r.record = r.Row(r.i)
 	}
-	return r.row
+	return r.record
 }
 
 // dose is the place of the row's dose among those of the answer; -1: nothing is applied.
@@ -60,11 +85,11 @@ func (r *rowAt) dose() int {
 }
 
 func quickNumber(b []byte, r *rowAt) ([]byte, bool) {
-	return strconv.AppendInt(b, r.Block.Number(r.i), 10), true
+	return append(b, r.row.to(r.Block.Number(r.i))...), true
 }
 
 func quickLine(b []byte, r *rowAt) ([]byte, bool) {
-	return strconv.AppendInt(b, int64(r.Block.Line(r.i)), 10), true
+	return append(b, r.line.to(int64(r.Block.Line(r.i)))...), true
 }
 
 // The columns of a stem that was sent are read from its chunk.
@@ -123,7 +148,13 @@ func quickDiameter(b []byte, r *rowAt) ([]byte, bool) {
 	if len(column) == 0 || column[r.index] < 0 {
 		return b, true
 	}
-	return appendShare(b, column[r.index], int64(quantity.Centimetre)), true
+	v := column[r.index]
+	const factor = 0x9E3779B97F4A7C15 // 2^64 by the golden ratio: Fibonacci hashing
+	known := &r.diameters[uint64(v)*factor>>56]
+	if known.micrometres != v || known.cell == nil {
+		known.micrometres, known.cell = v, appendShare(known.cell[:0], v, int64(quantity.Centimetre))
+	}
+	return append(b, known.cell...), true
 }
 
 func quickLatitude(b []byte, r *rowAt) ([]byte, bool) {
@@ -239,26 +270,23 @@ func appendShare(b []byte, n, of int64) []byte {
 	for rest%10 == 0 {
 		rest, of = rest/10, of/10
 	}
-	var digits [16]byte
-	at := len(digits)
-	for ; of > 1; of /= 10 {
-		at--
-		digits[at] = byte('0' + rest%10)
-		rest /= 10
-	}
-	at--
-	digits[at] = '.'
-	return append(b, digits[at:]...)
+	// The digits stand behind a one, which becomes the point.
+	at := len(b)
+	b = strconv.AppendInt(b, of+rest, 10)
+	b[at] = '.'
+	return b
 }
 
 // appendDecimal appends a number as decimal writes it.
 func appendDecimal(b []byte, v float64) []byte {
-	const places, most = 1e7, 1e15
-	if scaled := math.Round(math.Abs(v) * places); scaled < most && scaled/places == math.Abs(v) && v != 0 {
-		if v < 0 {
-			b = append(b, '-')
+	const places, most = 10_000_000, 1e15
+	if size := math.Abs(v); size*places < most && v != 0 {
+		if scaled := int64(size*places + 0.5); float64(scaled)/places == size {
+			if v < 0 {
+				b = append(b, '-')
+			}
+			return appendShare(b, scaled, places)
 		}
-		return appendShare(b, int64(scaled), places)
 	}
 	return strconv.AppendFloat(b, v, 'f', -1, 64)
 }

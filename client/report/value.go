@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -124,7 +123,7 @@ func alternativeName(a *treatmentv1.Alternative) string {
 
 // Finding states in one line what a rule said, where it stands, and its source.
 func Finding(f *rulesetv1.Finding) string {
-	line := fmt.Sprintf("%s: %s/%s: %s", wording.Decision(f.GetDecision()), f.GetRuleSet().GetRuleSetId(), f.GetRuleId(), f.GetText())
+	line := wording.Decision(f.GetDecision()) + ": " + f.GetRuleSet().GetRuleSetId() + "/" + f.GetRuleId() + ": " + f.GetText()
 	if len(f.GetMissing()) > 0 {
 		line += "; not known: " + strings.Join(f.GetMissing(), ", ")
 	}
