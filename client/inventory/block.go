@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"io"
+	"slices"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
@@ -35,8 +36,21 @@ type blockRow struct {
 	line     int
 	record   *Record // nil: read quickly
 	site     *knownSite
-	from, to int // of its text
-	index    int // in the chunk; -1: rejected
+	from, to uint32 // of its text
+	index    int32  // in the chunk; -1: rejected
+}
+
+// fewRows is how many rows a block can have before it makes room for as many as it may
+// have, at once: growing step by step, the first blocks of a large file would be copied
+// again and again.
+const fewRows = 1_024
+
+// room gives a list that is full room for one more of the rows of a block.
+func room[T any](list []T) []T {
+	if n := len(list); n == cap(list) && n >= fewRows && n < chunkRows {
+		return slices.Grow(list, chunkRows-n)
+	}
+	return list
 }
 
 // Len is the number of rows.
@@ -49,7 +63,7 @@ func (b *Block) Number(i int) int64 { return b.rows[i].number }
 func (b *Block) Line(i int) int { return b.rows[i].line }
 
 // Index is the place of the row in Stems, from 0, and -1 for a rejected row.
-func (b *Block) Index(i int) int { return b.rows[i].index }
+func (b *Block) Index(i int) int { return int(b.rows[i].index) }
 
 // Place is the place of the row's site.
 func (b *Block) Place(i int) string {
@@ -157,7 +171,7 @@ func (b *Block) add(r *Record) bool {
 	case !b.chunker.Add(r):
 		return false
 	default:
-		at.index = len(b.chunker.numbers) - 1
+		at.index = int32(len(b.chunker.numbers) - 1)
 	}
 	const record = 1_000 // bytes, about
 	b.bytes += record + len(r.Remarks) + len(r.geometry)
@@ -205,9 +219,13 @@ func (b *Block) addQuickly(q *quick, site *knownSite, line []byte, number int64,
 		return false
 	}
 	from := len(b.text)
+	if n := len(b.rows); n >= fewRows && from+len(line) > cap(b.text) {
+		// As much as the rows to come take if they are as long, and a sixteenth.
+		b.text = slices.Grow(b.text, min(maxBlockText+longest, (chunkRows-n)*(from/n)*17/16+longest))
+	}
 	b.text = append(b.text, line...)
 	b.bytes += len(line)
-	b.rows = append(b.rows, blockRow{number: number, line: at, site: site, from: from, to: len(b.text), index: len(b.chunker.numbers) - 1})
+	b.rows = append(room(b.rows), blockRow{number: number, line: at, site: site, from: uint32(from), to: uint32(len(b.text)), index: int32(len(b.chunker.numbers) - 1)})
 	return true
 }
 

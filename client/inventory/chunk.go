@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"math"
+	"slices"
 
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
@@ -202,8 +203,8 @@ func (c *Chunker) add(row *staged, number int64) bool {
 		c.put(int(column), row.values[i])
 	}
 	c.addOutline(row.outline)
-	c.ids, c.numbers = append(c.ids, row.id...), append(c.numbers, number)
-	c.idEnds = append(c.idEnds, uint32(len(c.ids)))
+	c.ids, c.numbers = append(c.ids, row.id...), append(room(c.numbers), number)
+	c.idEnds = append(room(c.idEnds), uint32(len(c.ids)))
 	return true
 }
 
@@ -224,11 +225,14 @@ func (c *Chunker) put(column int, v int64) {
 	if len(k) < len(c.numbers) {
 		k = padded(k, absent[column], len(c.numbers))
 	}
-	c.columns[column] = append(k, v)
+	c.columns[column] = append(room(k), v)
 }
 
 // padded gives the rows without a value theirs, up to so many.
 func padded(column []int64, absent int64, rows int) []int64 {
+	if rows > fewRows && rows > cap(column) {
+		column = slices.Grow(column, chunkRows-len(column))
+	}
 	for len(column) < rows {
 		column = append(column, absent)
 	}
@@ -424,9 +428,9 @@ type buffers struct {
 
 // narrow gives a column in a buffer.
 func narrow[T int32 | byte](buffer *[]T, column []int64) []T {
-	*buffer = (*buffer)[:0]
-	for _, v := range column {
-		*buffer = append(*buffer, T(v))
+	*buffer = slices.Grow((*buffer)[:0], len(column))[:len(column)]
+	for i, v := range column {
+		(*buffer)[i] = T(v)
 	}
 	return *buffer
 }

@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"math"
+	"slices"
 
 	"google.golang.org/protobuf/proto"
 
@@ -39,9 +40,9 @@ func degreeBits(v *float64) int64 {
 
 // degreesOf gives a column of degrees in a buffer.
 func degreesOf(buffer *[]float64, column []int64) []float64 {
-	*buffer = (*buffer)[:0]
-	for _, bits := range column {
-		*buffer = append(*buffer, math.Float64frombits(uint64(bits)))
+	*buffer = slices.Grow((*buffer)[:0], len(column))[:len(column)]
+	for i, bits := range column {
+		(*buffer)[i] = math.Float64frombits(uint64(bits))
 	}
 	return *buffer
 }

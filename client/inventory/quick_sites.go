@@ -1,13 +1,18 @@
 package inventory
 
-import "bytes"
+import (
+	"bytes"
+	"slices"
+)
 
 // siteLines passes over lines of which nothing is wanted but what they say of their
 // site, where that is known already.
 type siteLines struct {
 	columns []*Column
-	ends    []int // of the fields of a line
-	last    int   // field that says something of a site
+	ends    []int  // of the fields of a line
+	first   int    // field that says something of a site
+	last    int    // and the last one
+	near    []byte // what the line before says from the first to the last; empty: not known
 	key     []byte
 	whole   bool // the key is that of a line
 	known   knownSites
@@ -15,29 +20,70 @@ type siteLines struct {
 
 func newSiteLines(columns []*Column) *siteLines {
 	s := &siteLines{columns: columns, ends: make([]int, len(columns))}
+	s.first = slices.IndexFunc(columns, isSite)
 	for i, c := range columns {
-		if c != nil && c.site {
+		if isSite(c) {
 			s.last = i
 		}
 	}
 	return s
 }
 
+func isSite(c *Column) bool { return c != nil && c.site }
+
 // pass goes on to the next line that has to be read carefully, and counts the rows
-// that it passes over.
+// that it passes over. Of a line without quotes whose site is that of the line before
+// nothing else is looked at: a line that is not to be understood says nothing new of a
+// site either.
 func (s *siteLines) pass(l *lines) (rows int64) {
 	for ; ; rows++ {
 		s.whole = false
 		line, taken := l.plain()
-		if taken == 0 || len(line) > longest || !s.cut(line) {
+		if taken == 0 || len(line) > longest {
 			return rows
 		}
-		s.state(line)
-		if s.known.find(s.key) == nil {
+		if !s.isNear(line) && !s.isKnown(line) {
 			return rows
 		}
 		l.takeLine(taken)
 	}
+}
+
+// isNear tells a line that says of its site, letter by letter, what the one before does.
+func (s *siteLines) isNear(line []byte) bool {
+	if len(s.near) == 0 || bytes.IndexByte(line, '"') >= 0 {
+		return false
+	}
+	at := 0
+	for range s.first {
+		comma := bytes.IndexByte(line[at:], ',')
+		if comma < 0 {
+			return false
+		}
+		at += comma + 1
+	}
+	about := line[at:]
+	return bytes.HasPrefix(about, s.near) && (len(about) == len(s.near) || about[len(s.near)] == ',')
+}
+
+// isKnown tells a line whose site is known, and remembers what it says.
+func (s *siteLines) isKnown(line []byte) bool {
+	s.near = s.near[:0]
+	if !s.cut(line) {
+		return false
+	}
+	s.state(line)
+	if s.known.find(s.key) == nil {
+		return false
+	}
+	from := 0
+	if s.first > 0 {
+		from = s.ends[s.first-1] + 1
+	}
+	if about := line[from:s.ends[s.last]]; bytes.IndexByte(about, '"') < 0 {
+		s.near = append(s.near, about...)
+	}
+	return true
 }
 
 // cut finds the ends of the fields up to the last one that is of a site.

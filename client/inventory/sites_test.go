@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/protobuf/proto"
+	"pgregory.net/rapid"
 
 	"example.org/rootward/client/inventory"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
@@ -216,4 +217,55 @@ func TestOpen(t *testing.T) {
 	assert.Contains(t, err.Error(), "missing.csv: the file cannot be opened: no such file or directory")
 	_, _, err = inventory.Sites(filepath.Join(dir, "missing.csv"))
 	require.ErrorIs(t, err, os.ErrNotExist)
+}
+
+// Most lines are passed over in a first pass; it comes to what reading every row does.
+func TestLinesArePassedOverWithoutLoss(t *testing.T) {
+	cells := [][]string{
+		{"tree", "x\"y", "\"a, b\"", "\"a\nb\"", ""}, {"n", "m", "\"n\"", " n", ""}, {"us", "us/velmora", "US", ""}, {"6", "", "7"}, {"Ailanthus altissima", "x,y"},
+	}
+	dir := t.TempDir()
+	rapid.Check(t, func(t *rapid.T) {
+		text := "form,locationID,place,site_area_ac,scientificName,occurrenceID\n"
+		for i := range rapid.IntRange(1, 30).Draw(t, "rows") {
+			for _, of := range cells {
+				cell := of[0]
+				if rapid.IntRange(0, 7).Draw(t, "other") == 0 {
+					cell = rapid.SampledFrom(of).Draw(t, "cell")
+				}
+				text += cell + ","
+			}
+			text += fmt.Sprintf("a-%d%s", i, rapid.SampledFrom([]string{"\n", "\r\n", "\n\n", ",\n"}).Draw(t, "end"))
+		}
+		path := filepath.Join(dir, "inventory.csv")
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+		survey, err := inventory.SurveyOf(path)
+		require.NoError(t, err)
+		placeOf := map[string]string{}
+		for _, s := range survey.Sites {
+			placeOf[s.GetSiteId()] = s.GetPlace()
+		}
+		r, err := inventory.NewCSV(strings.NewReader(text))
+		require.NoError(t, err)
+		var rows int64
+		var conflicts []inventory.Fault
+		seen := map[string]bool{}
+		for record, err := r.Next(); err == nil; record, err = r.Next() {
+			rows++
+			for _, f := range record.Faults {
+				if strings.Contains(f.Problem, "; a site has one") {
+					conflicts = append(conflicts, f)
+				}
+			}
+			if record.SiteID != "" && record.Place != "" {
+				seen[record.SiteID] = true
+				if !record.Rejected() {
+					require.Equal(t, placeOf[record.SiteID], record.Place)
+				}
+			}
+		}
+		require.Equal(t, rows, survey.Rows, text)
+		require.Equal(t, conflicts, survey.Conflicts, text)
+		require.Len(t, placeOf, len(seen))
+	})
 }
