@@ -25,7 +25,8 @@ type Column struct {
 type origin struct {
 	explained bool // the outcome, the explanation and whether there is a second dose, which many rows share
 	dosed     bool // the row's own dose
-	later     bool // the dose of a later pass, which few rows have
+	worded    bool // of a row that was sent: its site, species and form
+	rare      bool // what few rows have, as rowAt.isRare tells: all others have blanks
 }
 
 func column(name, meaning string, value func(r *client.Row) any) Column {
@@ -34,6 +35,16 @@ func column(name, meaning string, value func(r *client.Row) any) Column {
 
 func (c Column) quickly(quick func(b []byte, r *rowAt) ([]byte, bool)) Column {
 	c.quick = quick
+	return c
+}
+
+func (c Column) ofWords() Column {
+	c.worded = true
+	return c
+}
+
+func (c Column) ofFew() Column {
+	c.rare = true
 	return c
 }
 
@@ -70,10 +81,10 @@ var rowColumns = []Column{
 	column("row", "number of the row in the inventory, from 1", func(r *client.Row) any { return r.Record.Number }).quickly(quickNumber),
 	column("line", "line of the inventory file on which it begins", func(r *client.Row) any { return int64(r.Record.Line) }).quickly(quickLine),
 	column("occurrenceID", "your id of the row", func(r *client.Row) any { return text(r.Record.Stem.GetStemId()) }).quickly(quickID),
-	column("locationID", "id of the site", func(r *client.Row) any { return text(r.Record.SiteID) }).quickly(quickSite),
-	column("place", "place whose law governs", func(r *client.Row) any { return text(r.Record.Place) }).quickly(quickPlace),
-	column("scientificName", "species", func(r *client.Row) any { return text(r.Record.Stem.GetScientificName()) }).quickly(quickSpecies),
-	column("form", "what stands there", func(r *client.Row) any { return text(form(r)) }).quickly(quickForm),
+	column("locationID", "id of the site", func(r *client.Row) any { return text(r.Record.SiteID) }).quickly(quickSite).ofWords(),
+	column("place", "place whose law governs", func(r *client.Row) any { return text(r.Record.Place) }).quickly(quickPlace).ofWords(),
+	column("scientificName", "species", func(r *client.Row) any { return text(r.Record.Stem.GetScientificName()) }).quickly(quickSpecies).ofWords(),
+	column("form", "what stands there", func(r *client.Row) any { return text(form(r)) }).quickly(quickForm).ofWords(),
 	column("diameter_cm", "diameter that was computed with; blank if not known", func(r *client.Row) any { return number(r.Record.Stem.DiameterCm) }).quickly(quickDiameter),
 	column("decimalLatitude", "degrees, WGS 84", func(r *client.Row) any { return number(r.Record.Lat) }).quickly(quickLatitude),
 	column("decimalLongitude", "degrees, WGS 84", func(r *client.Row) any { return number(r.Record.Lon) }).quickly(quickLongitude),
@@ -161,7 +172,7 @@ var reasonColumns = explained([]Column{
 })
 
 var faultColumns = []Column{
-	column("faults", "what is wrong with a rejected row, by line and column", func(r *client.Row) any { return list(faults(r)) }).quickly(quickFaults),
+	column("faults", "what is wrong with a rejected row, by line and column", func(r *client.Row) any { return list(faults(r)) }).quickly(quickFaults).ofFew(),
 }
 
 var ruleSetColumns = explained([]Column{

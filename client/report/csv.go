@@ -24,6 +24,7 @@ type CSV struct {
 	near  []nearText // by the explanation's number in the answer at hand
 	bytes int        // of the texts
 	doses doseCells  // of the answer at hand
+	names wordCells  // of the answer at hand
 	at    rowAt
 	err   error
 
@@ -138,6 +139,7 @@ func (c *CSV) Row(r *client.Row) error {
 // Rows writes the records of many rows.
 func (c *CSV) Rows(a *client.Answered) error {
 	c.doses.clear(len(a.Answer.GetStems()))
+	c.names.clear()
 	clear(c.near)
 	c.near = slices.Grow(c.near[:0], len(a.Explanations))[:len(a.Explanations)]
 	r := &c.at
@@ -160,7 +162,9 @@ func (c *CSV) rowAt(r *rowAt) {
 			b = append(b, shared.parts[i]...)
 		case p.dosed:
 			b = append(b, c.dose(p, r)...)
-		case p.later && r.second == nil:
+		case p.worded && r.index >= 0:
+			b = append(b, c.words(p, r)...)
+		case p.rare && !r.isRare():
 			b = append(b, blank[:len(p.columns)]...)
 		default:
 			b = p.append(b, r)
@@ -212,6 +216,37 @@ type span struct{ from, to int }
 func (d *doseCells) clear(doses int) {
 	clear(d.places)
 	d.text, d.places = d.text[:0], slices.Grow(d.places[:0], doses)[:doses]
+}
+
+// words gives the cells of the row's site, species and form, which rows repeat.
+func (c *CSV) words(p *part, r *rowAt) []byte {
+	key := r.wordsKey()
+	const factor = 0x9E3779B97F4A7C15 // 2^64 by the golden ratio: Fibonacci hashing
+	at := &c.names.places[key*factor>>(64-wordBits)]
+	if at.key != key || at.to == 0 {
+		from := len(c.names.text)
+		c.names.text = p.append(c.names.text, r)
+		*at = wordCell{key, span{from, len(c.names.text)}}
+	}
+	return c.names.text[at.from:at.to]
+}
+
+const wordBits = 8
+
+// wordCells are cells of words, those that were written last.
+type wordCells struct {
+	text   []byte
+	places [1 << wordBits]wordCell // in the text
+}
+
+type wordCell struct {
+	key uint64
+	span
+}
+
+func (w *wordCells) clear() {
+	w.text = w.text[:0]
+	clear(w.places[:])
 }
 
 // blank is as many empty cells as there can be.

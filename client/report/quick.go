@@ -76,6 +76,17 @@ func (r *rowAt) whole() *client.Row {
 	return r.record
 }
 
+// isRare tells a row that was rejected, has a later pass or computed distances to water.
+func (r *rowAt) isRare() bool {
+	return r.second != nil || r.outcome == treatmentv1.Outcome_OUTCOME_REJECTED || len(r.Answer.ComputedWater) > 0
+}
+
+// wordsKey tells rows that were sent apart by their site, species and form.
+func (r *rowAt) wordsKey() uint64 {
+	c := r.Block.Stems
+	return uint64(uint32(c.Site[r.index]))<<32 | uint64(uint32(c.Species[r.index]))<<8 | uint64(c.Form[r.index])
+}
+
 // dose is the place of the row's dose among those of the answer; -1: nothing is applied.
 func (r *rowAt) dose() int {
 	if r.outcome != treatmentv1.Outcome_OUTCOME_PRESCRIBED {
@@ -236,7 +247,7 @@ func quickly(list []Column, name string, quick func(b []byte, r *rowAt) ([]byte,
 // whereSecond gives columns of a later pass their quick writers: most rows have none.
 func whereSecond(list []Column) []Column {
 	for i, c := range list {
-		list[i].later = true
+		list[i].rare = true
 		list[i].quick = func(b []byte, r *rowAt) ([]byte, bool) {
 			if r.second != nil {
 				b = appendCell(b, c.value(&client.Row{Second: r.second}))

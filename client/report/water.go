@@ -17,7 +17,7 @@ import (
 var waterColumns = []Column{
 	column("water_distances", "each class of water with its stated and its computed distance, where each starts, and which of the two decides; blank where none was computed", func(r *client.Row) any {
 		return list(water(r, func(m float64) string { return decimal(m) + " m" }))
-	}).quickly(quickWater),
+	}).quickly(quickWater).ofFew(),
 }
 
 // water says of each class what is stated and what was computed, by class. It says
