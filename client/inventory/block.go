@@ -221,7 +221,7 @@ func (b *Block) addQuickly(q *quick, site *knownSite, line []byte, number int64,
 	from := len(b.text)
 	if n := len(b.rows); n >= fewRows && from+len(line) > cap(b.text) {
 		// As much as the rows to come take if they are as long, and a sixteenth.
-		b.text = slices.Grow(b.text, min(maxBlockText+longest, (chunkRows-n)*(from/n)*17/16+longest))
+		b.text = slices.Grow(b.text, min(maxBlockText, max(0, chunkRows-n)*(from/n)*17/16)+longest)
 	}
 	b.text = append(b.text, line...)
 	b.bytes += len(line)
