@@ -47,6 +47,7 @@ type Chunker struct {
 	idEnds   []uint32 // where each ends
 	words    []string
 	wordAt   map[string]int64
+	near     [nearWords]nearWord
 	columns  [chunkColumns][]int64 // up to the last row with a value
 	outlines []*treatmentv1.RowOutline
 	numbers  []int64   // of the records
@@ -212,6 +213,7 @@ func (c *Chunker) clear() {
 	const begin = 1 + 10 + 2*5 // the number of the first row, and the tags and lengths of the ids
 	c.size, c.blank = begin, 0
 	clear(c.wordAt)
+	c.near = [nearWords]nearWord{}
 	c.words, c.ids, c.idEnds, c.outlines = c.words[:0], c.ids[:0], c.idEnds[:0], c.outlines[:0]
 	c.used = columnSet{}
 	for i := range c.columns {
@@ -283,19 +285,42 @@ func (c *Chunker) cost(row *staged, words int) int {
 
 // word gives the index of a word in the chunk, which it adds where it is new.
 func (c *Chunker) word(w string) int64 {
+	near := &c.near[nearPlace(w)]
+	if near.word == w && w != "" {
+		return near.at
+	}
 	i, known := c.wordAt[w]
 	if !known {
 		i = int64(len(c.words))
 		c.wordAt[w] = i
 		c.words = append(c.words, w)
 	}
+	*near = nearWord{w, i}
 	return i
 }
+
+// nearWord is one of the words that were asked for last.
+type nearWord struct {
+	word string
+	at   int64
+}
+
+// nearPlace is where a text is kept among a few that were met last.
+func nearPlace[T string | []byte](w T) int {
+	n := len(w)
+	if n == 0 {
+		return 0
+	}
+	return (n*7 + int(w[n-1]) + int(w[n/2])*3) & (nearWords - 1)
+}
+
+const nearWords = 64
 
 // forget takes back the words behind the first n.
 func (c *Chunker) forget(n int) {
 	for _, w := range c.words[n:] {
 		delete(c.wordAt, w)
+		c.near[nearPlace(w)] = nearWord{}
 	}
 	c.words = c.words[:n]
 }

@@ -409,20 +409,28 @@ func (k *knownSites) learn(key []byte, id, place string) {
 }
 
 // knownNames keeps one text of each name, of a few.
-type knownNames map[string]string
+type knownNames struct {
+	texts map[string]string
+	near  [nearWords]string // of those that were met last
+}
 
 func (k *knownNames) of(name []byte) string {
-	if known, ok := (*k)[string(name)]; ok {
-		return known
+	near := &k.near[nearPlace(name)]
+	if *near == string(name) {
+		return *near
 	}
+	text, known := k.texts[string(name)]
 	const few = 1_000
-	text := string(name)
-	if *k == nil {
-		*k = knownNames{}
+	if !known {
+		text = string(name)
+		if k.texts == nil {
+			k.texts = map[string]string{}
+		}
+		if len(k.texts) < few {
+			k.texts[text] = text
+		}
 	}
-	if len(*k) < few {
-		(*k)[text] = text
-	}
+	*near = text
 	return text
 }
 

@@ -24,6 +24,7 @@ type Tally struct {
 	cautions   groups
 	conditions conditions.Collection
 	shared     sharedExplanations
+	places     map[sharing]*toCount
 }
 
 // maxRejected is how many rejected rows a summary names; all are in the tables.

@@ -31,7 +31,7 @@ func (t *Tally) Rows(a *client.Answered) error {
 		e := a.Answer.Explanation[at]
 		if places[e] == nil || places[e].outcome != outcome {
 			t.share(places[e], a.Explanations[e])
-			places[e] = t.place(outcome, a.Explanations[e])
+			places[e] = t.known(outcome, a.Explanations[e])
 		}
 		places[e].add(a, i, at)
 	}
@@ -39,6 +39,22 @@ func (t *Tally) Rows(a *client.Answered) error {
 		t.share(p, a.Explanations[e])
 	}
 	return nil
+}
+
+// known gives where rows with this outcome and explanation are counted, which chunks of a
+// file ask for again and again.
+func (t *Tally) known(outcome treatmentv1.Outcome, e *treatmentv1.Explanation) *toCount {
+	key := sharing{outcome: outcome, explanation: e}
+	p := t.places[key]
+	if p == nil {
+		const many = 8_192
+		if t.places == nil || len(t.places) >= many {
+			t.places = map[sharing]*toCount{}
+		}
+		p = t.place(outcome, e)
+		t.places[key] = p
+	}
+	return p
 }
 
 // place finds where rows with this outcome and explanation are counted.
@@ -57,11 +73,15 @@ func (t *Tally) place(outcome treatmentv1.Outcome, e *treatmentv1.Explanation) *
 	return p
 }
 
-// share counts the rows of a place that is done with for what they have in common.
+// share counts the rows of a place, up to now, for what they have in common.
 func (t *Tally) share(p *toCount, e *treatmentv1.Explanation) {
-	if p != nil && p.method != nil && t.shared.add(e, p.rows) {
+	if p == nil || p.rows == 0 {
+		return
+	}
+	if p.method != nil && t.shared.add(e, p.rows) {
 		t.settle()
 	}
+	p.rows = 0
 }
 
 func (p *toCount) add(a *client.Answered, i, at int) {
