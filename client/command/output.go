@@ -13,7 +13,12 @@ type output struct {
 	path string
 	file *os.File // under a name of its own until it is complete
 	out  *bufio.Writer
+
+	written, begun int64 // bytes: to the file, and on their way to the disk
 }
+
+// toDiskBytes is how much is written before its way to the disk begins.
+const toDiskBytes = 16 << 20
 
 // createOutput begins a file beside its place. It refuses to take the place of
 // the input, or of something that is not a file.
@@ -31,12 +36,28 @@ func createOutput(path, input string) (*output, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &output{path: path, file: file, out: bufio.NewWriterSize(file, 1<<16)}, nil
+	o := &output{path: path, file: file}
+	o.out = bufio.NewWriterSize((*toDisk)(o), 1<<16)
+	return o, nil
+}
+
+// toDisk is what an output writes to: the file, whose way to the disk begins while it
+// is written, so that nobody waits for all of it at the end.
+type toDisk output
+
+func (o *toDisk) Write(p []byte) (int, error) {
+	n, err := o.file.Write(p)
+	if o.written += int64(n); o.written-o.begun >= toDiskBytes {
+		beginToDisk(o.file, o.begun, o.written-o.begun)
+		o.begun = o.written
+	}
+	return n, err
 }
 
 // restart drops what has been written.
 func (o *output) restart() error {
-	o.out.Reset(o.file)
+	o.out.Reset((*toDisk)(o))
+	o.written, o.begun = 0, 0
 	if _, err := o.file.Seek(0, io.SeekStart); err != nil {
 		return err
 	}
