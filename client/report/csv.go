@@ -296,16 +296,15 @@ func (c *CSV) textOf(of sharing) *sharedText {
 	}
 	for i, p := range c.parts {
 		if p.explained {
-			text.parts[i] = p.text(r, text.number)
+			text.parts[i] = p.text(nil, r, text.number)
 			c.bytes += len(text.parts[i])
 		}
 	}
 	return text
 }
 
-// text gives the cells of explained columns, with a comma behind each.
-func (p *part) text(r *client.Row, number int64) []byte {
-	var b []byte
+// text appends the cells of explained columns, with a comma behind each.
+func (p *part) text(b []byte, r *client.Row, number int64) []byte {
 	for _, column := range p.columns {
 		if column.value == nil {
 			b = strconv.AppendInt(b, number, 10)
@@ -320,7 +319,7 @@ func (p *part) text(r *client.Row, number int64) []byte {
 // explain writes a record of the table of explanations.
 func (c *CSV) explain(r *client.Row, number int64) {
 	for i := range c.parts {
-		c.buf = append(c.buf, c.parts[i].text(r, number)...)
+		c.buf = c.parts[i].text(c.buf, r, number)
 	}
 	c.endRecord()
 }
