@@ -224,10 +224,10 @@ func (c *Chunker) clear() {
 // put gives the row that is being added a value in a column that is used.
 func (c *Chunker) put(column int, v int64) {
 	k := c.columns[column]
-	if len(k) < len(c.numbers) {
-		k = padded(k, absent[column], len(c.numbers))
+	if rows := len(c.numbers); len(k) < rows || rows == cap(k) {
+		k = room(padded(k, absent[column], rows))
 	}
-	c.columns[column] = append(room(k), v)
+	c.columns[column] = append(k, v)
 }
 
 // padded gives the rows without a value theirs, up to so many.

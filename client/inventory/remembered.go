@@ -34,13 +34,14 @@ func (m *remembered) find(text []byte) (at *cellValue, known bool) {
 
 // wordsOf puts up to 16 bytes into two words.
 func wordsOf(text []byte) (low, high uint64) {
+	n := len(text)
 	if cap(text) < 16 {
-		return wordsOf(append(make([]byte, 0, 16), text...))
+		text = append(make([]byte, 0, 16), text...)
 	}
-	whole := text[:16] // what is behind the text falls out
+	whole := text[:16] // what is behind the text falls out: a shift by 64 leaves nothing
 	low, high = binary.LittleEndian.Uint64(whole), binary.LittleEndian.Uint64(whole[8:])
-	// A shift by 64 or more leaves nothing.
-	low &= ^(^uint64(0) << (8 * len(text)))
-	high &= ^(^uint64(0) << (8 * max(0, len(text)-8)))
-	return low, high
+	if n <= 8 {
+		return low << (64 - 8*n) >> (64 - 8*n), 0
+	}
+	return low, high << (128 - 8*n) >> (128 - 8*n)
 }
