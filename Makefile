@@ -19,6 +19,11 @@ export GOFLAGS := $(GOFLAGS) -buildvcs=false
 # want it is a third smaller.
 PLUGIN_FLAGS := -ldflags='-s -w'
 
+# The compiler optimises server and client by a profile of a stream and of a file, which
+# make guide makes anew. Tests are built without it: it takes the compiler longer.
+GUIDE := server/cmd/rootwardd/guide.pgo
+GUIDED := -pgo=$(GUIDE)
+
 # Each folder of plugins with a main package, but the one to copy, those that show
 # what a rule or a text file can say, and the ones that misbehave for tests.
 RULE_SETS := $(filter-out template kinds tablefile faulty hostile,$(sort $(notdir $(patsubst %/,%,$(dir \
@@ -30,15 +35,15 @@ STALE = $(filter-out $(RULE_SETS:%=bin/rules/%) $(RULE_SETS:%=bin/rules/%.releas
 PACKAGES := ./... ./testdata/checks ./testdata/open/... ./testdata/demo/... ./testdata/many/... ./testdata/kills
 
 .DEFAULT_GOAL := help
-.PHONY: help build plugin demo test test-python test-water test-postgres test-kills race fuzz bench bench-scaling bench-go generate generate-check \
+.PHONY: help build plugin demo test test-python test-water test-postgres test-kills race fuzz bench bench-scaling bench-go guide generate generate-check \
 	lint lint-go lint-docs lint-proto breaking clean distclean
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  %-16s%s\n", $$1, $$2 }' $(MAKEFILE_LIST)
 
 build: ## build the server, the client and the rule plugins into bin/
-	go build -o bin/rootwardd ./server/cmd/rootwardd
-	go build -o bin/rootward ./client/cmd/rootward
+	go build $(GUIDED) -o bin/rootwardd ./server/cmd/rootwardd
+	go build $(GUIDED) -o bin/rootward ./client/cmd/rootward
 	@mkdir -p bin/rules
 	$(if $(STALE),rm -rf $(STALE))
 	$(if $(RULE_SETS),go build $(PLUGIN_FLAGS) -o bin/rules/ $(RULE_SETS:%=./plugins/%))
@@ -133,11 +138,14 @@ bench: ## measure what the program must reach against its peers (BENCH_FAST=1: a
 		apt-get update -q && apt-get install -y -q --no-install-recommends $(BENCH_PACKAGES); } || \
 		echo "Without $(BENCH_PACKAGES) some lines are not measured: installing them needs Debian and root." >&2
 	CGO_ENABLED=1 go -C bench test -count=1 ./...
-	CGO_ENABLED=1 go -C bench run .
+	CGO_ENABLED=1 go -C bench run -pgo=../$(GUIDE) .
+
+guide: ## profile the programs for the compiler (after a change to where their time goes)
+	CGO_ENABLED=1 go -C bench run . -guide ../$(GUIDE)
 
 bench-scaling: ## measure how time grows with rows, rules, edges and cores
-	CGO_ENABLED=1 go -C bench run . -scaling
-	CGO_ENABLED=1 go -C bench run . -scaling -cores 1
+	CGO_ENABLED=1 go -C bench run -pgo=../$(GUIDE) . -scaling
+	CGO_ENABLED=1 go -C bench run -pgo=../$(GUIDE) . -scaling -cores 1
 
 bench-go: ## run each benchmark of the Go packages BENCHCOUNT (5) times
 	go test -run '^$$' -bench . -benchmem -count $(BENCHCOUNT) ./...

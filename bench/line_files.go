@@ -43,12 +43,15 @@ func (b *bench) files(ctx context.Context) ([]result, error) {
 }
 
 func (b *bench) prescribe(ctx context.Context, address, in string) (time.Duration, error) {
-	args := []string{"prescribe", in, "--date", "2026-08-10", "--server", address, "--standing", "certified",
-		"--formulation", strings.Join(question.Formulations, ","), "--out-csv", filepath.Join(b.dir, "prescribed.csv"), "--out-explanations", filepath.Join(b.dir, "explanations.csv")}
 	return took(func() error {
-		if out, err := exec.CommandContext(ctx, b.programs.Client(), args...).CombinedOutput(); err != nil {
+		if out, err := exec.CommandContext(ctx, b.programs.Client(), b.prescribeArgs(address, in)...).CombinedOutput(); err != nil {
 			return fmt.Errorf("rootward prescribe: %w\n%s", err, out)
 		}
 		return nil
 	})
+}
+
+func (b *bench) prescribeArgs(address, in string) []string {
+	return []string{"prescribe", in, "--date", "2026-08-10", "--server", address, "--standing", "certified",
+		"--formulation", strings.Join(question.Formulations, ","), "--out-csv", filepath.Join(b.dir, "prescribed.csv"), "--out-explanations", filepath.Join(b.dir, "explanations.csv")}
 }

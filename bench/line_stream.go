@@ -59,6 +59,7 @@ func (b *bench) stream(ctx context.Context) ([]result, error) {
 	medians, err := alternately(b.runs(),
 		func() (time.Duration, error) { return streamed(ctx, client, v) }, policy.run, expression.run,
 		s.planned, parts.encodeRows, parts.decodeRows, parts.encodeAnswers, parts.decodeAnswers,
+		parts.encodeRowsQuickly, parts.decodeRowsQuickly, parts.encodeAnswersQuickly,
 	)
 	if err != nil {
 		return nil, err
@@ -67,9 +68,11 @@ func (b *bench) stream(ctx context.Context) ([]result, error) {
 	against := func(l line, ns float64, more string) result {
 		return result{line: l, ratio: ns / ours, measured: nanoseconds(ours), peer: nanoseconds(ns) + more}
 	}
-	limit, of := limitOf(each(medians[3], s.rows), medians[4:], parts.rows)
+	decision, coding, quick := each(medians[3], s.rows), medians[4:8], medians[8:]
+	limit, of := limitOf(decision, coding, parts.rows)
+	own, ofOwn := limitOf(decision, append(quick, coding[3]), parts.rows)
 	return []result{
-		against(limitLine, limit, of),
+		against(limitLine, limit, fmt.Sprintf("%s; with the product's codec %s%s", of, nanoseconds(own), ofOwn)),
 		against(opaLine, each(medians[1], policy.rows), ""),
 		against(celLine, each(medians[2], expression.rows), ""),
 		b.bySQL(ctx, client, v, s),
@@ -103,6 +106,7 @@ type parts struct {
 	requests              []*treatmentv1.PrescribeStreamRequest
 	answers               []*treatmentv1.PrescribeStreamResponse
 	rowBytes, answerBytes [][]byte
+	chunkBytes            [][]byte // of the chunks in requests
 	buffer                []byte
 }
 
@@ -127,13 +131,55 @@ func encodings(ctx context.Context, c treatmentv1.TreatmentServiceClient, v *inv
 		if err != nil {
 			return nil, err
 		}
-		p.rowBytes, p.answerBytes = append(p.rowBytes, q), append(p.answerBytes, a)
+		c, err := proto.Marshal(p.requests[i].GetChunk())
+		if err != nil {
+			return nil, err
+		}
+		p.rowBytes, p.answerBytes, p.chunkBytes = append(p.rowBytes, q), append(p.answerBytes, a), append(p.chunkBytes, c)
 	}
 	return p, nil
 }
 
 func (p *parts) encodeRows() (time.Duration, error)    { return encode(p, p.requests) }
 func (p *parts) encodeAnswers() (time.Duration, error) { return encode(p, p.answers) }
+
+// What the product's codec does with chunks.
+
+func (p *parts) encodeRowsQuickly() (time.Duration, error) {
+	return took(func() error {
+		for _, q := range p.requests {
+			var err error
+			if p.buffer, err = columnar.Append(p.buffer[:0], q.GetChunk()); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (p *parts) encodeAnswersQuickly() (time.Duration, error) {
+	return took(func() error {
+		for _, a := range p.answers {
+			var err error
+			if p.buffer, err = columnar.AppendAnswers(p.buffer[:0], a.GetChunk()); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (p *parts) decodeRowsQuickly() (time.Duration, error) {
+	return took(func() error {
+		again := &treatmentv1.StemChunk{}
+		for _, text := range p.chunkBytes {
+			if err := columnar.Decode(text, again); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
 
 // encode writes into one buffer, as gRPC writes into pooled ones.
 func encode[M proto.Message](p *parts, messages []M) (time.Duration, error) {

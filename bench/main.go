@@ -31,6 +31,7 @@ func run(ctx context.Context) int {
 	only := flag.String("only", "", "measure only the lines whose name has one of these, separated by commas, in it; nothing is written")
 	growth := flag.Bool("scaling", false, "measure how time grows with rows, rules, edges and cores instead")
 	profile := flag.String("profile", "", "write a CPU profile of the stream, server and client in one process, to this file instead")
+	guide := flag.String("guide", "", "write a CPU profile of streams and of the command line to this file instead, for the compiler")
 	flag.Parse()
 	if *usedCores < 1 || *usedCores > cores {
 		fmt.Fprintf(os.Stderr, "bench: -cores %d is not 1 to %d\n", *usedCores, cores)
@@ -49,7 +50,9 @@ func run(ctx context.Context) int {
 	case *growth:
 		err = b.scaling(ctx, os.Stdout, *document)
 	case *profile != "":
-		err = b.profileStream(ctx, *profile)
+		err = b.profileStream(ctx, *profile, false)
+	case *guide != "":
+		err = b.profileStream(ctx, *guide, true)
 	default:
 		err = b.measure(ctx, os.Stdout, *out, *document, *only)
 	}

@@ -7,10 +7,12 @@ import (
 	"os"
 	"path/filepath"
 	"runtime/pprof"
+	"strings"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
 
+	"example.org/rootward/client/command"
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/api"
@@ -18,8 +20,8 @@ import (
 )
 
 // profileStream writes where the time of a stream goes, with client and server in this
-// process. go tool pprof -top reads it.
-func (b *bench) profileStream(ctx context.Context, path string) error {
+// process, and with files that of the command line besides. go tool pprof -top reads it.
+func (b *bench) profileStream(ctx context.Context, path string, files bool) error {
 	known, err := catalogue.Default()
 	if err != nil {
 		return err
@@ -56,6 +58,24 @@ func (b *bench) profileStream(ctx context.Context, path string) error {
 			return err
 		}
 		fmt.Printf("%.4g ns a stem\n", each(d, v.rows))
+	}
+	if !files {
+		return nil
+	}
+	return b.profileFiles(ctx, "unix:"+socket)
+}
+
+// profileFiles has the command line, in this process, prescribe a file.
+func (b *bench) profileFiles(ctx context.Context, address string) error {
+	in, err := b.file(int64(b.size(1_000_000, 200_000)))
+	if err != nil {
+		return err
+	}
+	for range b.size(3, 1) {
+		var said strings.Builder
+		if code := command.Run(ctx, b.prescribeArgs(address, in), &said, &said); code != 0 {
+			return fmt.Errorf("rootward prescribe: exit status %d\n%s", code, said.String())
+		}
 	}
 	return nil
 }

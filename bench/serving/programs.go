@@ -5,8 +5,10 @@ package serving
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -22,6 +24,10 @@ import (
 	"example.org/rootward/bench/core"
 )
 
+// Guide is the profile by which make build has the compiler optimise the programs, from
+// the module's folder.
+const Guide = "server/cmd/rootwardd/guide.pgo"
+
 // Programs are the built programs, with their folders of signed rule sets.
 type Programs struct{ dir string }
 
@@ -29,8 +35,12 @@ type Programs struct{ dir string }
 // those of the question, and those with the one besides that computes rows.
 func Build(ctx context.Context, module, dir string) (*Programs, error) {
 	p := &Programs{dir}
+	guide := Guide
+	if _, err := os.Stat(filepath.Join(module, guide)); errors.Is(err, fs.ErrNotExist) {
+		guide = "off" // it is about to be made
+	}
 	for name, path := range map[string]string{"rootwardd": "./server/cmd/rootwardd", "rootward": "./client/cmd/rootward"} {
-		if err := run(ctx, module, "go", "build", "-o", filepath.Join(dir, name), path); err != nil {
+		if err := run(ctx, module, "go", "build", "-pgo="+guide, "-o", filepath.Join(dir, name), path); err != nil {
 			return nil, err
 		}
 	}
