@@ -40,6 +40,7 @@ type evaluator struct {
 	catalogue *treatment.Catalogue
 	water     CurrentWater
 	laws      pinnedLaws
+	aside     string
 	desks     desks
 }
 
@@ -52,7 +53,7 @@ type evaluator struct {
 // a maximum would be passed, goes by the shares alone. So a chunk's answer does not
 // depend on any other chunk, and is that of the stream's second pass.
 func NewEvaluator(with Services) batch.Evaluator {
-	return &evaluator{source: source{with.Current, with.Host}, catalogue: with.Catalogue, water: with.Water}
+	return &evaluator{source: source{with.Current, with.Host}, catalogue: with.Catalogue, water: with.Water, aside: with.Aside}
 }
 
 // Pin implements batch.Evaluator.
@@ -197,11 +198,16 @@ func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tal
 		return batch.Sum{}, err
 	}
 	defer r.Close()
+	r.aside = newAside(e.aside)
+	defer r.aside.Close()
 	for data, err := range tallies {
 		if err != nil {
 			return batch.Sum{}, err
 		}
 		if err := r.add(data); err != nil {
+			return batch.Sum{}, err
+		}
+		if err := r.tidy(); err != nil {
 			return batch.Sum{}, err
 		}
 	}
@@ -213,7 +219,11 @@ func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tal
 		data, err := kept.Marshal(next)
 		return batch.Sum{Shares: data}, err
 	}
-	data, err := kept.Marshal(r.summary(r.uses()))
+	uses, err := r.uses()
+	if err != nil {
+		return batch.Sum{}, err
+	}
+	data, err := kept.Marshal(r.summary(uses))
 	return batch.Sum{Summary: data}, err
 }
 
@@ -225,7 +235,11 @@ func (r *run) split() (*inventoryv1.PinnedShares, error) {
 		if site.planner == nil {
 			continue
 		}
-		for _, u := range site.planner.Uses() {
+		uses, err := r.usesOf(site)
+		if err != nil {
+			return nil, err
+		}
+		for _, u := range uses {
 			if u.Used <= u.Left {
 				continue
 			}

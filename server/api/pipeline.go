@@ -46,8 +46,12 @@ func (st *stemStream) answerChunks(received <-chan received, answered chan<- *ch
 		r := <-received
 		switch {
 		case errors.Is(r.err, io.EOF):
+			uses, err := st.uses()
+			if err != nil {
+				return nil, err
+			}
 			return &treatmentv1.PrescribeStreamResponse{
-				Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: st.summary(st.uses())},
+				Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: st.summary(uses)},
 			}, nil
 		case r.err != nil:
 			return nil, Status(raised(r.err))
@@ -58,6 +62,9 @@ func (st *stemStream) answerChunks(received <-chan received, answered chan<- *ch
 		}
 		out.answers <- outgoing{st.answerChunk(r.rows), st.answer}
 		answered <- r.rows
+		if err := st.tidy(); err != nil {
+			return nil, err
+		}
 	}
 }
 

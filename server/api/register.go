@@ -22,6 +22,7 @@ type Services struct {
 	Water     CurrentWater     // nil: no water layers
 	Batches   Batches          // nil: InventoryService keeps none
 	Ledger    Ledger           // nil: CampaignService keeps none
+	Aside     string           // folder for files of sums; empty: the system's for temporary files
 	Now       func() time.Time // the clock of campaigns; nil: the machine's
 }
 

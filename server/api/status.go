@@ -32,6 +32,7 @@ const (
 	Transport       Reason = "TRANSPORT" // a message could not be carried
 	InternalFault   Reason = "INTERNAL"
 	NoWater         Reason = "NO_WATER" // the server has no layers of water
+	NoRoom          Reason = "NO_ROOM"  // the server could not keep the sums of a stream in a file
 )
 
 // The reasons for which the rule sets are not changed, compared or tried. Beside

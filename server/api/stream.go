@@ -26,6 +26,7 @@ func (s *Treatment) PrescribeStream(stream grpc.BidiStreamingServer[treatmentv1.
 	if err != nil {
 		return err
 	}
+	defer st.aside.Close()
 	err = st.answerAll(stream)
 	st.leave() // not where something panicked
 	return err
@@ -54,6 +55,7 @@ func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (
 		return nil, err
 	}
 	st.leave = s.desks.seat(st.session, p.GetSettings())
+	st.aside = newAside(s.aside)
 	return st, nil
 }
 
@@ -89,7 +91,8 @@ type stemStream struct {
 	sites    map[string]*plannedSite
 	order    []*plannedSite
 	byPlace  map[string][]*plannedSite
-	leave    func()         // gives the desk back
+	leave    func() // gives the desk back
+	aside    *treatment.Aside
 	row      row            // reused
 	measured water.Measured // of the row; reused
 	named    []*plannedSite // of the chunk's words; reused
@@ -192,6 +195,7 @@ func (st *stemStream) planner(s *plannedSite, g *rules.Governing) *treatment.Pla
 		return s.planner
 	}
 	s.planner = st.desk.planner(st.catalogue, g, &s.Site)
+	s.planner.PutAside(st.aside)
 	return s.planner
 }
 
@@ -258,12 +262,19 @@ func emptied[T any](list []T) []T {
 }
 
 // uses lists what was counted on each site, in the order in which they were given.
-func (st *stemStream) uses() []*treatmentv1.SiteUse {
+func (st *stemStream) uses() ([]*treatmentv1.SiteUse, error) {
 	var uses []*treatmentv1.SiteUse
 	for _, site := range st.order {
-		if site.planner != nil {
-			uses = append(uses, writeUses(site.site, site.planner)...)
+		if site.planner == nil {
+			continue
+		}
+		list, err := st.usesOf(site)
+		if err != nil {
+			return nil, err
+		}
+		for i := range list {
+			uses = append(uses, writeUse(site.ID, &list[i], site.Area))
 		}
 	}
-	return uses
+	return uses, nil
 }

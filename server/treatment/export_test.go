@@ -1,6 +1,11 @@
 package treatment
 
-import "example.org/rootward/rules/quantity"
+import (
+	"encoding/binary"
+	"hash/crc32"
+
+	"example.org/rootward/rules/quantity"
+)
 
 // OneByOne makes the planner weigh the options of each stem one by one.
 func (p *Planner) OneByOne() *Planner {
@@ -29,3 +34,19 @@ func (s *Stem) Faults() []FieldFault { return s.faults(true) }
 
 // FaultsByField is Faults, found by a look at each field.
 func (s *Stem) FaultsByField() []FieldFault { return s.faultsByField(true) }
+
+// WithChecksum ends a stretch of sums.
+func WithChecksum(text []byte) []byte {
+	return binary.LittleEndian.AppendUint32(text, crc32.Checksum(text, sumOf))
+}
+
+// Unpack reads a stretch of sums.
+func Unpack(text []byte) ([]Wanted, error) {
+	var t tally
+	_, err := unpack(text, &t)
+	var list []Wanted
+	for class, ae := range t.sums.each {
+		list = append(list, Wanted{class, ae})
+	}
+	return list, err
+}

@@ -32,6 +32,7 @@ type Planner struct {
 	kinds     *kinds
 	calendars map[string]*calendar
 	tallies   []*tally // an active each
+	aside     *Aside   // where their sums go that memory has no room for; nil: nowhere
 	room      room
 	work      *work
 }

@@ -53,9 +53,15 @@ type tally struct {
 	left   left
 	used   quantity.MicrogramsAE
 	wanted quantity.MicrogramsAE
-	place  [2 * diameterSteps]uint8      // of the lots of a step in byLot, from 1; 0 where nothing is
-	byLot  [][lots]uint32                // micrograms, by class
-	over   map[int]quantity.MicrogramsAE // what goes beyond that, by class
+	sums   *classSums // of it that are in memory; nil: none
+	apart             // the others, by the same classes
+}
+
+// classSums are what is wanted by class.
+type classSums struct {
+	place [2 * diameterSteps]uint8      // of the lots of a step in byLot, from 1; 0 where nothing is
+	byLot [][lots]uint32                // micrograms, by class
+	over  map[int]quantity.MicrogramsAE // what goes beyond that, by class
 }
 
 // left is what an annual maximum leaves of a site.
@@ -76,36 +82,46 @@ func (t *tally) leftOn(s *Site, limit quantity.ArealRate) quantity.MicrogramsAE 
 // want counts what a stem would take, whether or not it gets it.
 func (t *tally) want(class int, ae quantity.MicrogramsAE, limit quantity.ArealRate, source string) {
 	t.wanted = grown(t.wanted, ae)
-	place := &t.place[class/lots]
-	if *place == 0 {
-		t.byLot = append(roomForMore(t.byLot), [lots]uint32{})
-		*place = uint8(len(t.byLot))
+	t.add(class, ae)
+	t.hold(limit, source)
+}
+
+// add adds to what is wanted in a class.
+func (t *tally) add(class int, ae quantity.MicrogramsAE) {
+	if t.sums == nil {
+		t.begin()
 	}
-	of := &t.byLot[*place-1][class%lots]
+	place := &t.sums.place[class/lots]
+	if *place == 0 {
+		*place = t.newStep()
+	}
+	of := &t.sums.byLot[*place-1][class%lots]
 	if ae > math.MaxUint32-quantity.MicrogramsAE(*of) {
-		t.wantMore(class, grown(ae, quantity.MicrogramsAE(*of)))
+		t.sums.addMore(class, grown(ae, quantity.MicrogramsAE(*of)))
 		*of = 0
 	} else {
 		*of += uint32(ae)
 	}
-	t.hold(limit, source)
 }
 
-// roomForMore makes room for a few more at a time: a stream has a tally for each of its
-// sites, and those are most of its memory.
-func roomForMore(list [][lots]uint32) [][lots]uint32 {
+func (c *classSums) addMore(class int, ae quantity.MicrogramsAE) {
+	if c.over == nil {
+		c.over = map[int]quantity.MicrogramsAE{}
+	}
+	c.over[class] = grown(c.over[class], ae)
+}
+
+// newStep makes room for the lots of a step, and gives their place from 1. It makes room
+// for a few more at a time: many sites have few steps.
+func (t *tally) newStep() uint8 {
 	const few = 8
-	if len(list) < cap(list) {
-		return list
+	list := t.sums.byLot
+	if len(list) == cap(list) {
+		list = append(make([][lots]uint32, 0, len(list)+few), list...)
+		t.holdMore(few * 4 * lots)
 	}
-	return append(make([][lots]uint32, 0, len(list)+few), list...)
-}
-
-func (t *tally) wantMore(class int, ae quantity.MicrogramsAE) {
-	if t.over == nil {
-		t.over = map[int]quantity.MicrogramsAE{}
-	}
-	t.over[class] = grown(t.over[class], ae)
+	t.sums.byLot = append(list, [lots]uint32{})
+	return uint8(len(t.sums.byLot))
 }
 
 // hold keeps the strictest limit and, so that the order of the rows does not matter,
@@ -117,15 +133,26 @@ func (t *tally) hold(limit quantity.ArealRate, source string) {
 }
 
 // each gives what is wanted by class, the most important first.
-func (t *tally) each(yield func(class int, ae quantity.MicrogramsAE) bool) {
-	for step, place := range t.place {
+func (c *classSums) each(yield func(class int, ae quantity.MicrogramsAE) bool) {
+	if c == nil {
+		return
+	}
+	for step, place := range c.place {
 		for lot := 0; place != 0 && lot < lots; lot++ {
 			class := step*lots + lot
-			if ae := grown(quantity.MicrogramsAE(t.byLot[place-1][lot]), t.over[class]); ae > 0 && !yield(class, ae) {
+			if ae := grown(quantity.MicrogramsAE(c.byLot[place-1][lot]), c.over[class]); ae > 0 && !yield(class, ae) {
 				return
 			}
 		}
 	}
+}
+
+// each gives what is wanted by class, the most important first. All of it is in memory.
+func (t *tally) each(yield func(class int, ae quantity.MicrogramsAE) bool) {
+	if t.last.size > 0 {
+		panic("treatment: sums of " + t.active + " are aside: they are to be gathered before they are read")
+	}
+	t.sums.each(yield)
 }
 
 // grown is a sum that stays at the end of its type instead of passing it.

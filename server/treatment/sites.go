@@ -12,7 +12,7 @@ import (
 // what does not depend on the site, and so are for the same goroutine.
 func (p *Planner) For(site *Site) *Planner {
 	q := *p
-	q.site, q.tallies, q.room = site, nil, room{}
+	q.site, q.tallies, q.room, q.aside = site, nil, room{}, nil
 	if !slices.Equal(site.Granted, p.site.Granted) {
 		q.kinds = &kinds{}
 	}
@@ -32,7 +32,8 @@ type Use struct {
 	Share   Share                 // this season's, where it is split
 }
 
-// Uses lists what the planner has counted, by active ingredient.
+// Uses lists what the planner has counted, by active ingredient. Sums that are aside must
+// have been gathered.
 func (p *Planner) Uses() []Use {
 	var uses []Use
 	for _, t := range p.sortedTallies() {

@@ -26,7 +26,8 @@ type Wanted struct {
 	AE    quantity.MicrogramsAE
 }
 
-// Tallies lists what the planner has counted, by active ingredient.
+// Tallies lists what the planner has counted, by active ingredient. Sums that are aside
+// must have been gathered.
 func (p *Planner) Tallies() []Tally {
 	var list []Tally
 	for _, t := range p.sortedTallies() {
@@ -46,7 +47,7 @@ func (p *Planner) tally(active string) *tally {
 			return t
 		}
 	}
-	t := &tally{active: active}
+	t := &tally{active: active, apart: apart{aside: p.aside}}
 	p.tallies = append(p.tallies, t)
 	return t
 }
