@@ -45,7 +45,14 @@ type said struct {
 	message *treatmentv1.Explanation // nil: not kept, as the next
 	encoded *treatmentv1.Explanation // that holds the encoding alone
 	pieces  []uint32                 // of its encoding: their places on the desk
-	choice  *treatment.Choice
+	into    mixed
+}
+
+// mixed is what decides into which mix a dose goes.
+type mixed struct {
+	recipe      *treatment.Recipe
+	formulation *treatment.Formulation
+	method      rules.Method
 }
 
 // recentWords is an explanation that a stream asked for of late, found without a hash. One
@@ -87,7 +94,9 @@ func (b *session) explain(p *treatment.Planner, g *rules.Governing, stem *treatm
 	}
 	words := p.Explain(stem, plan)
 	e := b.cut(writeExplanation(&words, g, b.findings))
-	e.choice = words.Choice
+	if c := words.Choice; c != nil {
+		e.into = mixed{c.Recipe, c.Formulation, c.Method}
+	}
 	b.words[key] = e
 	return e
 }
@@ -115,7 +124,7 @@ func (b *session) pour(e *explained, d *treatment.Dose) {
 		return // nothing is applied
 	}
 	if e.mixes != b.mixes {
-		e.mixes, e.mix = b.mixes, b.mixes.Of(e.choice.Method, e.choice.Recipe, e.choice.Formulation)
+		e.mixes, e.mix = b.mixes, b.mixes.Of(e.into.method, e.into.recipe, e.into.formulation)
 	}
 	e.mix.Add(d)
 }
