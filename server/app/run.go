@@ -72,6 +72,7 @@ func untilClosed(ctx context.Context, r io.Reader) context.Context {
 // server.
 func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	log := newLog(c, stderr)
+	defer paceCollector()()
 	go confine.Layers() // a process tries them, which takes a while
 	known, err := loadCatalogue(c.Formulations)
 	if err != nil {
