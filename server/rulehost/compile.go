@@ -68,15 +68,15 @@ func (p *plugin) lastWords() string {
 	return "; its last words were: " + shorten(lines[len(lines)-1], 300)
 }
 
-func (p *plugin) clientConfig(run *process) *goplugin.ClientConfig {
+func (p *plugin) clientConfig(run *process, own *certified) *goplugin.ClientConfig {
 	return &goplugin.ClientConfig{
 		HandshakeConfig:  ruleplugin.Handshake,
 		Plugins:          ruleplugin.Plugins(),
 		AllowedProtocols: []goplugin.Protocol{goplugin.ProtocolGRPC},
 		RunnerFunc: func(_ hclog.Logger, spec *exec.Cmd, sockets string) (runner.Runner, error) {
-			return run, run.prepare(spec.Env, sockets)
+			return run, run.prepare(append(spec.Env, clientCertificate+"="+string(own.pem)), sockets)
 		},
-		AutoMTLS:         true,
+		TLSConfig:        own.tls,
 		SkipHostEnv:      true,
 		StartTimeout:     p.config.StartTimeout,
 		Logger:           ruleplugin.Silent(),

@@ -34,7 +34,11 @@ func SecondContents(lock *rulerelease.Lock, builds map[string]rulerelease.Releas
 // ClientConfig is how go-plugin is asked to run a plugin.
 func ClientConfig() *goplugin.ClientConfig {
 	p := &plugin{config: Config{}.withDefaults()}
-	return p.clientConfig(&process{plugin: p, room: &room{dir: "/nowhere"}})
+	own, err := certify()
+	if err != nil {
+		panic(err)
+	}
+	return p.clientConfig(&process{plugin: p, room: &room{dir: "/nowhere"}}, own)
 }
 
 // Dials reports whether the server connects to where a plugin says it listens.

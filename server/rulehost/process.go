@@ -38,13 +38,16 @@ const waitDelay = time.Second
 
 // launch prepares a process with a room of its own. Whoever launches it stops it.
 func (p *plugin) launch() (*goplugin.Client, *process, error) {
+	own, err := certify()
+	if err != nil {
+		return nil, nil, err
+	}
 	run := &process{plugin: p, done: make(chan struct{})}
-	var err error
 	if run.room, err = p.config.scratch.room(); err != nil {
 		return nil, nil, err
 	}
 	go run.watch()
-	return goplugin.NewClient(p.clientConfig(run)), run, nil
+	return goplugin.NewClient(p.clientConfig(run, own)), run, nil
 }
 
 // command is the plugin, confined, as a command that shares nothing with the server:

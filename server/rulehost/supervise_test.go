@@ -1,6 +1,7 @@
 package rulehost_test
 
 import (
+	"crypto/x509"
 	"testing"
 	"time"
 
@@ -16,15 +17,18 @@ import (
 
 // What go-plugin v1.8.0 offers and is not to be used: a checksum that is taken of one
 // file before another is opened by the same name, and that serves once; the broker,
-// by which a plugin could offer more than its service; the host's environment; a
-// logger that panics at what a plugin writes.
+// by which a plugin could offer more than its service; the host's environment; keys that
+// take long to make; a logger that panics at what a plugin writes.
 func TestWhatIsAskedOfGoPlugin(t *testing.T) {
 	c := rulehost.ClientConfig()
 	assert.Nil(t, c.SecureConfig)
 	assert.False(t, c.GRPCBrokerMultiplex)
 	assert.Nil(t, c.Cmd)
 	assert.True(t, c.SkipHostEnv)
-	assert.True(t, c.AutoMTLS)
+	assert.False(t, c.AutoMTLS)
+	assert.Equal(t, x509.NewCertPool(), c.TLSConfig.RootCAs, "trusts nobody before the plugin has shown its certificate")
+	assert.Len(t, c.TLSConfig.Certificates, 1)
+	assert.NotEqual(t, rulehost.ClientConfig().TLSConfig.Certificates, c.TLSConfig.Certificates, "one for each start")
 	assert.Equal(t, hclog.Off, c.Logger.GetLevel())
 	assert.Equal(t, "/nowhere", c.UnixSocketConfig.TempDir)
 }
