@@ -122,9 +122,9 @@ func TestWhoMayImportWhom(t *testing.T) {
 		},
 		{
 			says:  "A launcher that takes rights away has little to go wrong: it knows no rules and no messages.",
-			about: func(path string) bool { return in(path, "server/confine") },
+			about: func(path string) bool { return in(path, "server/confine", "server/confine/") },
 			banned: func(dep *pkg) bool {
-				return strings.HasPrefix(dep.ImportPath, module) && !in(dep.ImportPath, "server/confine")
+				return strings.HasPrefix(dep.ImportPath, module) && !in(dep.ImportPath, "server/confine", "server/confine/")
 			},
 		},
 		{

@@ -18,14 +18,12 @@ import (
 	"google.golang.org/grpc/credentials/insecure"
 
 	"example.org/rootward/server/app"
-	"example.org/rootward/server/confine"
 )
 
 // ruleFolder holds the compiled rule sets; they are built once for all tests.
 var ruleFolder string
 
 func TestMain(m *testing.M) {
-	confine.Main()
 	os.Exit(run(m))
 }
 

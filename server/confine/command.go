@@ -4,35 +4,14 @@ package confine
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"os"
 	"os/exec"
 	"sync"
-	"sync/atomic"
 	"syscall"
+
+	"example.org/rootward/server/confine/launcher"
 )
-
-// pluginFD is where the plugin's file lies in the launcher and in the plugin: after
-// the standard streams. It stays open in the plugin, since an interpreter reads its
-// program from it.
-const pluginFD = 3
-
-// order is what a launcher is told, as the argument before the plugin's own.
-type order struct {
-	Policy
-	Sockets string `json:"sockets,omitempty"` // the folder of its socket
-	Parent  int    `json:"parent"`            // who starts it
-	Probe   bool   `json:"probe,omitempty"`   // see what layers are there, start nothing
-	// Wanting names the layers that this machine lacks, and that may fail.
-	Wanting []string `json:"wanting,omitempty"`
-}
-
-// ready is whether this program calls Main: one that does not would run as itself
-// where it is meant to be the launcher, again and again.
-var ready atomic.Bool
-
-var errNotReady = errors.New("this program cannot confine plugins: its main function must call confine.Main first")
 
 // Command is the plugin, confined, as a command to start. The file is open for
 // reading and stays the caller's; name and args are what the plugin gets as its
@@ -47,11 +26,11 @@ func Command(file *os.File, name string, args, env []string, socketDir string, p
 	if len(missing) > 0 && !p.AllowMissing {
 		return nil, &MissingError{Layers: missing}
 	}
-	o := order{Policy: p.withDefaults(), Sockets: socketDir}
+	o := launcher.Order{Policy: p.WithDefaults(), Sockets: socketDir}
 	for _, l := range missing {
 		o.Wanting = append(o.Wanting, l.Name)
 	}
-	cmd, err := launcher(o, append([]string{name}, args...))
+	cmd, err := start(o, append([]string{name}, args...))
 	if err != nil {
 		return nil, err
 	}
@@ -60,10 +39,8 @@ func Command(file *os.File, name string, args, env []string, socketDir string, p
 	return cmd, nil
 }
 
-func launcher(o order, args []string) (*exec.Cmd, error) {
-	if !ready.Load() {
-		return nil, errNotReady
-	}
+// start is the launcher as a command.
+func start(o launcher.Order, args []string) (*exec.Cmd, error) {
 	o.Parent = os.Getpid()
 	text, err := json.Marshal(o)
 	if err != nil {
@@ -71,7 +48,7 @@ func launcher(o order, args []string) (*exec.Cmd, error) {
 	}
 	return &exec.Cmd{
 		Path:        "/proc/self/exe", // this very file, even if another has its name by now
-		Args:        append([]string{argv0, string(text)}, args...),
+		Args:        append([]string{launcher.Name, string(text)}, args...),
 		Env:         []string{},
 		SysProcAttr: &syscall.SysProcAttr{Setpgid: true, Pdeathsig: syscall.SIGKILL},
 	}, nil
@@ -86,15 +63,15 @@ func probe() []Layer {
 	layers, err := askProbe()
 	if err != nil {
 		layers = nil
-		for _, l := range layerList {
-			layers = append(layers, Layer{Name: l.name, Detail: err.Error()})
+		for _, name := range launcher.Layers() {
+			layers = append(layers, Layer{Name: name, Detail: err.Error()})
 		}
 	}
 	return layers
 }
 
 func askProbe() (layers []Layer, err error) {
-	cmd, err := launcher(order{Policy: Policy{}.withDefaults(), Probe: true}, nil)
+	cmd, err := start(launcher.Order{Policy: Policy{}.WithDefaults(), Probe: true}, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -105,4 +82,16 @@ func askProbe() (layers []Layer, err error) {
 		return nil, fmt.Errorf("trying it failed: %w", err)
 	}
 	return layers, json.Unmarshal(out, &layers)
+}
+
+// Exceeded reports that a process which was started with the policy has more threads
+// than it allows, or nil, also where the process is gone. The kernel does not bound
+// that for root: ask now and then, and kill the process.
+func Exceeded(pid int, p Policy) error {
+	limit := p.WithDefaults().Threads
+	n, err := launcher.Threads(pid)
+	if err != nil || n <= limit {
+		return nil
+	}
+	return fmt.Errorf("has %d threads, %d are allowed; ask its publisher for one that needs fewer", n, limit)
 }

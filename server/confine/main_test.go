@@ -8,15 +8,12 @@ import (
 	"os/exec"
 	"path/filepath"
 	"testing"
-
-	"example.org/rootward/server/confine"
 )
 
 // built holds the plugins that the tests start, compiled once.
 var built string
 
 func TestMain(m *testing.M) {
-	confine.Main()
 	if len(os.Args) == 4 && os.Args[1] == hostToKill {
 		startUntilKilled(os.Args[2], os.Args[3])
 	}

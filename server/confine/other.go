@@ -8,9 +8,6 @@ import (
 	"os/exec"
 )
 
-// Main does nothing: these systems have no launcher.
-func Main() {}
-
 // Layers says that no layer is there.
 func Layers() []Layer {
 	var list []Layer

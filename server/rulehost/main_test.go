@@ -9,7 +9,6 @@ import (
 	"sync"
 	"testing"
 
-	"example.org/rootward/server/confine"
 	"example.org/rootward/server/rulehost"
 	"github.com/rs/zerolog"
 	"github.com/stretchr/testify/require"
@@ -19,7 +18,6 @@ import (
 var built string
 
 func TestMain(m *testing.M) {
-	confine.Main()
 	if len(os.Args) == 3 && os.Args[1] == hostToKill {
 		loadUntilKilled(os.Args[2])
 	}

@@ -6,10 +6,8 @@ import (
 	"os"
 
 	"example.org/rootward/server/app"
-	"example.org/rootward/server/confine"
 )
 
 func main() {
-	confine.Main() // it starts itself to confine a rule plugin
 	os.Exit(app.Run(context.Background(), os.Args[1:], os.Environ(), os.Stdin, os.Stdout, os.Stderr))
 }

@@ -1,11 +1,10 @@
 //go:build linux
 
-package confine
+package launcher
 
 import (
 	"fmt"
 	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 	"syscall"
@@ -19,7 +18,7 @@ import (
 const addressSpace = 8 << 30
 
 // enterLimits sets limits that cannot be raised again, and drops all capabilities.
-func enterLimits(o *order, _ *execution) error {
+func enterLimits(o *Order, _ *execution) error {
 	// First to go when memory runs out; a kernel without it has no such order.
 	_ = os.WriteFile("/proc/self/oom_score_adj", []byte("1000"), 0)
 	if err := unix.Setpriority(unix.PRIO_PROCESS, 0, o.Nice); err != nil {
@@ -81,43 +80,35 @@ func threadLimit(own int) (uint64, error) {
 	}
 	const growth = 1_024
 	count := 0
-	processes, err := filepath.Glob("/proc/[0-9]*")
+	processes, err := os.ReadDir("/proc")
 	if err != nil {
 		return 0, err
 	}
-	for _, dir := range processes {
-		info, err := os.Stat(dir)
+	for _, p := range processes {
+		pid, err := strconv.Atoi(p.Name())
+		if err != nil {
+			continue
+		}
+		info, err := p.Info()
 		if err != nil || info.Sys().(*syscall.Stat_t).Uid != uint32(uid) {
 			continue
 		}
-		if n, err := threadsOf(dir); err == nil {
+		if n, err := Threads(pid); err == nil {
 			count += n
 		}
 	}
 	return uint64(count + own + growth), nil
 }
 
-// threadsOf reads how many threads a process has from its folder in /proc.
-func threadsOf(dir string) (int, error) {
-	text, err := os.ReadFile(filepath.Join(dir, "status"))
+// Threads tells how many threads a process has.
+func Threads(pid int) (int, error) {
+	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
 	if err != nil {
 		return 0, err
 	}
 	_, after, _ := strings.Cut(string(text), "\nThreads:")
 	line, _, _ := strings.Cut(after, "\n")
 	return strconv.Atoi(strings.TrimSpace(line))
-}
-
-// Exceeded reports that a process which was started with the policy has more threads
-// than it allows, or nil, also where the process is gone. The kernel does not bound
-// that for root: ask now and then, and kill the process.
-func Exceeded(pid int, p Policy) error {
-	limit := p.withDefaults().Threads
-	n, err := threadsOf(filepath.Join("/proc", strconv.Itoa(pid)))
-	if err != nil || n <= limit {
-		return nil
-	}
-	return fmt.Errorf("has %d threads, %d are allowed; ask its publisher for one that needs fewer", n, limit)
 }
 
 // dropCapabilities leaves this thread, and what it executes, with the rights of its

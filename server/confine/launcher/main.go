@@ -1,37 +1,36 @@
 //go:build linux
 
-package confine
+package launcher
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"runtime"
 	"slices"
 
 	"golang.org/x/sys/unix"
 )
 
-// Main makes this process the launcher if it was started as one, and then does not
-// return. Call it first in main, and in TestMain of tests that start plugins.
-func Main() {
-	if len(os.Args) == 0 || os.Args[0] != argv0 {
-		ready.Store(true)
+// init makes this process the launcher if it was started as one, and then does not
+// return.
+func init() {
+	if len(os.Args) == 0 || os.Args[0] != Name {
 		return
 	}
 	// Rights belong to threads; the thread that executes the plugin is the one whose
 	// rights it gets.
 	runtime.LockOSThread()
 	name, err := launch(os.Args[1:])
-	fmt.Fprintf(os.Stderr, "%s: %s: %s\n", argv0, name, err)
+	fmt.Fprintf(os.Stderr, "%s: %s: %s\n", Name, name, err)
 	os.Exit(ExitRefused)
 }
 
 // launch confines this process and makes it the plugin. It returns only on failure.
 func launch(args []string) (name string, err error) {
-	var o order
+	var o Order
 	if len(args) == 0 {
 		return "", errors.New("is started by the server only")
 	}
@@ -62,7 +61,7 @@ func launch(args []string) (name string, err error) {
 
 // prepare does what is no layer: it ends with its host, holds no descriptor but those
 // it was given, and stands in the one folder that it knows.
-func prepare(o *order) error {
+func prepare(o *Order) error {
 	// The kernel forgets this for a thread that is not the first.
 	if err := unix.Prctl(unix.PR_SET_PDEATHSIG, uintptr(unix.SIGKILL), 0, 0, 0); err != nil {
 		return fmt.Errorf("ending with its host: %w", err)
@@ -70,21 +69,21 @@ func prepare(o *order) error {
 	if os.Getppid() != o.Parent {
 		return errors.New("its host is gone")
 	}
-	if err := unix.CloseRange(pluginFD+1, ^uint(0), unix.CLOSE_RANGE_CLOEXEC); err != nil {
+	if err := unix.CloseRange(PluginFD+1, ^uint(0), unix.CLOSE_RANGE_CLOEXEC); err != nil {
 		return fmt.Errorf("closing what the host left open: %w", err)
 	}
 	unix.Umask(0o077)
-	return os.Chdir(filepath.Join("/", o.Sockets))
+	return os.Chdir(cmp.Or(o.Sockets, "/"))
 }
 
 // report tries each layer on this process and writes what came of it.
 func report() error {
-	next, err := newExecution([]string{argv0}, nil)
+	next, err := newExecution([]string{Name}, nil)
 	if err != nil {
 		return err
 	}
 	var found []Layer
-	o := order{Policy: Policy{}.withDefaults()}
+	o := Order{Policy: Policy{}.WithDefaults()}
 	for _, l := range layerList {
 		found = append(found, l.try(&o, next))
 	}

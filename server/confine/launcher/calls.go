@@ -1,6 +1,6 @@
 //go:build linux
 
-package confine
+package launcher
 
 import "golang.org/x/sys/unix"
 

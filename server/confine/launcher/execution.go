@@ -1,10 +1,9 @@
 //go:build linux
 
-package confine
+package launcher
 
 import (
-	"crypto/rand"
-	"debug/elf"
+	"cmp"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -67,24 +66,35 @@ func secretPlace(content []byte) (uintptr, error) {
 	// 46 bits are within what a process has on all 64-bit kernels but those for small
 	// devices, which may have 39.
 	for _, bits := range []int{46, 46, 46, 46, 38, 38, 38, 38} {
-		at := chance(bits) &^ (page - 1)
+		at, err := chance(bits)
+		if err != nil {
+			return 0, err
+		}
+		within, err := chance(12)
+		if err != nil {
+			return 0, err
+		}
+		at, within = at&^(page-1), within&^7
 		memory, err := unix.MmapPtr(-1, 0, unsafe.Add(nil, at), size,
 			unix.PROT_READ|unix.PROT_WRITE, unix.MAP_PRIVATE|unix.MAP_ANONYMOUS|unix.MAP_FIXED_NOREPLACE)
 		if err != nil {
 			continue
 		}
-		within := chance(12) &^ 7
 		copy(unsafe.Slice((*byte)(unsafe.Add(memory, within)), len(content)), content)
 		return uintptr(memory) + within, nil
 	}
 	return 0, errors.New("no memory for its arguments")
 }
 
-// chance gives a number of so many bits.
-func chance(bits int) uintptr {
+// chance gives a number of so many bits. The kernel gives as few bytes whole or, for want
+// of the call, not at all, and there is then no launcher.
+func chance(bits int) (uintptr, error) {
 	var b [8]byte
-	_, _ = rand.Read(b[:]) // it never fails
-	return uintptr(binary.NativeEndian.Uint64(b[:]) >> (64 - bits))
+	n, err := unix.Getrandom(b[:], 0)
+	if err != nil || n != len(b) {
+		return 0, fmt.Errorf("the kernel gives no random numbers (%d bytes): %w", n, cmp.Or(err, error(unix.EIO)))
+	}
+	return uintptr(binary.NativeEndian.Uint64(b[:]) >> (64 - bits)), nil
 }
 
 // explain says what to do about a file that could not be executed.
@@ -99,23 +109,36 @@ func explain(err error) error {
 }
 
 // loaderOf gives the loader that a file linked at run time asks for, and nothing for
-// any other file.
+// any other file, nor for one of another kind of machine.
 func loaderOf(path string) string {
 	file, err := os.Open(path)
 	if err != nil {
 		return ""
 	}
 	defer file.Close()
-	program, err := elf.NewFile(file)
-	if err != nil {
+	// Of elf(5), Elf64_Ehdr and Elf64_Phdr.
+	const (
+		headerSize, magic                       = 64, "\x7fELF\x02"
+		offPrograms, offProgramSize, offCount   = 32, 54, 56
+		programSize, interpreter, offAt, offLen = 56, 3, 8, 32
+	)
+	header := make([]byte, headerSize)
+	if _, err := file.ReadAt(header, 0); err != nil || string(header[:len(magic)]) != magic {
 		return ""
 	}
-	for _, p := range program.Progs {
-		if p.Type == elf.PT_INTERP {
-			name := make([]byte, min(p.Filesz, 256))
-			_, _ = p.ReadAt(name, 0)
+	native := binary.NativeEndian
+	at, size := int64(native.Uint64(header[offPrograms:])), int64(native.Uint16(header[offProgramSize:]))
+	for range native.Uint16(header[offCount:]) {
+		program := make([]byte, programSize)
+		if _, err := file.ReadAt(program, at); err != nil {
+			return ""
+		}
+		if native.Uint32(program) == interpreter {
+			name := make([]byte, min(native.Uint64(program[offLen:]), 256))
+			_, _ = file.ReadAt(name, int64(native.Uint64(program[offAt:])))
 			return strings.TrimRight(string(name), "\x00")
 		}
+		at += size
 	}
 	return ""
 }

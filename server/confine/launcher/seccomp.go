@@ -1,6 +1,6 @@
 //go:build linux
 
-package confine
+package launcher
 
 import (
 	"fmt"
@@ -51,7 +51,7 @@ func with(more check, alternatives either) either {
 // used: where an argument does not match, its programs go on to compare the argument
 // with the numbers of further calls, so that an argument of the caller's choice lets
 // a refused call through.
-func enterSeccomp(_ *order, next *execution) error {
+func enterSeccomp(_ *Order, next *execution) error {
 	program, err := filter(next)
 	if err != nil {
 		return err

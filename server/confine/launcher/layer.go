@@ -1,6 +1,6 @@
 //go:build linux
 
-package confine
+package launcher
 
 import (
 	"errors"
@@ -13,10 +13,19 @@ import (
 // needs system calls that the last refuses.
 type layer struct {
 	name  string
-	enter func(*order, *execution) error
+	enter func(*Order, *execution) error
 	// holds does what the layer refuses, and says so if it is not refused.
 	holds func() error
 	about func() string
+}
+
+// Layers names the layers, in the order in which they are entered.
+func Layers() []string {
+	var names []string
+	for _, l := range layerList {
+		names = append(names, l.name)
+	}
+	return names
 }
 
 var layerList = []layer{
@@ -26,7 +35,7 @@ var layerList = []layer{
 }
 
 // try enters the layer and sees that it holds.
-func (l *layer) try(o *order, next *execution) Layer {
+func (l *layer) try(o *Order, next *execution) Layer {
 	err := l.enter(o, next)
 	if err == nil {
 		err = l.holds()
