@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -92,10 +91,6 @@ func isNoPlugin(name string) bool {
 }
 
 func (a *admission) one(ctx context.Context, name string) *found {
-	// The kernel ends a plugin when the thread that started it ends, so that the
-	// thread has to stay for as long as the plugin does.
-	runtime.LockOSThread()
-	defer runtime.UnlockOSThread()
 	f := &found{file: printable(name), byName: names(a.config.Unsigned, name)}
 	if f.file != name {
 		f.problem = "has a name that cannot be shown; rename it, or take it out of the folder"

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os/exec"
+	"runtime"
 
 	"example.org/rootward/rules/ruleplugin"
 )
@@ -26,6 +27,8 @@ func (p *plugin) describe(ctx context.Context) (ruleplugin.Description, error) {
 		return ruleplugin.Description{}, err
 	}
 	cmd.Stdout, cmd.Stderr = newPaced(stdout), newPaced(stderr)
+	runtime.LockOSThread() // the kernel ends it when the thread ends that started it
+	defer runtime.UnlockOSThread()
 	if err := cmd.Start(); err != nil {
 		return ruleplugin.Description{}, fmt.Errorf("cannot be started: %w; build it for this machine", err)
 	}

@@ -140,8 +140,7 @@ func speaks(version int) error {
 	return nil
 }
 
-// table takes the plugin's table. The caller has locked its thread: the kernel ends a
-// plugin when the thread that started it ends.
+// table takes the plugin's table.
 func (p *plugin) table(ctx context.Context) (*rules.Set, error) {
 	table, err := p.compile(ctx)
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"sync"
 	"sync/atomic"
@@ -157,7 +158,22 @@ func (p *process) Start(context.Context) error {
 	if p.killed {
 		return context.Canceled
 	}
-	return p.cmd.Start()
+	started := make(chan error)
+	go p.holdThread(started)
+	return <-started
+}
+
+// holdThread starts the process, and stays on the thread that did until it has ended: the
+// kernel ends a plugin when the thread that started it ends. What else there is to do
+// for a plugin is done on any thread, since it is dear to change from one that is held.
+func (p *process) holdThread(started chan<- error) {
+	runtime.LockOSThread()
+	defer runtime.UnlockOSThread()
+	err := p.cmd.Start()
+	started <- err
+	if err == nil {
+		<-p.done
+	}
 }
 
 // Wait implements runner.Runner. What the plugin started ends with it.

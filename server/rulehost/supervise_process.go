@@ -3,14 +3,11 @@ package rulehost
 import (
 	"context"
 	"errors"
-	"runtime"
 
 	pluginv1 "example.org/rootward/proto/gen/rootward/plugin/v1"
 )
 
-// running is a plugin's process that is kept. It belongs to one goroutine, locked to
-// a thread of its own: the kernel ends the plugin when the thread that started it
-// ends.
+// running is a plugin's process that is kept. It belongs to one goroutine.
 type running struct {
 	rules pluginv1.RulePluginServiceClient
 	end   context.CancelCauseFunc // asks the process to end; may be called often
@@ -24,8 +21,6 @@ func (p *plugin) run() (*running, error) {
 	r := &running{end: end, ended: make(chan struct{})}
 	started := make(chan error, 1)
 	go func() {
-		runtime.LockOSThread()
-		defer runtime.UnlockOSThread()
 		defer close(r.ended)
 		r.why = p.serveUntil(wanted, r, started)
 	}()
