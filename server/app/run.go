@@ -8,6 +8,8 @@ import (
 	"net"
 	"os"
 	"os/signal"
+	"runtime"
+	"runtime/debug"
 	"sync"
 	"syscall"
 	"time"
@@ -36,6 +38,7 @@ const (
 // It prints one line to stdout, "ready ADDRESS", once it serves; ADDRESS is what a
 // client dials. Logs go to stderr, a JSON object a line.
 func Run(ctx context.Context, args, env []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	postponeCollection()
 	c, more, err := parse(args, env, stdout, stderr)
 	if err != nil {
 		fmt.Fprintln(stderr, "rootwardd:", err)
@@ -56,6 +59,19 @@ func Run(ctx context.Context, args, env []string, stdin io.Reader, stdout, stder
 		return exitFailed
 	}
 	return exitStopped
+}
+
+// postponeCollection lets the heap grow to 32 MiB before its garbage is collected for the
+// first time; after that it is as the runtime has it. A server starts with some 15 MiB,
+// through which the collector would go five times. Where GOGC says otherwise it is heeded.
+func postponeCollection() {
+	const usual, first = 100, 800 // percent, of 4 MiB
+	stated := debug.SetGCPercent(first)
+	if stated != usual {
+		debug.SetGCPercent(stated)
+		return
+	}
+	runtime.AddCleanup(new([64]byte), func(percent int) { debug.SetGCPercent(percent) }, usual)
 }
 
 // untilClosed ends with the context or when the reader is at its end.
