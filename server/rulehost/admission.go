@@ -119,6 +119,9 @@ func (a *admission) admit(ctx context.Context, f *found) (err error) {
 	p.leased = lease(file)
 	defer func() {
 		p.unwritten()
+		if err != nil {
+			p.ended.Wait() // for its last words
+		}
 		f.scope, f.lines = p.scope, p.tail.last()
 		if f.admitted == nil || f.admitted.plugin != p || !computes(f.admitted.set) {
 			_ = file.Close() // it was only read

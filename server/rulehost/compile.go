@@ -22,13 +22,14 @@ import (
 	"google.golang.org/protobuf/proto"
 )
 
-// compile starts the plugin, takes its table twice, and stops it.
+// compile starts the plugin and takes its table twice. That the plugin then ends, which
+// takes as long as to check its table, is not waited for; ended says when it has.
 func (p *plugin) compile(ctx context.Context) (*ruletablev1.Table, error) {
 	client, run, err := p.launch()
 	if err != nil {
 		return nil, err
 	}
-	defer p.stop(client, run)
+	defer p.end(client, run)
 	// go-plugin's Start takes no context.
 	defer context.AfterFunc(ctx, run.kill)()
 	served, err := p.connect(client)
@@ -40,6 +41,15 @@ func (p *plugin) compile(ctx context.Context) (*ruletablev1.Table, error) {
 		return nil, run.blame(err)
 	}
 	return table, nil
+}
+
+// end has the plugin stopped, and does not wait for it.
+func (p *plugin) end(client *goplugin.Client, run *process) {
+	p.ended.Add(1)
+	p.config.ending.Go(func() {
+		defer p.ended.Done()
+		p.stop(client, run)
+	})
 }
 
 // connect starts the process and gives its service.

@@ -28,9 +28,14 @@ func (h *Host) Compute(ctx context.Context, g *rules.Governing, sites []rules.Si
 	return g.ResolveAll(rows, answers, len(sites))
 }
 
-// Close ends the plugins that are kept running, and returns once they have ended.
-// Rows that they compute are UNDETERMINED from then on.
-func (h *Host) Close() { h.running.end() }
+// Close ends the plugins that are kept running, and returns once they have ended, and
+// those that gave their tables. Rows that they compute are UNDETERMINED from then on.
+func (h *Host) Close() {
+	h.running.end()
+	h.changing.Lock() // a Load may be at work
+	defer h.changing.Unlock()
+	h.config.ending.Wait()
+}
 
 // evaluate gives the answer of a row at each site.
 func (f *fleet) evaluate(ctx context.Context, r rules.ComputedRow, on civil.Date, sites []rules.SiteFacts, series fingerprints) []rules.Answer {

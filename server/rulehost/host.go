@@ -52,7 +52,8 @@ type Config struct {
 	// Running holds how plugins that compute rows are kept running.
 	Running Running
 
-	scratch *scratch // where plugins have their sockets
+	scratch *scratch        // where plugins have their sockets
+	ending  *sync.WaitGroup // plugins that have given their tables; for one load at a time
 }
 
 func (c Config) withDefaults() Config {
@@ -71,7 +72,7 @@ func (c Config) withDefaults() Config {
 		c.Now = time.Now
 	}
 	c.Running = c.Running.withDefaults()
-	c.scratch = &scratch{}
+	c.scratch, c.ending = &scratch{}, &sync.WaitGroup{}
 	return c
 }
 
@@ -106,6 +107,19 @@ func (h *Host) Catalog() *Catalog { return h.now.Load().catalog }
 func (h *Host) Load(ctx context.Context, dir string) error {
 	h.changing.Lock()
 	defer h.changing.Unlock()
+	defer h.config.ending.Wait()
+	return h.load(ctx, dir)
+}
+
+// Start is Load for a server that starts: it returns as soon as the sets decide, while
+// the plugins that gave their tables may still be ending. Close waits for them.
+func (h *Host) Start(ctx context.Context, dir string) error {
+	h.changing.Lock()
+	defer h.changing.Unlock()
+	return h.load(ctx, dir)
+}
+
+func (h *Host) load(ctx context.Context, dir string) error {
 	a, err := h.admission(dir)
 	if err != nil {
 		return err

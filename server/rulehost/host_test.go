@@ -216,3 +216,16 @@ func TestAScriptReadsWhatTrustSaysAlone(t *testing.T) {
 	trust(t, dir, everywhere+"    may_read: [/usr, /bin, /lib, /lib64]\n", key())
 	assert.Contains(t, problems(t, start(t, dir))["script"], "it ran")
 }
+
+// Start does not wait for the plugins to end, and Close does.
+func TestAStartedHostDecidesAndEndsItsPlugins(t *testing.T) {
+	t.Setenv("TMPDIR", shortFolder(t))
+	dir := folder(t, "federal", "ossel-creek", "velmora")
+	host := rulehost.New(atOwnDesk(rulehost.Config{}))
+	require.NoError(t, host.Start(t.Context(), dir))
+	assert.Len(t, host.Catalog().Sets, 3)
+	host.Close()
+	left, err := filepath.Glob(filepath.Join(os.TempDir(), "rootward-[0-9]*"))
+	require.NoError(t, err)
+	assert.Empty(t, left, "the last plugin that ends leaves nothing")
+}

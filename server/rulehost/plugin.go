@@ -11,6 +11,7 @@ import (
 	"os"
 	"runtime"
 	"strings"
+	"sync"
 
 	"golang.org/x/sys/unix"
 
@@ -33,7 +34,8 @@ type plugin struct {
 	firstParty bool     // it runs even where a layer of confinement is missing
 	config     Config
 	log        zerolog.Logger
-	tail       tail // of its standard error
+	tail       tail           // of its standard error
+	ended      sync.WaitGroup // the process that gave its table
 }
 
 // maxFile bounds a build in bytes: with the whole of Go and gRPC one has some 20 MB.

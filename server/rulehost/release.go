@@ -40,6 +40,7 @@ type Release struct {
 func (h *Host) Releases(ctx context.Context) ([]Release, error) {
 	h.changing.Lock()
 	defer h.changing.Unlock()
+	defer h.config.ending.Wait()
 	now := h.now.Load()
 	a, err := h.admission(now.dir)
 	if err != nil {
