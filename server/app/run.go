@@ -84,12 +84,24 @@ func untilClosed(ctx context.Context, r io.Reader) context.Context {
 	return ctx
 }
 
-// run starts in this order: catalogue, listener, water, rule sets, batches, log of campaigns,
-// server.
+// run loads the rule sets, which takes longest, while it reads the catalogue, listens and
+// reads the water; then come batches, the log of campaigns and the server.
 func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	log := newLog(c, stderr)
 	defer paceCollector()()
 	go confine.Layers() // a process tries them, which takes a while
+	warnOfUnsigned(log, c.Unsigned)
+	if c.rehearsal() {
+		log.Warn().Str("today", c.Rehearse).Msg("campaigns are REHEARSED: their clock is made up, and nothing that is kept is a record of anything")
+	}
+	host := rulehost.New(rulehost.Config{
+		Log: log, Unsigned: c.Unsigned, Unconfined: c.Unconfined, AllowChanges: c.AllowRuleChanges,
+	})
+	defer host.Close() // waits for what loads
+	waters := &waterFolder{dir: c.Water, log: log}
+	defer reloadAtHangup(ctx, host, c.Rules, waters, log)() // before it loads: a hangup would end it
+	loaded, giveUp := load(ctx, host, c.Rules)
+	defer giveUp()
 	known, err := loadCatalogue(c.Formulations)
 	if err != nil {
 		return err
@@ -103,20 +115,10 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 		return err
 	}
 	defer listener.Close() // closed by the server, unless it never serves
-	warnOfUnsigned(log, c.Unsigned)
-	if c.rehearsal() {
-		log.Warn().Str("today", c.Rehearse).Msg("campaigns are REHEARSED: their clock is made up, and nothing that is kept is a record of anything")
-	}
-	host := rulehost.New(rulehost.Config{
-		Log: log, Unsigned: c.Unsigned, Unconfined: c.Unconfined, AllowChanges: c.AllowRuleChanges,
-	})
-	defer host.Close()
-	waters := &waterFolder{dir: c.Water, log: log}
-	defer reloadAtHangup(ctx, host, c.Rules, waters, log)() // before it loads: a hangup would end it
 	if err := waters.load(); err != nil {
 		return err
 	}
-	err = host.Load(ctx, c.Rules)
+	err = <-loaded
 	logLayers(log)
 	if err != nil {
 		return fmt.Errorf("--rules %s: %w", c.Rules, err)
@@ -138,6 +140,14 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	err = serve(ctx, c, log, server, state, kept, listener, func() { fmt.Fprintln(stdout, "ready", address) })
 	host.Close() // before the store: a plugin may be answering for a batch
 	return errors.Join(err, kept.close())
+}
+
+// load loads the rule sets meanwhile, and tells what came of it.
+func load(ctx context.Context, host *rulehost.Host, dir string) (loaded <-chan error, giveUp func()) {
+	ctx, giveUp = context.WithCancel(ctx)
+	done := make(chan error, 1)
+	go func() { done <- host.Start(ctx, dir) }()
+	return done, giveUp
 }
 
 // logLayers says how plugins are confined here.
