@@ -1,7 +1,11 @@
 package app
 
 import (
+	"runtime"
+	"runtime/debug"
+	"runtime/metrics"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 )
@@ -16,4 +20,27 @@ func TestTheCollectorHasRoom(t *testing.T) {
 		assert.Greater(t, goal, last, "more in use has no less memory")
 		last = goal
 	}
+}
+
+// growth is by how many percent the heap may grow before its garbage is collected.
+func growth() int {
+	s := []metrics.Sample{{Name: "/gc/gogc:percent"}}
+	metrics.Read(s)
+	return int(s[0].Value.Uint64())
+}
+
+func TestTheFirstTurnComesLate(t *testing.T) {
+	defer debug.SetGCPercent(debug.SetGCPercent(usualPercent))
+	defer paceCollector()()
+	assert.GreaterOrEqual(t, growth(), usualPercent) // it may have come already
+	assert.Eventually(t, func() bool {
+		runtime.GC()
+		return growth() <= usualPercent
+	}, time.Minute, time.Millisecond)
+}
+
+func TestAStatedPercentageIsHeeded(t *testing.T) {
+	defer debug.SetGCPercent(debug.SetGCPercent(70))
+	defer paceCollector()()
+	assert.Equal(t, 70, growth())
 }

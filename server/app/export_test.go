@@ -8,9 +8,6 @@ import (
 // NewServer lets tests serve what no flag can ask for, such as a law that panics.
 var NewServer = newServer
 
-// PostponeCollection is what a server that starts does first.
-var PostponeCollection = postponeCollection
-
 // ServicesOf is a host as the services see it.
 func ServicesOf(host *rulehost.Host) (api.Current, api.RuleHost) {
 	h := ruleHost{host}

@@ -8,8 +8,6 @@ import (
 	"net"
 	"os"
 	"os/signal"
-	"runtime"
-	"runtime/debug"
 	"sync"
 	"syscall"
 	"time"
@@ -38,7 +36,7 @@ const (
 // It prints one line to stdout, "ready ADDRESS", once it serves; ADDRESS is what a
 // client dials. Logs go to stderr, a JSON object a line.
 func Run(ctx context.Context, args, env []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	postponeCollection()
+	defer paceCollector()()
 	c, more, err := parse(args, env, stdout, stderr)
 	if err != nil {
 		fmt.Fprintln(stderr, "rootwardd:", err)
@@ -61,19 +59,6 @@ func Run(ctx context.Context, args, env []string, stdin io.Reader, stdout, stder
 	return exitStopped
 }
 
-// postponeCollection lets the heap grow to 32 MiB before its garbage is collected for the
-// first time; after that it is as the runtime has it. A server starts with some 15 MiB,
-// through which the collector would go five times. Where GOGC says otherwise it is heeded.
-func postponeCollection() {
-	const usual, first = 100, 800 // percent, of 4 MiB
-	stated := debug.SetGCPercent(first)
-	if stated != usual {
-		debug.SetGCPercent(stated)
-		return
-	}
-	runtime.AddCleanup(new([64]byte), func(percent int) { debug.SetGCPercent(percent) }, usual)
-}
-
 // untilClosed ends with the context or when the reader is at its end.
 func untilClosed(ctx context.Context, r io.Reader) context.Context {
 	ctx, end := context.WithCancel(ctx)
@@ -88,7 +73,6 @@ func untilClosed(ctx context.Context, r io.Reader) context.Context {
 // reads the water; then come batches, the log of campaigns and the server.
 func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	log := newLog(c, stderr)
-	defer paceCollector()()
 	go confine.Layers() // a process tries them, which takes a while
 	warnOfUnsigned(log, c.Unsigned)
 	if c.rehearsal() {
