@@ -14,7 +14,7 @@ import (
 // collected all the time. A server starts with some 15 MiB, through which the collector would
 // go five times: its first turn is due at 32 MiB.
 const (
-	ample        = 24 << 20
+	ample        = 12 << 20
 	leastPercent = 50
 	usualPercent = 100
 	firstPercent = 800 // of 4 MiB

@@ -2,9 +2,9 @@ package treatment
 
 // pick is the option that was picked for a stem.
 type pick struct {
-	at     int    // in the slate; -1: none
-	status status // refused if there is none
 	key    uint64 // equal for stems that Explain answers alike
+	at     int32  // in the slate; -1: none
+	status status // refused if there is none
 }
 
 // choose picks the option to act on for a stem.
@@ -54,7 +54,7 @@ func (p *Planner) weighOneByOne(q *question, s *slate) []state {
 }
 
 func pickOf(q *question, s *slate, states []state, at int) pick {
-	c := pick{at: at, status: refused, key: keyOf(q, s.options, states)}
+	c := pick{at: int32(at), status: refused, key: keyOf(q, s.options, states)}
 	if at >= 0 {
 		c.status = states[at].status
 	}

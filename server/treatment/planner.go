@@ -74,7 +74,7 @@ func (p *Planner) Plan(stem *Stem) (plan Plan) {
 	}
 	s := p.slate(k, stem.LandUse)
 	c := p.choose(k, s, stem)
-	plan.Outcome, plan.Key, plan.chosen = Deferred, c.key, c.at
+	plan.Outcome, plan.Key, plan.chosen = Deferred, c.key, int(c.at)
 	switch c.status {
 	case open:
 		plan.Outcome = Prescribed

@@ -32,10 +32,22 @@ func (l *likeness) place() uint64 {
 // remembered is what was picked for stems of a likeness.
 type remembered struct {
 	likeness
+	room  quantity.MicrogramsAE // that is enough
+	sizes sizes
 	pick
-	due         set // options that a dose was worked out for
-	least, most size
-	room        quantity.MicrogramsAE // that is enough
+	due set // options that a dose was worked out for
+}
+
+// sizes are those of single stems from one to another.
+type sizes struct {
+	leastDiameter, leastCrown quantity.Micrometres
+	mostDiameter, mostCrown   quantity.Micrometres
+	mostStems                 int64
+}
+
+func (r *sizes) hold(z *size) bool {
+	return z.diameter >= r.leastDiameter && z.diameter <= r.mostDiameter &&
+		z.crown >= r.leastCrown && z.crown <= r.mostCrown && z.stems <= r.mostStems
 }
 
 // recallBits bound what a slate remembers, so that memory does not depend on the number
@@ -93,9 +105,7 @@ func (l *limitsAsked) sideIf(known bool, um quantity.Micrometres) uint64 {
 // if none is remembered that is proved to hold for its size.
 func (r *recalled) recall(l *likeness, z *size, room quantity.MicrogramsAE) *remembered {
 	m := r.picks[l.place()]
-	if m == nil || m.likeness != *l || r.asked != r.limits() || room < m.room ||
-		z.diameter < m.least.diameter || z.diameter > m.most.diameter ||
-		z.crown < m.least.crown || z.crown > m.most.crown || z.stems > m.most.stems {
+	if m == nil || m.likeness != *l || r.asked != r.limits() || room < m.room || !m.sizes.hold(z) {
 		return nil
 	}
 	return m
@@ -115,31 +125,31 @@ func (p *Planner) remember(s *slate, stem *Stem, z *size, due set, c pick) {
 	room := p.roomFor(s)
 	m := r.picks[l.place()]
 	if m == nil || m.likeness != l || room < m.room {
-		m = &remembered{likeness: l, pick: c, due: due, least: *z, most: *z, room: room}
+		m = &remembered{likeness: l, room: room, sizes: sizes{z.diameter, z.crown, z.diameter, z.crown, z.stems}, pick: c, due: due}
 		r.picks[l.place()] = m
-		if !p.proves(s, due, room, &m.least, &m.most) {
-			m.most.stems = 0 // for no stem
+		if !p.proves(s, due, room, &m.sizes) {
+			m.sizes.mostStems = 0 // for no stem
 		}
 		return
 	}
 	for _, wider := range []quantity.Micrometres{2, 1} {
-		least, most := m.least, m.most
-		least.diameter, least.crown = min(least.diameter, z.diameter/wider), min(least.crown, z.crown/wider)
-		most.diameter, most.crown = max(most.diameter, z.diameter*wider), max(most.crown, z.crown*wider)
-		most.stems = max(most.stems, z.stems)
-		if p.proves(s, m.due, m.room, &least, &most) {
-			m.least, m.most = least, most
+		all := sizes{
+			min(m.sizes.leastDiameter, z.diameter/wider), min(m.sizes.leastCrown, z.crown/wider),
+			max(m.sizes.mostDiameter, z.diameter*wider), max(m.sizes.mostCrown, z.crown*wider),
+			max(m.sizes.mostStems, z.stems),
+		}
+		if p.proves(s, m.due, m.room, &all) {
+			m.sizes = all
 			return
 		}
 	}
 }
 
-// proves reports whether no dose refuses any of some options to a stem whose size lies
-// between two, on any site that leaves so much room.
-func (p *Planner) proves(s *slate, due set, room quantity.MicrogramsAE, least, most *size) bool {
-	low, high := *least, *most
-	low.diameter, high.diameter = low.diameter-quantity.Millimetre, high.diameter+quantity.Millimetre // see method.need
-	low.stems = 1
+// proves reports whether no dose refuses any of some options to a stem of some sizes, on
+// any site that leaves so much room.
+func (p *Planner) proves(s *slate, due set, room quantity.MicrogramsAE, of *sizes) bool {
+	low := size{diameter: of.leastDiameter - quantity.Millimetre, crown: of.leastCrown, stems: 1} // see method.need
+	high := size{diameter: of.mostDiameter + quantity.Millimetre, crown: of.mostCrown, stems: of.mostStems}
 	for i := range s.needs {
 		by := &s.needs[i]
 		if due&by.of == 0 {

@@ -180,7 +180,7 @@ func (s *slate) narrowerOn(site *rules.Surroundings, of set) set {
 
 // best picks the option to act on, as best does among states. It is -1 if every one
 // is refused.
-func (st *stance) best(q *question, s *slate, among set) (int, status) {
+func (st *stance) best(q *question, s *slate, among set) (int32, status) {
 	left := among &^ (st.firm | st.Barred)
 	shut := st.seasonal | st.Prohibited
 	unsure := st.unknown | st.Undetermined
@@ -196,7 +196,7 @@ func (st *stance) best(q *question, s *slate, among set) (int, status) {
 }
 
 // first is the best by rank, of options that are as open.
-func (st *stance) first(q *question, s *slate, of set) int {
+func (st *stance) first(q *question, s *slate, of set) int32 {
 	of = firstOf(of, ^(st.Prohibited | st.Undetermined | st.Conditional), ^(st.Prohibited | st.Undetermined), ^st.Prohibited)
 	of = firstOf(of, ^st.dense)
 	of = firstOf(of, st.effective&^(st.partial|st.failing), ^(st.partial | st.failing), ^st.failing)
@@ -209,7 +209,7 @@ func (st *stance) first(q *question, s *slate, of set) int {
 			pick, least, cost = i, score, o.cost
 		}
 	}
-	return pick
+	return int32(pick)
 }
 
 // firstOf narrows a set to its part in the first of the sets that has any of it.
