@@ -8,24 +8,26 @@ import (
 )
 
 // The collector of garbage lets the heap grow by as much again as is in use before it
-// collects. Beyond ample that is more than it needs: what grows with the sites and kinds
-// of stems of a long stream would take its memory twice. From there on the room stays the
-// same, and from twice as much in use on it is half of that, so that a large heap is not
-// collected all the time. A server starts with some 15 MiB, through which the collector would
-// go five times: its first turn is due at 32 MiB.
+// collects. For a small heap that is often, and what grows with the sites and kinds of
+// stems of a long stream takes its memory twice. Here a heap may grow up to ample whatever
+// of it is in use, so that neither few rows nor very many take more; from two thirds of
+// ample in use on it may grow by half of that. A server that starts has less in all.
 const (
-	ample        = 12 << 20
+	ample        = 48 << 20
 	leastPercent = 50
-	usualPercent = 100
-	firstPercent = 800 // of 4 MiB
+	mostPercent  = 800
+	usualPercent = 100 // of Go
 )
 
 // percentFor is how much the heap may grow beyond what is in use, in percent of that.
 func percentFor(used uint64) int {
-	if used <= ample {
-		return usualPercent
+	switch {
+	case used >= ample*2/3:
+		return leastPercent
+	case used <= ample/9:
+		return mostPercent
 	}
-	return max(leastPercent, int(usualPercent*ample/used))
+	return int((ample - used) * 100 / used)
 }
 
 // collector sets the room of the collector after each of its turns.
@@ -37,11 +39,11 @@ type collector struct {
 
 // paceCollector does so until what it gives is called. Whoever set GOGC has decided.
 func paceCollector() (stop func()) {
-	if stated := debug.SetGCPercent(firstPercent); stated != usualPercent {
+	if stated := debug.SetGCPercent(mostPercent); stated != usualPercent {
 		debug.SetGCPercent(stated)
 		return func() {}
 	}
-	c := &collector{percent: firstPercent}
+	c := &collector{percent: mostPercent}
 	c.wait()
 	return func() {
 		c.Lock()
