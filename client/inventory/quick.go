@@ -115,9 +115,12 @@ func (f *quickField) read(r *quickRow, text []byte) bool {
 	if c.plain == nil {
 		return !isSpaced(text) && c.quick != nil && c.quick(r, text)
 	}
+	if len(text) == 0 {
+		return false // a quoted blank
+	}
 	var at *cellValue
 	var known bool
-	if len(text)-1 < longestRemembered {
+	if len(text) <= longestRemembered {
 		at, known = f.texts.find(text)
 	} else {
 		at = &cellValue{}

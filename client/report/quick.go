@@ -84,7 +84,7 @@ func (r *rowAt) isRare() bool {
 // wordsKey tells rows that were sent apart by their site, species and form.
 func (r *rowAt) wordsKey() uint64 {
 	c := r.Block.Stems
-	return uint64(uint32(c.Site[r.index]))<<32 | uint64(uint32(c.Species[r.index]))<<8 | uint64(c.Form[r.index])
+	return uint64(uint32(c.Site[r.index]))<<32 | uint64(uint32(c.Species[r.index])&(1<<24-1))<<8 | uint64(c.Form[r.index])
 }
 
 // dose is the place of the row's dose among those of the answer; -1: nothing is applied.

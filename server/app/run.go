@@ -81,7 +81,7 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	host := rulehost.New(rulehost.Config{
 		Log: log, Unsigned: c.Unsigned, Unconfined: c.Unconfined, AllowChanges: c.AllowRuleChanges,
 	})
-	defer host.Close() // waits for what loads
+	defer host.Close()
 	waters := &waterFolder{dir: c.Water, log: log}
 	defer reloadAtHangup(ctx, host, c.Rules, waters, log)() // before it loads: a hangup would end it
 	loaded, giveUp := load(ctx, host, c.Rules)
@@ -126,12 +126,19 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 	return errors.Join(err, kept.close())
 }
 
-// load loads the rule sets meanwhile, and tells what came of it.
+// load loads the rule sets meanwhile, and tells what came of it. Who gives up waits until
+// nothing loads any more.
 func load(ctx context.Context, host *rulehost.Host, dir string) (loaded <-chan error, giveUp func()) {
-	ctx, giveUp = context.WithCancel(ctx)
-	done := make(chan error, 1)
-	go func() { done <- host.Start(ctx, dir) }()
-	return done, giveUp
+	ctx, cancel := context.WithCancel(ctx)
+	done, ended := make(chan error, 1), make(chan struct{})
+	go func() {
+		defer close(ended)
+		done <- host.Start(ctx, dir)
+	}()
+	return done, func() {
+		cancel()
+		<-ended
+	}
 }
 
 // logLayers says how plugins are confined here.

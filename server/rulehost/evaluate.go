@@ -31,9 +31,9 @@ func (h *Host) Compute(ctx context.Context, g *rules.Governing, sites []rules.Si
 // Close ends the plugins that are kept running, and returns once they have ended, and
 // those that gave their tables. Rows that they compute are UNDETERMINED from then on.
 func (h *Host) Close() {
-	h.running.end()
-	h.changing.Lock() // a Load may be at work
+	h.changing.Lock() // what loads would start plugins once all have ended
 	defer h.changing.Unlock()
+	h.running.end()
 	h.config.ending.Wait()
 }
 

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql/driver"
 	"errors"
@@ -131,7 +132,7 @@ func (c *prepared) take(ctx context.Context, query string) (statement, error) {
 // put keeps a statement that did well, in place of any other if there are too many.
 func (c *prepared) put(query string, s statement, err error) error {
 	if _, again := c.idle[query]; again || err != nil {
-		return errors.Join(err, s.Close())
+		return cmp.Or(err, s.Close()) // what it failed with says more
 	}
 	if len(c.idle) >= maxPrepared {
 		for text, other := range c.idle {
