@@ -134,3 +134,19 @@ func BenchmarkEncode(b *testing.B) {
 		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/16_384, "ns/row")
 	})
 }
+
+// Every field of an explanation comes back, one that is added some day too.
+func TestEveryFieldOfAnExplanationComesBack(t *testing.T) {
+	eachFieldAlone(t, func(e *treatmentv1.Explanation) {
+		if len(e.ProtoReflect().GetUnknown()) > 0 {
+			return
+		}
+		c := &treatmentv1.PrescriptionChunk{}
+		_, err := columnar.Add(c, e)
+		require.NoError(t, err)
+		got, err := (&columnar.Explanations{}).Of(c)
+		require.NoError(t, err)
+		require.Len(t, got, 1)
+		require.True(t, proto.Equal(e, got[0]), "%v\n%v", e, got[0])
+	})
+}

@@ -148,20 +148,35 @@ func TestTheFileOfSumsHasNoName(t *testing.T) {
 			looked++
 		}
 	}}
-	require.NoError(t, prescribeAll(t, api.Services{Aside: folder}, i, 20_000, 0))
+	require.NoError(t, prescribeAll(t, api.Services{Aside: api.NewAsideFolder(folder, 1<<30)}, i, 20_000, 0))
 	assert.Equal(t, 1, looked)
 }
 
 func TestAStreamWhoseSumsCannotBeKeptEnds(t *testing.T) {
 	api.KeepSums(t, treatment.Room{Memory: 1})
 	folder := filepath.Join(t.TempDir(), "gone")
-	err := prescribeAll(t, api.Services{Aside: folder}, &inventory{begin: many.Begin(20_000)}, 20_000, 0)
+	err := prescribeAll(t, api.Services{Aside: api.NewAsideFolder(folder, 1<<30)}, &inventory{begin: many.Begin(20_000)}, 20_000, 0)
 	requireStatus(t, err, codes.ResourceExhausted, api.NoRoom, "could not be kept in a file of the server")
-	assert.ErrorContains(t, err, folder)
+	assert.ErrorContains(t, err, "no such file or directory")
+	assert.NotContains(t, err.Error(), folder, "where the server keeps files is its own")
 	assert.ErrorContains(t, err, "send the sites in several streams")
 
 	api.KeepSums(t, treatment.Room{})
-	require.NoError(t, prescribeAll(t, api.Services{Aside: folder}, &inventory{begin: many.Begin(20_000)}, 20_000, 0), "few sums need no file")
+	require.NoError(t, prescribeAll(t, api.Services{Aside: api.NewAsideFolder(folder, 1<<30)}, &inventory{begin: many.Begin(20_000)}, 20_000, 0), "few sums need no file")
+}
+
+// Files of all streams together have a bound, which they give back.
+func TestFilesOfSumsAreBounded(t *testing.T) {
+	api.KeepSums(t, treatment.Room{Memory: 1})
+	little := api.NewAsideFolder(t.TempDir(), 3_000)
+	for range 2 {
+		err := prescribeAll(t, api.Services{Aside: little}, &inventory{begin: many.Begin(20_000)}, 20_000, 0)
+		requireStatus(t, err, codes.ResourceExhausted, api.NoRoom, "those of all streams may take 3000 bytes together")
+	}
+	enough := api.NewAsideFolder(t.TempDir(), 200_000)
+	for range 5 {
+		require.NoError(t, prescribeAll(t, api.Services{Aside: enough}, &inventory{begin: many.Begin(20_000)}, 20_000, 0))
+	}
 }
 
 // A site that no row is of any more takes a few hundred bytes. Here each chunk is of sites
@@ -177,7 +192,7 @@ func TestMemoryGrowsLittleWithSites(t *testing.T) {
 		at: map[int64]func(){early: func() { before = heap() }, rows: func() { after = heap() }},
 	}
 	api.KeepSums(t, treatment.Room{Memory: 200_000}) // both times some are aside
-	require.NoError(t, prescribeAll(t, api.Services{Aside: t.TempDir()}, i, rows, 1))
+	require.NoError(t, prescribeAll(t, api.Services{Aside: api.NewAsideFolder(t.TempDir(), 1<<30)}, i, rows, 1))
 	growth := (after - before) / ((rows - early) / perSite)
 	t.Logf("%d bytes a site", growth)
 	assert.Less(t, growth, int64(700))

@@ -40,7 +40,7 @@ type evaluator struct {
 	catalogue *treatment.Catalogue
 	water     CurrentWater
 	laws      pinnedLaws
-	aside     string
+	aside     *AsideFolder
 	desks     desks
 }
 
@@ -53,7 +53,7 @@ type evaluator struct {
 // a maximum would be passed, goes by the shares alone. So a chunk's answer does not
 // depend on any other chunk, and is that of the stream's second pass.
 func NewEvaluator(with Services) batch.Evaluator {
-	return &evaluator{source: source{with.Current, with.Host}, catalogue: with.Catalogue, water: with.Water, aside: with.Aside}
+	return &evaluator{source: source{with.Current, with.Host}, catalogue: with.Catalogue, water: with.Water, aside: with.asideFolder()}
 }
 
 // Pin implements batch.Evaluator.
@@ -207,13 +207,13 @@ func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tal
 		if err := r.add(data); err != nil {
 			return batch.Sum{}, err
 		}
-		if err := r.tidy(); err != nil {
-			return batch.Sum{}, err
+		if err := r.aside.Tidy(); err != nil {
+			return batch.Sum{}, asideOfBatch(err)
 		}
 	}
 	next, err := r.split()
 	if err != nil {
-		return batch.Sum{}, err
+		return batch.Sum{}, asideOfBatch(err)
 	}
 	if len(next.GetShares()) > 0 {
 		data, err := kept.Marshal(next)
@@ -221,7 +221,7 @@ func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tal
 	}
 	uses, err := r.uses()
 	if err != nil {
-		return batch.Sum{}, err
+		return batch.Sum{}, asideOfBatch(err)
 	}
 	data, err := kept.Marshal(r.summary(uses))
 	return batch.Sum{Summary: data}, err

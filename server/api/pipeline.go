@@ -48,7 +48,7 @@ func (st *stemStream) answerChunks(received <-chan received, answered chan<- *ch
 		case errors.Is(r.err, io.EOF):
 			uses, err := st.uses()
 			if err != nil {
-				return nil, err
+				return nil, asideFailed(err)
 			}
 			return &treatmentv1.PrescribeStreamResponse{
 				Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: st.summary(uses)},
@@ -62,8 +62,8 @@ func (st *stemStream) answerChunks(received <-chan received, answered chan<- *ch
 		}
 		out.answers <- outgoing{st.answerChunk(r.rows), st.answer}
 		answered <- r.rows
-		if err := st.tidy(); err != nil {
-			return nil, err
+		if err := st.aside.Tidy(); err != nil {
+			return nil, asideFailed(err)
 		}
 	}
 }

@@ -37,7 +37,8 @@ type collector struct {
 	stopped bool
 }
 
-// paceCollector does so until what it gives is called. Whoever set GOGC has decided.
+// paceCollector does so until what it gives is called. Whoever set GOGC to
+// anything but Go's own 100 has decided.
 func paceCollector() (stop func()) {
 	if stated := debug.SetGCPercent(mostPercent); stated != usualPercent {
 		debug.SetGCPercent(stated)

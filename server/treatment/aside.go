@@ -39,6 +39,14 @@ type File interface {
 	io.Closer
 }
 
+// RoomError is why a file could not be made or written.
+type RoomError struct{ Why error }
+
+func (e *RoomError) Error() string { return fmt.Sprintf("putting sums aside: %v", e.Why) }
+
+// Unwrap gives the reason.
+func (e *RoomError) Unwrap() error { return e.Why }
+
 // Room is how much is kept where. Zeros stand for what suits most.
 type Room struct {
 	Memory int   // bytes of sums above which they are put aside
@@ -115,7 +123,7 @@ func (a *Aside) put(t *tally, sums *classSums) error {
 	if a.file == nil {
 		file, err := a.open()
 		if err != nil {
-			return fmt.Errorf("no file to put sums aside: %w", err)
+			return &RoomError{err}
 		}
 		a.file = file
 	}
@@ -134,7 +142,7 @@ func (a *Aside) write(longer int) error {
 		return nil
 	}
 	if _, err := a.file.Write(a.page); err != nil {
-		return fmt.Errorf("putting sums aside: %w", err)
+		return &RoomError{err}
 	}
 	a.page = a.page[:0]
 	return nil
