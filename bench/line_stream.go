@@ -147,26 +147,24 @@ func (p *parts) encodeAnswers() (time.Duration, error) { return encode(p, p.answ
 
 func (p *parts) encodeRowsQuickly() (time.Duration, error) {
 	return took(func() error {
-		for _, q := range p.requests {
-			var err error
-			if p.buffer, err = columnar.Append(p.buffer[:0], q.GetChunk()); err != nil {
-				return err
-			}
-		}
-		return nil
+		return encodeQuickly(p, p.requests, (*treatmentv1.PrescribeStreamRequest).GetChunk, columnar.Append)
 	})
 }
 
 func (p *parts) encodeAnswersQuickly() (time.Duration, error) {
 	return took(func() error {
-		for _, a := range p.answers {
-			var err error
-			if p.buffer, err = columnar.AppendAnswers(p.buffer[:0], a.GetChunk()); err != nil {
-				return err
-			}
-		}
-		return nil
+		return encodeQuickly(p, p.answers, (*treatmentv1.PrescribeStreamResponse).GetChunk, columnar.AppendAnswers)
 	})
+}
+
+func encodeQuickly[M, C any](p *parts, messages []M, chunkOf func(M) C, by func([]byte, C) ([]byte, error)) error {
+	for _, m := range messages {
+		var err error
+		if p.buffer, err = by(p.buffer[:0], chunkOf(m)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (p *parts) decodeRowsQuickly() (time.Duration, error) {

@@ -221,8 +221,7 @@ func (d *doseCells) clear(doses int) {
 // words gives the cells of the row's site, species and form, which rows repeat.
 func (c *CSV) words(p *part, r *rowAt) []byte {
 	key := r.wordsKey()
-	const factor = 0x9E3779B97F4A7C15 // 2^64 by the golden ratio: Fibonacci hashing
-	at := &c.names.places[key*factor>>(64-wordBits)]
+	at := &c.names.places[scattered(key)]
 	if at.key != key || at.to == 0 {
 		from := len(c.names.text)
 		c.names.text = p.append(c.names.text, r)
@@ -231,13 +230,15 @@ func (c *CSV) words(p *part, r *rowAt) []byte {
 	return c.names.text[at.from:at.to]
 }
 
-const wordBits = 8
-
 // wordCells are cells of words, those that were written last.
 type wordCells struct {
 	text   []byte
-	places [1 << wordBits]wordCell // in the text
+	places [256]wordCell // in the text
 }
+
+// scattered is a place among 256, far apart for numbers that are near (Fibonacci hashing:
+// the factor is 2^64 by the golden ratio).
+func scattered(v uint64) uint8 { return uint8(v * 0x9E3779B97F4A7C15 >> 56) }
 
 type wordCell struct {
 	key uint64

@@ -160,8 +160,7 @@ func quickDiameter(b []byte, r *rowAt) ([]byte, bool) {
 		return b, true
 	}
 	v := column[r.index]
-	const factor = 0x9E3779B97F4A7C15 // 2^64 by the golden ratio: Fibonacci hashing
-	known := &r.diameters[uint64(v)*factor>>56]
+	known := &r.diameters[scattered(uint64(v))]
 	if known.micrometres != v || known.cell == nil {
 		known.micrometres, known.cell = v, appendShare(known.cell[:0], v, int64(quantity.Centimetre))
 	}

@@ -42,6 +42,5 @@ func onlyField[M any](number protowire.Number, size int, field M, write func([]b
 		return nil, err
 	}
 	*memory = body
-	head := protowire.AppendVarint(protowire.AppendTag(nil, number, protowire.BytesType), uint64(len(body)))
-	return mem.BufferSlice{mem.SliceBuffer(head), mem.NewBuffer(memory, pool)}, nil
+	return mem.BufferSlice{mem.SliceBuffer(appendLead(nil, number, len(body))), mem.NewBuffer(memory, pool)}, nil
 }

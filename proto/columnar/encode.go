@@ -126,19 +126,23 @@ func appendNumber(b []byte, number protowire.Number, v uint64) []byte {
 	return protowire.AppendVarint(protowire.AppendTag(b, number, protowire.VarintType), v)
 }
 
+// appendLead adds what stands before so many bytes of a field.
+func appendLead(b []byte, number protowire.Number, length int) []byte {
+	return protowire.AppendVarint(protowire.AppendTag(b, number, protowire.BytesType), uint64(length))
+}
+
 func appendBytes[T string | []byte](b []byte, number protowire.Number, v T) []byte {
 	if len(v) == 0 {
 		return b
 	}
-	b = protowire.AppendVarint(protowire.AppendTag(b, number, protowire.BytesType), uint64(len(v)))
-	return append(b, v...)
+	return append(appendLead(b, number, len(v)), v...)
 }
 
 func appendTruths(b []byte, number protowire.Number, column []bool) []byte {
 	if len(column) == 0 {
 		return b
 	}
-	b = protowire.AppendVarint(protowire.AppendTag(b, number, protowire.BytesType), uint64(len(column)))
+	b = appendLead(b, number, len(column))
 	for _, v := range column {
 		b = append(b, byte(protowire.EncodeBool(v)))
 	}
@@ -149,8 +153,7 @@ func appendDegrees(b []byte, number protowire.Number, column []float64) []byte {
 	if len(column) == 0 {
 		return b
 	}
-	b = protowire.AppendVarint(protowire.AppendTag(b, number, protowire.BytesType), 8*uint64(len(column)))
-	b = slices.Grow(b, 8*len(column))
+	b = slices.Grow(appendLead(b, number, 8*len(column)), 8*len(column))
 	for _, v := range column {
 		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
 	}
@@ -161,8 +164,7 @@ func appendEnds(b []byte, number protowire.Number, column []uint32) []byte {
 	if len(column) == 0 {
 		return b
 	}
-	b = protowire.AppendVarint(protowire.AppendTag(b, number, protowire.BytesType), 4*uint64(len(column)))
-	b = slices.Grow(b, 4*len(column))
+	b = slices.Grow(appendLead(b, number, 4*len(column)), 4*len(column))
 	for _, v := range column {
 		b = binary.LittleEndian.AppendUint32(b, v)
 	}

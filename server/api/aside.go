@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
-	"sync/atomic"
 
 	"google.golang.org/grpc/codes"
 
@@ -15,66 +13,16 @@ import (
 // asideRoom is how many sums a stream keeps where. Tests make it little.
 var asideRoom treatment.Room
 
-// MaxAside is how many bytes the files of sums of all streams of a server have together.
-const MaxAside = 2 << 30
+// OpenAside opens a file for sums of a stream.
+type OpenAside func() (treatment.File, error)
 
-// AsideFolder is where streams keep sums in files once they are many. It bounds those of
-// all streams together. It is safe for concurrent use.
-type AsideFolder struct {
-	path string
-	most int64
-	left atomic.Int64
-}
-
-// NewAsideFolder keeps files in a folder, or with the empty name in the system's for
-// temporary files, of so many bytes together.
-func NewAsideFolder(path string, most int64) *AsideFolder {
-	f := &AsideFolder{path: path, most: most}
-	f.left.Store(most)
-	return f
-}
-
-// newAside makes what keeps the sums of a stream.
-func newAside(folder *AsideFolder) *treatment.Aside {
-	return treatment.NewAside(func() (treatment.File, error) { return folder.open() }, asideRoom)
-}
-
-// looseFile is a file without a name, which goes with the process at the latest.
-type looseFile struct {
-	*os.File
-	folder *AsideFolder
-	size   int64
-	named  bool // where an open file cannot lose its name it does so once closed
-}
-
-func (f *AsideFolder) open() (treatment.File, error) {
-	file, err := os.CreateTemp(f.path, "rootward-sums-*")
-	if err != nil {
-		return nil, err
+// newAside makes what keeps the sums of a stream; nil, which keeps them in memory, if
+// there is no file for them.
+func newAside(open OpenAside) *treatment.Aside {
+	if open == nil {
+		return nil
 	}
-	return &looseFile{File: file, folder: f, named: os.Remove(file.Name()) != nil}, nil
-}
-
-// Write adds to the file's end, within what all files may have.
-func (f *looseFile) Write(b []byte) (int, error) {
-	n := int64(len(b))
-	if f.folder.left.Add(-n) < 0 {
-		f.folder.left.Add(n)
-		return 0, fmt.Errorf("those of all streams may take %d bytes together", f.folder.most)
-	}
-	f.size += n
-	return f.File.Write(b)
-}
-
-// Close closes the file and takes its name, if it still has one.
-func (f *looseFile) Close() error {
-	f.folder.left.Add(f.size)
-	f.size = 0
-	err := f.File.Close()
-	if f.named {
-		_ = os.Remove(f.Name())
-	}
-	return err
+	return treatment.NewAside(open, asideRoom)
 }
 
 // usesOf lists what was counted on a site that has a planner.

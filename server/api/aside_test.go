@@ -32,6 +32,11 @@ type inventory struct {
 	each   func(*treatmentv1.PrescribeStreamResponse)
 }
 
+// asideIn keeps sums in files of a folder.
+func asideIn(folder string) api.OpenAside {
+	return func() (treatment.File, error) { return os.CreateTemp(folder, "sums-*") }
+}
+
 // prescribeAll runs a stream of the first rows of an inventory. Of every so many-th chunk, if
 // any, the rows are spread over all sites.
 func prescribeAll(t *testing.T, services api.Services, i *inventory, rows int64, spread int) error {
@@ -115,7 +120,7 @@ func TestAnswersAreTheSameWithSumsAside(t *testing.T) {
 		for _, room := range []treatment.Room{{Memory: 1 << 30}, {}, {Memory: 1, File: 1}, {Memory: 30_000, File: 100_000}} {
 			api.KeepSums(t, room)
 			var got []*treatmentv1.PrescribeStreamResponse
-			require.NoError(t, prescribeAll(t, api.Services{}, &inventory{begin: crowded(rows), each: func(r *treatmentv1.PrescribeStreamResponse) {
+			require.NoError(t, prescribeAll(t, api.Services{Aside: asideIn(t.TempDir())}, &inventory{begin: crowded(rows), each: func(r *treatmentv1.PrescribeStreamResponse) {
 				got = append(got, proto.CloneOf(r))
 			}}, rows, spread))
 			if want == nil {
@@ -135,48 +140,17 @@ func TestAnswersAreTheSameWithSumsAside(t *testing.T) {
 	}
 }
 
-// The file has no name that anyone could read it by, or that would be left behind.
-func TestTheFileOfSumsHasNoName(t *testing.T) {
-	api.KeepSums(t, treatment.Room{Memory: 1})
-	folder := t.TempDir()
-	looked := 0
-	i := &inventory{begin: many.Begin(20_000), each: func(r *treatmentv1.PrescribeStreamResponse) {
-		if r.GetSummary() != nil { // by now there is a file, and no other is opened
-			list, err := os.ReadDir(folder)
-			assert.NoError(t, err)
-			assert.Empty(t, list)
-			looked++
-		}
-	}}
-	require.NoError(t, prescribeAll(t, api.Services{Aside: api.NewAsideFolder(folder, 1<<30)}, i, 20_000, 0))
-	assert.Equal(t, 1, looked)
-}
-
 func TestAStreamWhoseSumsCannotBeKeptEnds(t *testing.T) {
 	api.KeepSums(t, treatment.Room{Memory: 1})
 	folder := filepath.Join(t.TempDir(), "gone")
-	err := prescribeAll(t, api.Services{Aside: api.NewAsideFolder(folder, 1<<30)}, &inventory{begin: many.Begin(20_000)}, 20_000, 0)
+	err := prescribeAll(t, api.Services{Aside: asideIn(folder)}, &inventory{begin: many.Begin(20_000)}, 20_000, 0)
 	requireStatus(t, err, codes.ResourceExhausted, api.NoRoom, "could not be kept in a file of the server")
 	assert.ErrorContains(t, err, "no such file or directory")
 	assert.NotContains(t, err.Error(), folder, "where the server keeps files is its own")
 	assert.ErrorContains(t, err, "send the sites in several streams")
 
 	api.KeepSums(t, treatment.Room{})
-	require.NoError(t, prescribeAll(t, api.Services{Aside: api.NewAsideFolder(folder, 1<<30)}, &inventory{begin: many.Begin(20_000)}, 20_000, 0), "few sums need no file")
-}
-
-// Files of all streams together have a bound, which they give back.
-func TestFilesOfSumsAreBounded(t *testing.T) {
-	api.KeepSums(t, treatment.Room{Memory: 1})
-	little := api.NewAsideFolder(t.TempDir(), 3_000)
-	for range 2 {
-		err := prescribeAll(t, api.Services{Aside: little}, &inventory{begin: many.Begin(20_000)}, 20_000, 0)
-		requireStatus(t, err, codes.ResourceExhausted, api.NoRoom, "those of all streams may take 3000 bytes together")
-	}
-	enough := api.NewAsideFolder(t.TempDir(), 200_000)
-	for range 5 {
-		require.NoError(t, prescribeAll(t, api.Services{Aside: enough}, &inventory{begin: many.Begin(20_000)}, 20_000, 0))
-	}
+	require.NoError(t, prescribeAll(t, api.Services{Aside: asideIn(folder)}, &inventory{begin: many.Begin(20_000)}, 20_000, 0), "few sums need no file")
 }
 
 // A site that no row is of any more takes a few hundred bytes. Here each chunk is of sites
@@ -192,7 +166,7 @@ func TestMemoryGrowsLittleWithSites(t *testing.T) {
 		at: map[int64]func(){early: func() { before = heap() }, rows: func() { after = heap() }},
 	}
 	api.KeepSums(t, treatment.Room{Memory: 200_000}) // both times some are aside
-	require.NoError(t, prescribeAll(t, api.Services{Aside: api.NewAsideFolder(t.TempDir(), 1<<30)}, i, rows, 1))
+	require.NoError(t, prescribeAll(t, api.Services{Aside: asideIn(t.TempDir())}, i, rows, 1))
 	growth := (after - before) / ((rows - early) / perSite)
 	t.Logf("%d bytes a site", growth)
 	assert.Less(t, growth, int64(700))

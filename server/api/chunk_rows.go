@@ -168,28 +168,28 @@ func (r *row) readRow(k *chunkRows, i int) {
 // copyColumns is readColumns for a row all of whose values can be read.
 func (r *row) copyColumns(k *chunkRows, i int) {
 	s := &r.stem
-	s.Form, s.Desirable = rules.GrowthForm(at(k.form.values, i)), rules.Desirable(at(k.desirable.values, i))
-	s.LandUse, s.Soil = rules.LandUse(at(k.landUse.values, i)), rules.SoilState(at(k.soil.values, i))
-	s.Bark, s.RootCheck = rules.BarkState(at(k.bark.values, i)), rules.RootCheck(at(k.rootCheck.values, i))
-	s.SeedBearing = rules.YesNo(at(k.seedBearing.values, i))
-	s.Diameter, s.Height = quantity.Micrometres(known(k.diameter.values, i)), quantity.Micrometres(known(k.height.values, i))
-	s.Count, s.PerHectare = known(k.count.values, i), known(k.density.values, i)
-	s.Area, s.CrownWidth = quantity.SquareMillimetres(known(k.area.values, i)), quantity.Micrometres(known(k.crownWidth.values, i))
-	s.LargerCount, s.LargerDiameter = known(k.largerCount.values, i), quantity.Micrometres(known(k.largerDiameter.values, i))
+	s.Form, s.Desirable = rules.GrowthForm(wordIn(k.form.values, i)), rules.Desirable(wordIn(k.desirable.values, i))
+	s.LandUse, s.Soil = rules.LandUse(wordIn(k.landUse.values, i)), rules.SoilState(wordIn(k.soil.values, i))
+	s.Bark, s.RootCheck = rules.BarkState(wordIn(k.bark.values, i)), rules.RootCheck(wordIn(k.rootCheck.values, i))
+	s.SeedBearing = rules.YesNo(wordIn(k.seedBearing.values, i))
+	s.Diameter, s.Height = quantity.Micrometres(numberIn(k.diameter.values, i)), quantity.Micrometres(numberIn(k.height.values, i))
+	s.Count, s.PerHectare = numberIn(k.count.values, i), numberIn(k.density.values, i)
+	s.Area, s.CrownWidth = quantity.SquareMillimetres(numberIn(k.area.values, i)), quantity.Micrometres(numberIn(k.crownWidth.values, i))
+	s.LargerCount, s.LargerDiameter = numberIn(k.largerCount.values, i), quantity.Micrometres(numberIn(k.largerDiameter.values, i))
 	s.HasSlope = i < len(k.slope.values) && k.slope.values[i] != notKnown
-	s.Slope = known(k.slope.values, i)
+	s.Slope = numberIn(k.slope.values, i)
 }
 
-// at is a value of a column, zero if nobody gave it.
-func at(column []byte, i int) byte {
+// wordIn is a word of a column, zero if nobody gave it.
+func wordIn(column []byte, i int) byte {
 	if i < len(column) {
 		return column[i]
 	}
 	return 0
 }
 
-// known is a number of a column, zero if it is not known or nobody gave it.
-func known(column []int64, i int) int64 {
+// numberIn is a number of a column, zero if it is not known or nobody gave it.
+func numberIn(column []int64, i int) int64 {
 	if i < len(column) {
 		return max(0, column[i])
 	}

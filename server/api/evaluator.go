@@ -40,7 +40,7 @@ type evaluator struct {
 	catalogue *treatment.Catalogue
 	water     CurrentWater
 	laws      pinnedLaws
-	aside     *AsideFolder
+	aside     OpenAside
 	desks     desks
 }
 
@@ -53,7 +53,7 @@ type evaluator struct {
 // a maximum would be passed, goes by the shares alone. So a chunk's answer does not
 // depend on any other chunk, and is that of the stream's second pass.
 func NewEvaluator(with Services) batch.Evaluator {
-	return &evaluator{source: source{with.Current, with.Host}, catalogue: with.Catalogue, water: with.Water, aside: with.asideFolder()}
+	return &evaluator{source: source{with.Current, with.Host}, catalogue: with.Catalogue, water: with.Water, aside: with.Aside}
 }
 
 // Pin implements batch.Evaluator.

@@ -159,7 +159,7 @@ func (d draw) chunked(sites []*treatmentv1.Site, stems []*treatmentv1.Stem) []*t
 func evaluatorOf(tb testing.TB, law api.Law) batch.Evaluator {
 	known, err := shipped()
 	require.NoError(tb, err)
-	return api.NewEvaluator(api.Services{Catalogue: known, Current: func() api.Law { return law }})
+	return api.NewEvaluator(api.Services{Catalogue: known, Current: func() api.Law { return law }, Aside: asideIn(tb.TempDir())})
 }
 
 // A batch is decided as a stream is whose client sends the rows once more with the

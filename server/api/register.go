@@ -22,7 +22,7 @@ type Services struct {
 	Water     CurrentWater     // nil: no water layers
 	Batches   Batches          // nil: InventoryService keeps none
 	Ledger    Ledger           // nil: CampaignService keeps none
-	Aside     *AsideFolder     // for files of sums; nil: the system's for temporary files
+	Aside     OpenAside        // for sums of very many sites; nil: they stay in memory
 	Now       func() time.Time // the clock of campaigns; nil: the machine's
 }
 
@@ -46,12 +46,4 @@ func Register(s grpc.ServiceRegistrar, with Services) {
 	if with.Water != nil {
 		waterv1.RegisterWaterServiceServer(s, NewWater(with.Water))
 	}
-}
-
-// asideFolder is where files of sums go.
-func (s Services) asideFolder() *AsideFolder {
-	if s.Aside == nil {
-		return NewAsideFolder("", MaxAside)
-	}
-	return s.Aside
 }

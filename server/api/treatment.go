@@ -21,14 +21,14 @@ type Treatment struct {
 	source
 	catalogue *treatment.Catalogue
 	water     CurrentWater
-	aside     *AsideFolder
+	aside     OpenAside
 	desks     desks
 }
 
 // NewTreatment makes the service. Without a host no other law than the current can be
 // tried.
 func NewTreatment(with Services) *Treatment {
-	return &Treatment{catalogue: with.Catalogue, source: source{with.Current, with.Host}, water: with.Water, aside: with.asideFolder()}
+	return &Treatment{catalogue: with.Catalogue, source: source{with.Current, with.Host}, water: with.Water, aside: with.Aside}
 }
 
 // layers are those that the server holds now, nil without any.

@@ -18,7 +18,7 @@ const clientCertificate = "PLUGIN_CLIENT_CERT"
 
 // certified is one start of a plugin with mutual TLS: a certificate for this start alone,
 // whose key stays in this process. It is what go-plugin's AutoMTLS is, on the curve P-256:
-// on P-521, which go-plugin v1.8.0 takes, the key and its use cost 5 ms a start.
+// on P-521, which go-plugin v1.8.0 takes, the key and its use cost some 5 ms a start (by a profile).
 type certified struct {
 	tls *tls.Config // trusts nobody until go-plugin adds what the plugin shows
 	pem []byte
