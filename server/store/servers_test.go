@@ -75,7 +75,19 @@ func shareABatch(t *testing.T, cluster *postgrestest.Cluster) {
 	alone := f.succeeded(f.started("alone", spec{Passes: 2}, 100).ID)
 	g := f.second()
 	f.hasher.answers.Store(0)
-	f.hasher.rounds, g.hasher.rounds = 50_000, 50_000 // long enough for the other to look for jobs
+	// Neither answers before the other has a chunk, too, however fast it is.
+	here, there := make(chan struct{}), make(chan struct{})
+	meet := func(own, other chan struct{}) func() {
+		arrive := sync.OnceFunc(func() { close(own) })
+		return func() {
+			arrive()
+			select {
+			case <-other:
+			case <-t.Context().Done():
+			}
+		}
+	}
+	f.hasher.gate, g.hasher.gate = meet(here, there), meet(there, here)
 	b := f.started("shared", spec{Passes: 2}, 100)
 	shared := g.succeeded(b.ID)
 	assert.Positive(t, f.hasher.answers.Load())
