@@ -5,12 +5,13 @@ import (
 	grpcproto "google.golang.org/grpc/encoding/proto"
 	"google.golang.org/grpc/mem"
 	"google.golang.org/protobuf/encoding/protowire"
+	"google.golang.org/protobuf/proto"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
-// Codec reads and writes what gRPC's own does, byte for byte, and writes the chunks of a
-// stream and their answers faster.
+// Codec reads and writes what gRPC's own does, byte for byte, and is faster with the chunks
+// of a stream and their answers.
 func Codec() encoding.CodecV2 { return codec{encoding.GetCodecV2(grpcproto.Name)} }
 
 type codec struct{ encoding.CodecV2 }
@@ -21,20 +22,51 @@ func (c codec) Marshal(v any) (mem.BufferSlice, error) {
 	case *treatmentv1.PrescribeStreamRequest:
 		if chunk := m.GetChunk(); chunk != nil && len(m.ProtoReflect().GetUnknown()) == 0 {
 			const bytesOfRow = 96 // more than most have
-			return onlyField(2, bytesOfRow*Rows(chunk), chunk, Append)
+			return appendOnly(2, bytesOfRow*Rows(chunk), chunk, Append)
 		}
 	case *treatmentv1.PrescribeStreamResponse:
 		if answers := m.GetChunk(); answers != nil && len(m.ProtoReflect().GetUnknown()) == 0 {
 			const bytesOfRow = 24
-			return onlyField(1, bytesOfRow*len(answers.GetOutcome()), answers, AppendAnswers)
+			return appendOnly(1, bytesOfRow*len(answers.GetOutcome()), answers, AppendAnswers)
 		}
 	}
 	return c.CodecV2.Marshal(v)
 }
 
-// onlyField writes a message that has one field alone, of about so many bytes.
-func onlyField[M any](number protowire.Number, size int, field M, write func([]byte, M) ([]byte, error)) (mem.BufferSlice, error) {
-	pool := mem.DefaultBufferPool()
+// Unmarshal implements encoding.CodecV2.
+func (c codec) Unmarshal(data mem.BufferSlice, v any) error {
+	m, ok := v.(*treatmentv1.PrescribeStreamResponse)
+	if !ok {
+		return c.CodecV2.Unmarshal(data, v)
+	}
+	buffer := data.MaterializeToBuffer(Memory())
+	defer buffer.Free()
+	answers, only := OnlyField(buffer.ReadOnlyData(), 1)
+	if !only {
+		return proto.Unmarshal(buffer.ReadOnlyData(), m)
+	}
+	proto.Reset(m)
+	chunk := &treatmentv1.PrescriptionChunk{}
+	m.Message = &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: chunk}
+	return DecodeAnswers(answers, chunk)
+}
+
+// OnlyField is the message within a message that has one field alone, this one.
+func OnlyField(message []byte, number protowire.Number) (field []byte, only bool) {
+	found, kind, n := protowire.ConsumeTag(message)
+	if n < 0 || found != number || kind != protowire.BytesType {
+		return nil, false
+	}
+	field, m := protowire.ConsumeBytes(message[n:])
+	if m < 0 || n+m != len(message) {
+		return nil, false
+	}
+	return field, true
+}
+
+// appendOnly writes a message that has one field alone, of about so many bytes.
+func appendOnly[M any](number protowire.Number, size int, field M, write func([]byte, M) ([]byte, error)) (mem.BufferSlice, error) {
+	pool := Memory()
 	memory := pool.Get(size)
 	body, err := write((*memory)[:0], field)
 	if err != nil {

@@ -90,9 +90,9 @@ func take(c *treatmentv1.StemChunk, f *field) bool {
 		c.StemIds = string(b)
 		return utf8.ValidString(c.StemIds)
 	case 4:
-		return appendInt32(&c.Site, b)
+		return appendNumbers(&c.Site, b, plain)
 	case 5:
-		return appendInt32(&c.Species, b)
+		return appendNumbers(&c.Species, b, plain)
 	case waterField:
 		return takeWater(c, b)
 	case placesField:
@@ -113,7 +113,7 @@ func take(c *treatmentv1.StemChunk, f *field) bool {
 		return true
 	}
 	column := numberColumn(c, f.number)
-	return column != nil && appendZigZag(column, b)
+	return column != nil && appendNumbers(column, b, zigZag)
 }
 
 func wordColumn(c *treatmentv1.StemChunk, number protowire.Number) *[]byte {
@@ -214,7 +214,7 @@ func takeWater(c *treatmentv1.StemChunk, b []byte) bool {
 		}
 		switch f.number {
 		case 2:
-			return appendZigZag(&w.DistanceUm, f.bytes)
+			return appendNumbers(&w.DistanceUm, f.bytes, zigZag)
 		case 3:
 			w.Origin = append(w.Origin, f.bytes...)
 			return true
@@ -239,7 +239,7 @@ func takePlaces(c *treatmentv1.StemChunk, b []byte) bool {
 			p.PlaceClass = commonv1.PlaceClass(f.value)
 			return true
 		case f.number == 2 && f.bytes != nil:
-			return appendZigZag(&p.DistanceUm, f.bytes)
+			return appendNumbers(&p.DistanceUm, f.bytes, zigZag)
 		case f.number == 3 && f.bytes != nil:
 			return appendBools(&p.AtLeast, f.bytes)
 		}
@@ -261,68 +261,74 @@ func appendWord(list *[]string, b []byte) bool {
 	return utf8.Valid(b)
 }
 
-// appendZigZag adds the numbers of a packed column, and reports false if they are none.
-func appendZigZag(column *[]int64, b []byte) bool {
-	from := len(*column)
-	if !appendNumbers(column, b) {
-		return false
+// read undoes of.
+func read[T int32 | int64](as writing, v uint64) T {
+	if as == zigZag {
+		return T(v>>1 ^ -(v & 1))
 	}
-	for i, v := range (*column)[from:] {
-		(*column)[from+i] = int64(uint64(v)>>1) ^ -(v & 1)
-	}
-	return true
-}
-
-func appendInt32(column *[]int32, b []byte) bool {
-	return appendNumbers(column, b)
+	return T(v)
 }
 
 // ends are the highest bits of eight bytes: a number ends in the byte without its own.
-const ends = 0x8080808080808080
+const (
+	ends        = 0x8080808080808080
+	endsOfPairs = 0x8000800080008000 // of four numbers of two bytes each
+)
 
-// appendNumbers reads the varints that end within the next eight bytes together, whatever
-// their lengths, which nothing foretells: -1 takes one byte and a distance six.
-func appendNumbers[T int32 | int64](column *[]T, b []byte) bool {
-	begin := len(*column)
-	values := slices.Grow(*column, count(b))
-	values = values[:begin+count(b)]
-	i, at := begin, 0
+// appendNumbers adds the numbers of a packed column, and reports false if they are none. It
+// reads two that end within the next eight bytes without a jump that depends on their
+// lengths, which nothing foretells: -1 takes one byte and a distance six.
+func appendNumbers[T int32 | int64](column *[]T, b []byte, as writing) bool {
+	begin, n := len(*column), count(b)
+	values := slices.Grow(*column, n)[:begin+n]
+	into, at := values[begin:], 0
 	for at+8 <= len(b) {
 		w := binary.LittleEndian.Uint64(b[at:])
 		last := ^w & ends
-		if last == 0 {
-			v, n := protowire.ConsumeVarint(b[at:]) // one of more than eight bytes
+		switch {
+		case last == 0: // one of more than eight bytes
+			v, n := protowire.ConsumeVarint(b[at:])
 			if n < 0 {
 				return false
 			}
-			values[i] = T(v)
-			i, at = i+1, at+n
+			into[0] = read[T](as, v)
+			into, at = into[1:], at+n
 			continue
-		}
-		if last == ends {
-			for k := range values[i : i+8] {
-				values[i+k] = T(w & 0x7f)
+		case last == ends:
+			eight := (*[8]T)(into)
+			for k := range eight {
+				eight[k] = read[T](as, w&0x7f)
 				w >>= 8
 			}
-			i, at = i+8, at+8
+			into, at = into[8:], at+8
+			continue
+		case last == endsOfPairs:
+			w = w&0x007f007f007f007f | w&0x7f007f007f007f00>>1
+			four := (*[4]T)(into)
+			for k := range four {
+				four[k] = read[T](as, w&0x3fff)
+				w >>= 16
+			}
+			into, at = into[4:], at+8
 			continue
 		}
-		used := 64 - bits.LeadingZeros64(last)
-		for last != 0 {
-			n := bits.TrailingZeros64(last) + 1
-			values[i] = T(joined(w & (math.MaxUint64 >> (64 - n))))
-			i++
-			w, last = w>>n, last>>n
+		first := bits.TrailingZeros64(last)
+		into[0] = read[T](as, joined(w&(math.MaxUint64>>(63-first))))
+		if last &= last - 1; last == 0 {
+			into, at = into[1:], at+first/8+1
+			continue
 		}
-		at += used / 8
+		second := bits.TrailingZeros64(last)
+		into[1] = read[T](as, joined(w&(math.MaxUint64>>(63-second))>>(first&63)>>1))
+		into, at = into[2:], at+second/8+1
 	}
 	for at < len(b) {
 		v, n := protowire.ConsumeVarint(b[at:])
 		if n < 0 {
 			return false
 		}
-		values[i] = T(v)
-		i, at = i+1, at+n
+		into[0] = read[T](as, v)
+		into, at = into[1:], at+n
 	}
 	*column = values
 	return true
@@ -337,9 +343,16 @@ func joined(w uint64) uint64 {
 
 // count is how many numbers end in a text.
 func count(b []byte) int {
+	const ones = ends >> 7
 	n := 0
-	for ; len(b) >= 8; b = b[8:] {
-		n += bits.OnesCount64(^binary.LittleEndian.Uint64(b) & ends)
+	for len(b) >= 8 {
+		var sums uint64 // of each of eight bytes
+		for range min(255, len(b)/8) {
+			sums += ^binary.LittleEndian.Uint64(b) >> 7 & ones
+			b = b[8:]
+		}
+		const even = 0x00ff00ff00ff00ff
+		n += int((sums&even + sums>>8&even) * 0x0001000100010001 >> 48)
 	}
 	for _, v := range b {
 		if v < 0x80 {
@@ -360,17 +373,21 @@ func appendBools(column *[]bool, b []byte) bool {
 }
 
 func appendDoubles(column *[]float64, b []byte) bool {
-	*column = slices.Grow(*column, len(b)/8)
-	for ; len(b) >= 8; b = b[8:] {
-		*column = append(*column, math.Float64frombits(binary.LittleEndian.Uint64(b)))
+	n, from := len(b)/8, len(*column)
+	*column = slices.Grow(*column, n)[:from+n]
+	into := (*column)[from:]
+	for i := range into {
+		into[i] = math.Float64frombits(binary.LittleEndian.Uint64(b[8*i:]))
 	}
-	return len(b) == 0
+	return len(b)%8 == 0
 }
 
 func appendFixed32(column *[]uint32, b []byte) bool {
-	*column = slices.Grow(*column, len(b)/4)
-	for ; len(b) >= 4; b = b[4:] {
-		*column = append(*column, binary.LittleEndian.Uint32(b))
+	n, from := len(b)/4, len(*column)
+	*column = slices.Grow(*column, n)[:from+n]
+	into := (*column)[from:]
+	for i := range into {
+		into[i] = binary.LittleEndian.Uint32(b[4*i:])
 	}
-	return len(b) == 0
+	return len(b)%4 == 0
 }

@@ -18,9 +18,13 @@ import (
 // requireDecoded holds Decode to protobuf (google.golang.org/protobuf, which knows nothing
 // of it): the same chunk, or both refuse.
 func requireDecoded(t require.TestingT, data []byte, into *treatmentv1.StemChunk) {
-	want := &treatmentv1.StemChunk{}
+	requireReadBy(t, columnar.Decode, data, into)
+}
+
+func requireReadBy[M proto.Message](t require.TestingT, decode func([]byte, M) error, data []byte, into M) {
+	want := into.ProtoReflect().New().Interface()
 	refused := proto.Unmarshal(data, want)
-	err := columnar.Decode(data, into)
+	err := decode(data, into)
 	require.Equal(t, refused == nil, err == nil, "%v, %v", refused, err)
 	if err != nil {
 		return
@@ -49,6 +53,31 @@ func TestChunksAreDecodedAsProtobufDecodesThem(t *testing.T) {
 		requireDecoded(t, data, used)
 		requireDecoded(t, data[:rapid.IntRange(0, len(data)).Draw(t, "cut")], used)
 	})
+}
+
+func TestAnswersAreDecodedAsProtobufDecodesThem(t *testing.T) {
+	used := &treatmentv1.PrescriptionChunk{}
+	rapid.Check(t, func(t *rapid.T) {
+		data, err := proto.Marshal(drawnAnswers(t))
+		require.NoError(t, err)
+		requireReadBy(t, columnar.DecodeAnswers, data, used)
+		data = append(data, rapid.SampledFrom(oddities).Draw(t, "oddity")...)
+		requireReadBy(t, columnar.DecodeAnswers, data, used)
+		requireReadBy(t, columnar.DecodeAnswers, data[:rapid.IntRange(0, len(data)).Draw(t, "cut")], used)
+	})
+}
+
+// An answer keeps nothing of what it was read from, which is used again.
+func TestAnswersOwnTheirPieces(t *testing.T) {
+	c := &treatmentv1.PrescriptionChunk{Outcome: []byte{1}, Pieces: [][]byte{[]byte("first"), nil, []byte("second")}}
+	data, err := proto.Marshal(c)
+	require.NoError(t, err)
+	got := &treatmentv1.PrescriptionChunk{}
+	require.NoError(t, columnar.DecodeAnswers(data, got))
+	clear(data)
+	require.True(t, proto.Equal(c, got), "%v", got)
+	_ = append(got.Pieces[0], '!')
+	require.True(t, proto.Equal(c, got), "%v", got)
 }
 
 // oddities is what protobuf reads too: numbers one by one, in more bytes than they need,
@@ -105,14 +134,18 @@ func drawnChunk(t *rapid.T) *treatmentv1.StemChunk {
 
 // Every field is read, one that is added some day neither lost nor read wrongly.
 func TestEveryFieldIsDecoded(t *testing.T) {
-	used := &treatmentv1.StemChunk{}
-	fields := (&treatmentv1.StemChunk{}).ProtoReflect().Descriptor().Fields()
+	requireEveryFieldRead(t, columnar.Decode, &treatmentv1.StemChunk{})
+	requireEveryFieldRead(t, columnar.DecodeAnswers, &treatmentv1.PrescriptionChunk{})
+}
+
+func requireEveryFieldRead[M proto.Message](t *testing.T, decode func([]byte, M) error, used M) {
+	fields := used.ProtoReflect().Descriptor().Fields()
 	for i := range fields.Len() {
 		f := fields.Get(i)
-		for _, body := range [][]byte{{}, {1}, {0x80, 1}, {1, 2, 3, 4, 5, 6, 7, 8}} {
-			requireDecoded(t, protowire.AppendBytes(protowire.AppendTag(nil, f.Number(), protowire.BytesType), body), used)
+		for _, body := range [][]byte{{}, {1}, {0x80, 1}, {1, 2, 3, 4, 5, 6, 7, 8}, {0x80, 1, 0xff, 2, 0x80, 3, 0xff, 4, 5}} {
+			requireReadBy(t, decode, protowire.AppendBytes(protowire.AppendTag(nil, f.Number(), protowire.BytesType), body), used)
 		}
-		requireDecoded(t, protowire.AppendVarint(protowire.AppendTag(nil, f.Number(), protowire.VarintType), 3), used)
+		requireReadBy(t, decode, protowire.AppendVarint(protowire.AppendTag(nil, f.Number(), protowire.VarintType), 3), used)
 	}
 }
 
@@ -125,8 +158,28 @@ func FuzzDecode(f *testing.F) {
 	for _, o := range oddities {
 		f.Add(o)
 	}
+	used, answers := &treatmentv1.StemChunk{}, &treatmentv1.PrescriptionChunk{}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		requireDecoded(t, data, used)
+		requireReadBy(t, columnar.DecodeAnswers, data, answers)
+	})
+}
+
+// The numbers of a column are told apart whatever their lengths, wherever they lie.
+func TestNumbersOfAllLengthsAreDecoded(t *testing.T) {
 	used := &treatmentv1.StemChunk{}
-	f.Fuzz(func(t *testing.T, data []byte) { requireDecoded(t, data, used) })
+	rapid.Check(t, func(t *rapid.T) {
+		lengths := rapid.SliceOfN(rapid.IntRange(0, 63), 0, 600).Draw(t, "bits")
+		alike := rapid.IntRange(0, 63).Draw(t, "as many as")
+		c := &treatmentv1.StemChunk{}
+		for i, bits := range lengths {
+			c.HeightUm = append(c.HeightUm, int64(1)<<min(bits, alike)-int64(i%2))
+		}
+		data, err := proto.Marshal(c)
+		require.NoError(t, err)
+		requireDecoded(t, data, used)
+		requireEncoded(t, columnar.Append, c)
+	})
 }
 
 func BenchmarkDecode(b *testing.B) {

@@ -53,34 +53,32 @@ func Append(b []byte, c *treatmentv1.StemChunk) ([]byte, error) {
 
 // AppendAnswers is Append for the answer to a chunk.
 func AppendAnswers(b []byte, a *treatmentv1.PrescriptionChunk) ([]byte, error) {
-	if len(a.ProtoReflect().GetUnknown()) > 0 || !arePlain(a.GetComputedWater()) {
+	if a == nil || len(a.ProtoReflect().GetUnknown()) > 0 || !arePlain(a.GetComputedWater()) {
 		return whole.MarshalAppend(b, a)
 	}
 	b = appendBytes(appendNumber(b, 1, uint64(a.GetFirstRow())), 2, a.GetOutcome())
 	for _, p := range a.GetPieces() {
-		b = protowire.AppendBytes(protowire.AppendTag(b, 3, protowire.BytesType), p)
+		b = protowire.AppendBytes(protowire.AppendTag(b, piecesField, protowire.BytesType), p)
 	}
 	b = appendPacked(b, 4, a.GetExplanation(), plain)
-	for i, column := range [...][]int64{
-		a.GetStems(), a.GetCuts(), a.GetMixUl(), a.GetProductUl(), a.GetCarrierUl(), a.GetAdjuvantUl(), a.GetDyeUl(), a.GetAeUg(),
-	} {
-		b = appendPacked(b, protowire.Number(5+i), column, plain)
+	for number := protowire.Number(5); number <= 12; number++ {
+		b = appendPacked(b, number, *amountColumn(a, number), plain)
 	}
 	b = appendPacked(b, 13, a.GetRateUgPerAc(), zigZag)
 	var err error
 	for _, d := range a.GetSecondDoses() {
-		if b, err = appendMessage(b, 14, d); err != nil {
+		if b, err = appendMessage(b, secondField, d); err != nil {
 			return b, err
 		}
 	}
 	for _, r := range a.GetRejections() {
-		if b, err = appendMessage(b, 15, r); err != nil {
+		if b, err = appendMessage(b, rejectionsField, r); err != nil {
 			return b, err
 		}
 	}
 	b = appendPacked(b, 16, a.GetCutUl(), plain)
 	for _, w := range a.GetComputedWater() {
-		b = appendWater(b, 17, w)
+		b = appendWater(b, computedField, w)
 	}
 	b = appendPacked(appendPacked(b, 18, a.GetExplanationPieces(), plain), 19, a.GetExplanationEnds(), plain)
 	return appendPacked(b, 20, a.GetDose(), plain), nil
@@ -186,25 +184,37 @@ func appendNested(b []byte, number protowire.Number, write func([]byte) []byte) 
 	b = protowire.AppendTag(b, number, protowire.BytesType)
 	at := len(b)
 	b = write(append(b, "length"...))
-	return closeGap(b, at, at+len("length"))
+	return putLength(b, at, at+len("length"))
 }
 
-// closeGap writes how long the text from a place on is, in front of it.
-func closeGap(b []byte, at, from int) []byte {
-	n := len(protowire.AppendVarint(b[:at:from], uint64(len(b)-from)))
-	return b[:n+copy(b[n:], b[from:])]
+// putLength writes how long the text from a place on is, in front of it, and moves the
+// text where it does not fit.
+func putLength(b []byte, at, from int) []byte {
+	var length [binary.MaxVarintLen64]byte
+	n := binary.PutUvarint(length[:], uint64(len(b)-from))
+	if at+n != from {
+		text := b[from:]
+		b = slices.Grow(b, n)[:at+n+len(text)]
+		copy(b[at+n:], text)
+	}
+	copy(b[at:], length[:n])
+	return b
 }
 
-// writing is how the numbers of a column are written: as they are, or shifted by one to
-// make room for the sign, which turns the other bits of a number below zero.
-type writing struct {
-	shift uint8
-	turn  int64
+// writing is how the numbers of a column are written.
+type writing bool
+
+const (
+	plain  writing = false // as they are
+	zigZag writing = true  // shifted by one to make room for the sign, which turns the other bits of a number below zero
+)
+
+func of[T int32 | int64](as writing, v T) uint64 {
+	if as == zigZag {
+		return uint64(v)<<1 ^ uint64(int64(v)>>63)
+	}
+	return uint64(v)
 }
-
-var plain, zigZag = writing{}, writing{1, -1}
-
-func (w writing) of(v int64) uint64 { return uint64(v<<(w.shift&1) ^ v>>63&w.turn) }
 
 // appendPacked adds a column of numbers. Eight in a row that take a byte each, as those
 // that are not known do, are written together; of others the length of each is worked out
@@ -214,28 +224,26 @@ func appendPacked[T int32 | int64](b []byte, number protowire.Number, column []T
 		return b
 	}
 	b = protowire.AppendTag(b, number, protowire.BytesType)
-	at := len(b)
-	b = slices.Grow(append(b, "length"...), 10*len(column)+8)
-	from := len(b)
+	// The length takes as much as if each number took a byte; if not, the text is moved.
+	at, from := len(b), len(b)+protowire.SizeVarint(uint64(len(column)))
+	b = slices.Grow(b, from-at+binary.MaxVarintLen64*len(column)+8)[:from]
 	text, n := b[from:cap(b)], 0
 	for ; len(column) >= 8; column = column[8:] {
-		v := [8]uint64{
-			as.of(int64(column[0])), as.of(int64(column[1])), as.of(int64(column[2])), as.of(int64(column[3])),
-			as.of(int64(column[4])), as.of(int64(column[5])), as.of(int64(column[6])), as.of(int64(column[7])),
-		}
-		if v[0]|v[1]|v[2]|v[3]|v[4]|v[5]|v[6]|v[7] < 0x80 {
-			binary.LittleEndian.PutUint64(text[n:], v[0]|v[1]<<8|v[2]<<16|v[3]<<24|v[4]<<32|v[5]<<40|v[6]<<48|v[7]<<56)
+		c := (*[8]T)(column)
+		if most := of(as, c[0]) | of(as, c[1]) | of(as, c[2]) | of(as, c[3]) | of(as, c[4]) | of(as, c[5]) | of(as, c[6]) | of(as, c[7]); most < 0x80 {
+			eight := of(as, c[0]) | of(as, c[1])<<8 | of(as, c[2])<<16 | of(as, c[3])<<24 | of(as, c[4])<<32 | of(as, c[5])<<40 | of(as, c[6])<<48 | of(as, c[7])<<56
+			binary.LittleEndian.PutUint64(text[n:], eight)
 			n += 8
 			continue
 		}
-		for _, x := range v {
-			n += putVarint(text[n:], x)
+		for _, v := range c {
+			n += putVarint(text[n:], of(as, v))
 		}
 	}
-	for _, x := range column {
-		n += putVarint(text[n:], as.of(int64(x)))
+	for _, v := range column {
+		n += putVarint(text[n:], of(as, v))
 	}
-	return closeGap(b[:from+n], at, from)
+	return putLength(b[:from+n], at, from)
 }
 
 // putVarint writes a number where there is room for eighteen bytes, and gives its length.
@@ -243,11 +251,23 @@ func putVarint(b []byte, v uint64) int {
 	if v >= 1<<56 {
 		return binary.PutUvarint(b, v)
 	}
-	n := (bits.Len64(v|1) + 6) / 7
-	more := uint64(ends) & (1<<(8*(n-1)) - 1)
-	binary.LittleEndian.PutUint64(b, parted(v)|more)
-	return n
+	form := &forms[bits.Len64(v|1)&63]
+	binary.LittleEndian.PutUint64(b, parted(v)|form.more)
+	return form.length
 }
+
+// forms is how numbers of so many bits are written: in how many bytes, and the bits that
+// tell of each but the last that more follow.
+var forms = func() (list [64]struct {
+	more   uint64
+	length int
+}) {
+	for n := range list[:57] {
+		length := max(1, (n+6)/7)
+		list[n].length, list[n].more = length, ends&(1<<(8*(length-1))-1)
+	}
+	return list
+}()
 
 // parted puts seven bits of a number into each of eight bytes: it undoes joined.
 func parted(w uint64) uint64 {

@@ -40,24 +40,26 @@ func TestChunksAreEncodedAsProtobufEncodesThem(t *testing.T) {
 
 func TestAnswersAreEncodedAsProtobufEncodesThem(t *testing.T) {
 	requireEncoded(t, columnar.AppendAnswers, nil)
-	rapid.Check(t, func(t *rapid.T) {
-		numbers := func(label string) []int64 {
-			return rapid.SliceOfN(rapid.OneOf(rapid.Just(int64(-1)), rapid.Int64Range(0, 1<<42), rapid.Int64()), 0, 19).Draw(t, label)
-		}
-		places := func(label string) []int32 {
-			return rapid.SliceOfN(rapid.OneOf(rapid.Just(int32(-1)), rapid.Int32Range(0, 300), rapid.Int32()), 0, 19).Draw(t, label)
-		}
-		requireEncoded(t, columnar.AppendAnswers, &treatmentv1.PrescriptionChunk{
-			FirstRow: rapid.Int64().Draw(t, "first"), Outcome: rapid.SliceOf(rapid.Byte()).Draw(t, "outcome"),
-			Pieces:      rapid.SliceOfN(rapid.SliceOf(rapid.Byte()), 0, 4).Draw(t, "pieces"),
-			Explanation: places("explanation"), ExplanationPieces: places("pieces of explanations"), ExplanationEnds: places("ends"), Dose: places("dose"),
-			Stems: numbers("stems"), Cuts: numbers("cuts"), CutUl: numbers("cut"), MixUl: numbers("mix"), ProductUl: numbers("product"),
-			CarrierUl: numbers("carrier"), AdjuvantUl: numbers("adjuvant"), DyeUl: numbers("dye"), AeUg: numbers("ae"), RateUgPerAc: numbers("rate"),
-			SecondDoses:   []*treatmentv1.SecondDose{{Row: rapid.Int64().Draw(t, "row"), Dose: &treatmentv1.Dose{}}},
-			Rejections:    []*treatmentv1.Rejection{{Row: 3, Faults: []*treatmentv1.FieldFault{{Field: rapid.String().Draw(t, "field")}}}, nil},
-			ComputedWater: drawnChunk(t).Water,
-		})
-	})
+	rapid.Check(t, func(t *rapid.T) { requireEncoded(t, columnar.AppendAnswers, drawnAnswers(t)) })
+}
+
+func drawnAnswers(t *rapid.T) *treatmentv1.PrescriptionChunk {
+	numbers := func(label string) []int64 {
+		return rapid.SliceOfN(rapid.OneOf(rapid.Just(int64(-1)), rapid.Int64Range(0, 1<<42), rapid.Int64()), 0, 19).Draw(t, label)
+	}
+	places := func(label string) []int32 {
+		return rapid.SliceOfN(rapid.OneOf(rapid.Just(int32(-1)), rapid.Int32Range(0, 300), rapid.Int32()), 0, 19).Draw(t, label)
+	}
+	return &treatmentv1.PrescriptionChunk{
+		FirstRow: rapid.Int64().Draw(t, "first"), Outcome: rapid.SliceOf(rapid.Byte()).Draw(t, "outcome"),
+		Pieces:      rapid.SliceOfN(rapid.SliceOf(rapid.Byte()), 0, 4).Draw(t, "pieces"),
+		Explanation: places("explanation"), ExplanationPieces: places("pieces of explanations"), ExplanationEnds: places("ends"), Dose: places("dose"),
+		Stems: numbers("stems"), Cuts: numbers("cuts"), CutUl: numbers("cut"), MixUl: numbers("mix"), ProductUl: numbers("product"),
+		CarrierUl: numbers("carrier"), AdjuvantUl: numbers("adjuvant"), DyeUl: numbers("dye"), AeUg: numbers("ae"), RateUgPerAc: numbers("rate"),
+		SecondDoses:   []*treatmentv1.SecondDose{{Row: rapid.Int64().Draw(t, "row"), Dose: &treatmentv1.Dose{}}},
+		Rejections:    []*treatmentv1.Rejection{{Row: 3, Faults: []*treatmentv1.FieldFault{{Field: rapid.String().Draw(t, "field")}}}, nil},
+		ComputedWater: drawnChunk(t).Water,
+	}
 }
 
 // Every field is written, one that is added some day too.
