@@ -24,12 +24,13 @@ type Aside struct {
 	room  Room
 	file  File // nil: nothing is aside
 	size  int64
-	due   int64    // size at which all is written anew
-	kept  []*tally // of which something was ever aside
-	warm  []*tally // of which something is in memory
-	held  int      // bytes of that, about
-	page  []byte   // still to be written, the end of size
-	bytes []byte   // read; reused
+	due   int64        // size at which all is written anew
+	kept  []*tally     // of which something was ever aside
+	warm  []*tally     // of which something is in memory
+	held  int          // bytes of that, about
+	free  []*classSums // whose memory is used again
+	page  []byte       // still to be written, the end of size
+	bytes []byte       // read; reused
 }
 
 // File is where sums are put aside: what was written to its end is read back.
@@ -78,11 +79,23 @@ type stretch struct {
 
 // begin makes room for sums in memory.
 func (t *tally) begin() {
-	t.sums = &classSums{}
+	t.sums = t.aside.empty()
 	if t.aside != nil {
 		t.aside.warm = append(t.aside.warm, t)
 	}
-	t.holdMore(2*diameterSteps + 32)
+	t.holdMore(2*diameterSteps + 32 + cap(t.sums.byLot)*lotsSize)
+}
+
+// empty gives sums that are none.
+func (a *Aside) empty() *classSums {
+	if a == nil || len(a.free) == 0 {
+		return &classSums{}
+	}
+	last := len(a.free) - 1
+	c := a.free[last]
+	a.free = a.free[:last]
+	*c = classSums{byLot: c.byLot[:0]}
+	return c
 }
 
 // holdMore counts memory of sums.
@@ -105,7 +118,7 @@ func (a *Aside) Tidy() error {
 		if err := a.put(t, t.sums); err != nil {
 			return err
 		}
-		t.sums = nil
+		a.free, t.sums = append(a.free, t.sums), nil
 	}
 	clear(a.warm)
 	a.warm, a.held = a.warm[:0], 0

@@ -101,8 +101,9 @@ func (l *kinds) of(species string) *kind {
 		if k == nil {
 			return nil
 		}
-		r.name, r.kind = species, k
+		r.kind = k
 	}
+	r.name = species // which the next row's is at a glance, if it is the very same text
 	return r.kind
 }
 

@@ -17,8 +17,9 @@ import (
 type Share [classes / 64]uint64
 
 const (
-	diameterSteps = 64 // of half an inch; the last holds all larger
-	lots          = 16 // by a hash of the id, so that a stand of equal stems can be split
+	diameterSteps = 64       // of half an inch; the last holds all larger
+	lots          = 16       // by a hash of the id, so that a stand of equal stems can be split
+	lotsSize      = 4 * lots // bytes of the sums of a step
 	classes       = 2 * diameterSteps * lots
 )
 
@@ -111,14 +112,14 @@ func (c *classSums) addMore(class int, ae quantity.MicrogramsAE) {
 	c.over[class] = grown(c.over[class], ae)
 }
 
-// newStep makes room for the lots of a step, and gives their place from 1. It makes room
-// for a few more at a time: many sites have few steps.
+// newStep makes room for the lots of a step, and gives their place from 1. It begins with
+// room for few: many sites have no more.
 func (t *tally) newStep() uint8 {
 	const few = 8
 	list := t.sums.byLot
-	if len(list) == cap(list) {
-		list = append(make([][lots]uint32, 0, len(list)+few), list...)
-		t.holdMore(few * 4 * lots)
+	if n := len(list); n == cap(list) {
+		list = append(make([][lots]uint32, 0, max(few, 2*n)), list...)
+		t.holdMore((cap(list) - n) * lotsSize)
 	}
 	t.sums.byLot = append(list, [lots]uint32{})
 	return uint8(len(t.sums.byLot))
