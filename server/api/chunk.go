@@ -17,7 +17,7 @@ const notKnown = -1
 
 // checkChunk lists what keeps a chunk from being read as rows at all. What is
 // wrong with single rows is for their readers.
-func checkChunk(c *treatmentv1.StemChunk, due int64) error {
+func checkChunk(c *treatmentv1.StemChunk) error {
 	rows := columnar.Rows(c)
 	if rows > maxRows {
 		return tooMany("chunk.stem_id_ends", rows, maxRows, "send smaller chunks")
@@ -27,7 +27,6 @@ func checkChunk(c *treatmentv1.StemChunk, due int64) error {
 	if at := columnar.CheckIDs(c); at >= 0 {
 		f.add(fmt.Sprintf("chunk.stem_id_ends[%d]", at), "is %d, and the ids have %d bytes: say where the row's id ends, behind the one before and not within a character; the last ends with the text", c.GetStemIdEnds()[at], len(c.GetStemIds()))
 	}
-	f.unless(c.GetFirstRow() == due, "chunk.first_row", "is %d, and row %d is due: send the rows in order, none twice", c.GetFirstRow(), due)
 	const spare = 1_000 // that no row points to
 	if words := len(c.GetWords()); words > 2*rows+spare {
 		f.add("chunk.words", "has %d words, and %d rows point to %d at most: leave out those that no row points to", words, rows, 2*rows)
@@ -44,6 +43,13 @@ func checkChunk(c *treatmentv1.StemChunk, due int64) error {
 	f.waterColumns(c.GetWater(), rows)
 	f.placeColumns(c.GetPlaces(), rows)
 	f.outlines(c.GetOutlines(), rows)
+	return f.err()
+}
+
+// checkDue says of a chunk whose turn it is not which row is due.
+func checkDue(c *treatmentv1.StemChunk, due int64) error {
+	var f faults
+	f.unless(c.GetFirstRow() == due, "chunk.first_row", "is %d, and row %d is due: send the rows in order, none twice", c.GetFirstRow(), due)
 	return f.err()
 }
 

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"encoding/binary"
 	"math"
 	"slices"
 
@@ -52,28 +53,49 @@ type numbers struct {
 	sound  bool
 }
 
+// wordsOf looks at eight words at a time. Words are numbered through: what is added to each
+// byte sets the highest bit of those above the last.
 func wordsOf[V rules.Vocabulary](column []byte) words {
-	var most byte
-	for _, v := range column {
-		most = max(most, v)
+	const ones = 0x0101010101010101
+	last := uint64(0)
+	for last < 0x7f && isWord(V(last+1)) {
+		last++
 	}
-	return words{column, isWord(V(most))} // words are numbered through
+	var above uint64
+	rest := column
+	for ; len(rest) >= 8; rest = rest[8:] {
+		eight := binary.LittleEndian.Uint64(rest)
+		above |= eight | (eight&(0x7f*ones) + (0x7f-last)*ones)
+	}
+	for _, v := range rest {
+		above |= uint64(v) | uint64(v)&0x7f + (0x7f - last)
+	}
+	return words{column, above&(0x80*ones) == 0}
 }
 
 func isWord[V rules.Vocabulary](v V) bool { return v == 0 || rules.Known(v) }
 
+// numbersOf looks at the bits that any number has. No number is above what has them all:
+// only where that is too much is each looked at.
 func (m *measure) numbersOf(column []int64) numbers {
-	var most uint64 // one more than a number; 0 stands for one that is not known
-	zero := false
-	for _, v := range column {
-		most = max(most, uint64(v+1))
-		zero = zero || v == 0
+	var all, zero uint64
+	rest := column
+	for ; len(rest) >= 4; rest = rest[4:] {
+		a, b, c, d := uint64(rest[0]), uint64(rest[1]), uint64(rest[2]), uint64(rest[3])
+		all |= (a + 1) | (b + 1) | (c + 1) | (d + 1) // notKnown becomes 0
+		zero |= ^a&(a-1) | ^b&(b-1) | ^c&(c-1) | ^d&(d-1)
 	}
+	for _, v := range rest {
+		a := uint64(v)
+		all, zero = all|(a+1), zero|^a&(a-1)
+	}
+	const sign = 1 << 63 // of ^a&(a-1) is set for 0 alone
 	limit := uint64(math.MaxInt64)
 	if m.atMost > 0 {
 		limit = uint64(m.atMost)
 	}
-	return numbers{column, most <= limit+1 && (m.mayBe0 || !zero)}
+	sound := all <= limit+1 && (m.mayBe0 || zero&sign == 0)
+	return numbers{column, sound || !slices.ContainsFunc(column, func(v int64) bool { return v != notKnown && !m.holds(v) })}
 }
 
 // look looks through the columns of another chunk.

@@ -30,7 +30,7 @@ func TestCopiedRowsAreThoseThatAreRead(t *testing.T) {
 // wildChunk draws columns of numbers and words, some of which nobody may state. Each is
 // left out now and then.
 func wildChunk(t *rapid.T) *treatmentv1.StemChunk {
-	rows := rapid.IntRange(1, 5).Draw(t, "rows")
+	rows := rapid.IntRange(1, 19).Draw(t, "rows")
 	c := &treatmentv1.StemChunk{Words: []string{"ailanthus"}, Species: make([]int32, rows), Site: make([]int32, rows)}
 	ids := make([]string, rows)
 	columnar.SetIDs(c, ids...)

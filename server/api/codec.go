@@ -1,20 +1,22 @@
 package api
 
 import (
+	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/encoding"
 	"google.golang.org/grpc/mem"
-	"google.golang.org/protobuf/encoding/protowire"
+	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
-// incoming is a message of a stream whose chunk may be read into memory that was used
-// before. To a server without the Codec it is the message alone.
+// incoming is a message of a stream. With the Codec it is received as it came, for whoever
+// is to read it, into memory that was used before; without it is the message alone.
 type incoming struct {
 	treatmentv1.PrescribeStreamRequest
-	again treatmentv1.StemChunk
+	again   treatmentv1.StemChunk
+	encoded mem.Buffer // nil: it is read
 }
 
 // Codec reads and writes what gRPC's own does, and the chunks of streams and uploads
@@ -32,32 +34,29 @@ func (c codec) Unmarshal(data mem.BufferSlice, v any) error {
 	if !ok {
 		return c.CodecV2.Unmarshal(data, v)
 	}
-	buffer := data.MaterializeToBuffer(mem.DefaultBufferPool())
-	defer buffer.Free()
-	return m.read(buffer.ReadOnlyData())
+	m.encoded = data.MaterializeToBuffer(columnar.Memory())
+	return nil
 }
 
 // read reads the message, of whose encoding nothing is kept.
-func (m *incoming) read(data []byte) error {
-	chunk := chunkIn(data)
-	if chunk == nil {
+func (m *incoming) read() error {
+	if m.encoded == nil {
+		return nil
+	}
+	data := m.encoded.ReadOnlyData()
+	defer func() { m.encoded.Free(); m.encoded = nil }()
+	if err := m.readFrom(data); err != nil {
+		return status.Errorf(codes.Internal, "the message cannot be read: %v", err) // as gRPC has it
+	}
+	return nil
+}
+
+func (m *incoming) readFrom(data []byte) error {
+	chunk, only := columnar.OnlyField(data, 2)
+	if !only {
 		return proto.Unmarshal(data, &m.PrescribeStreamRequest)
 	}
 	proto.Reset(&m.PrescribeStreamRequest)
 	m.Message = &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: &m.again}
 	return columnar.Decode(chunk, &m.again)
-}
-
-// chunkIn is the encoding of the chunk of a message that holds one and nothing else.
-func chunkIn(message []byte) []byte {
-	const field = 2
-	number, kind, n := protowire.ConsumeTag(message)
-	if n < 0 || number != field || kind != protowire.BytesType {
-		return nil
-	}
-	chunk, m := protowire.ConsumeBytes(message[n:])
-	if m < 0 || n+m != len(message) {
-		return nil
-	}
-	return chunk
 }

@@ -26,7 +26,7 @@ type desk struct {
 	words    map[wordsKey]*explained
 	older    map[wordsKey]*explained // those before; what is used again stays
 	pieces   []piece                 // of all of them
-	sent     []sent                  // of each of the pieces
+	sent     []sent                  // of each of the pieces; for those that list a chunk alone
 	placeOf  map[string]uint32       // in pieces, by their text
 	messages int                     // kept
 	recent   []recentWords           // that streams look into first; empty: none has used it

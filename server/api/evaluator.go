@@ -153,13 +153,13 @@ func (r *run) Answer(chunk []byte) (batch.Answer, error) {
 	if err := columnar.Decode(chunk, c); err != nil {
 		return batch.Answer{}, unreadableBytes("the chunk", err)
 	}
-	if err := checkChunk(c, c.GetFirstRow()); err != nil {
+	if err := checkChunk(c); err != nil {
 		return batch.Answer{}, unreadableBytes("the chunk", err)
 	}
 	sites := r.anew(c)
 	r.rows.look(c)
 	var err error
-	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answerChunk(&r.rows).GetChunk()); err != nil {
+	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answerChunk(&r.rows).list(&r.sent)); err != nil {
 		return batch.Answer{}, err
 	}
 	if r.told, err = kept.MarshalAppend(r.told[:0], r.tally(sites)); err != nil {

@@ -196,7 +196,7 @@ func readChunk(q *inventoryv1.UploadChunksRequest, c *treatmentv1.StemChunk) (*b
 	if err := f.err(); err != nil {
 		return nil, err
 	}
-	if err := checkChunk(c, c.GetFirstRow()); err != nil {
+	if err := checkChunk(c); err != nil {
 		return nil, err
 	}
 	return &batch.Chunk{Index: q.GetIndex(), FirstRow: c.GetFirstRow(), Rows: int64(columnar.Rows(c)), Data: data, SHA256: sum}, nil

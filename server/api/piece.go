@@ -10,8 +10,16 @@ import (
 )
 
 // piece is the encoding of one field of an explanation, or of one entry of a field that
-// is a list. Explanations differ in few of theirs, so each is kept and sent once.
+// is a list, or of fields that mostly are the same together. Explanations differ in few of
+// theirs, so each is kept and sent once.
 type piece []byte
+
+// whole reports whether a field is in one piece with the one before it: what is to be done
+// follows from the choice, and the rule sets from the place.
+func whole(before, field protowire.Number) bool {
+	const steps, followUp, ruleSets = 6, 8, 11
+	return steps <= before && field <= followUp || before == ruleSets && field == ruleSets
+}
 
 // sent is when and where a piece was sent last. It lies apart from the text, for each
 // explanation of each chunk asks for that of all of its pieces.
@@ -19,6 +27,45 @@ type sent struct {
 	chunk int64 // of the desk
 	at    int32 // its place there
 }
+
+// wording is the explanations of a chunk, each in its pieces. What it refers to stays as it
+// is while the desk gets more, so that the chunk can be listed while the next is answered.
+type wording struct {
+	of        []piece // of the desk
+	chunk     int64   // of the desk
+	explained [][]uint32
+}
+
+// explain adds an explanation, and gives its number in the chunk.
+func (l *wording) explain(pieces []uint32) int32 {
+	l.explained = append(l.explained, pieces)
+	return int32(len(l.explained) - 1)
+}
+
+// write lists the explanations and their pieces in the answer. What was sent before is of
+// the same desk.
+func (l *wording) write(a *treatmentv1.PrescriptionChunk, before *[]sent) {
+	if n := len(l.of) - len(*before); n > 0 {
+		*before = append(*before, make([]sent, n)...)
+	}
+	last, pieces, list := *before, a.Pieces[:0], a.ExplanationPieces[:0]
+	ends := a.ExplanationEnds[:0]
+	for _, e := range l.explained {
+		for _, at := range e {
+			p := &last[at]
+			if p.chunk != l.chunk {
+				p.chunk, p.at = l.chunk, int32(len(pieces))
+				pieces = append(pieces, l.of[at])
+			}
+			list = append(list, p.at)
+		}
+		ends = append(ends, int32(len(list)))
+	}
+	a.Pieces, a.ExplanationPieces, a.ExplanationEnds = pieces, list, ends
+}
+
+// reset empties the list and keeps its memory, but nothing that it refers to.
+func (l *wording) reset() { l.explained, l.of = emptied(l.explained), nil }
 
 // What a desk keeps of explanations, so that memory does not depend on the number of
 // rows. Tests make it little.
@@ -33,10 +80,15 @@ var (
 func (d *desk) cut(m *treatmentv1.Explanation) *explained {
 	e := &explained{said: &said{}}
 	text := encoded(m)
-	for len(text) > 0 {
-		_, _, n := protowire.ConsumeField(text)
-		e.pieces = append(e.pieces, d.piece(text[:n]))
-		text = text[n:]
+	for end := 0; len(text) > 0; text, end = text[end:], 0 {
+		for before := protowire.Number(0); end < len(text); {
+			field, _, n := protowire.ConsumeField(text[end:])
+			if end > 0 && !whole(before, field) {
+				break
+			}
+			before, end = field, end+n
+		}
+		e.pieces = append(e.pieces, d.piece(text[:end]))
 	}
 	e.pieces = slices.Clone(e.pieces) // as many as there are
 	return e
@@ -56,7 +108,7 @@ func (d *desk) piece(text []byte) uint32 {
 	at, known := d.placeOf[string(text)]
 	if !known {
 		at = uint32(len(d.pieces))
-		d.pieces, d.sent = append(d.pieces, slices.Clone(text)), append(d.sent, sent{})
+		d.pieces = append(d.pieces, slices.Clone(text))
 		d.placeOf[string(text)] = at
 	}
 	return at
@@ -99,7 +151,7 @@ func (b *session) written(e *explained) *treatmentv1.Explanation {
 func (d *desk) forget() {
 	if len(d.pieces) >= maxPieces {
 		d.words, d.older, d.messages = map[wordsKey]*explained{}, nil, 0
-		d.pieces, d.sent, d.placeOf = nil, nil, map[string]uint32{}
+		d.pieces, d.placeOf = nil, map[string]uint32{}
 		clear(d.recent)
 	}
 	if len(d.words) >= maxExplanations/2 {

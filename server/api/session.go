@@ -34,17 +34,17 @@ type wordsKey struct {
 // row asks for is all there is in it.
 type explained struct {
 	*said
-	mix   *treatment.Mix
-	mixes *treatment.Mixes // whose mix it is
-	chunk int64            // of the desk, the last one it was sent with; and its place there
-	at    int32
+	mix    *treatment.Mix
+	mixes  *treatment.Mixes // whose mix it is
+	pieces []uint32         // of its encoding: their places on the desk
+	chunk  int64            // of the desk, the last one it was sent with; and its place there
+	at     int32
 }
 
 // said is what an explanation says.
 type said struct {
 	message *treatmentv1.Explanation // nil: not kept, as the next
 	encoded *treatmentv1.Explanation // that holds the encoding alone
-	pieces  []uint32                 // of its encoding: their places on the desk
 	into    mixed
 }
 
@@ -64,7 +64,7 @@ type recentWords struct {
 	at    int32
 }
 
-const recentBits = 11
+const recentBits = 13
 
 func newSession(c *treatment.Catalogue, law Law, on civil.Date, settings *treatment.Settings) *session {
 	return &session{catalogue: c, law: law, on: on, desk: newDesk(settings), visited: map[string]bool{}, mixes: &treatment.Mixes{}}

@@ -104,6 +104,7 @@ type chunkAnswer struct {
 	treatmentv1.PrescriptionChunk
 	computed measuredColumns
 	doses    doseList
+	wording
 }
 
 // plannedSite is a site with its law, which it has from the first row of its place
@@ -114,9 +115,9 @@ type plannedSite struct {
 	planner *treatment.Planner
 }
 
-// answerChunk answers a checked chunk. The answer is valid until st.answer is used for
-// the next one.
-func (st *stemStream) answerChunk(rows *chunkRows) *treatmentv1.PrescribeStreamResponse {
+// answerChunk answers the rows of a checked chunk. What they share is still to be listed in
+// the answer, which is valid until it is used for the next one.
+func (st *stemStream) answerChunk(rows *chunkRows) *chunkAnswer {
 	c := rows.StemChunk
 	if len(st.recent) == 0 {
 		st.recent = make([]recentWords, 1<<recentBits)
@@ -132,9 +133,16 @@ func (st *stemStream) answerChunk(rows *chunkRows) *treatmentv1.PrescribeStreamR
 	for i := range columnar.Rows(c) {
 		st.answerRow(rows, i)
 	}
-	a.doses.write(&a.PrescriptionChunk)
 	a.ComputedWater = a.computed.take(a.ComputedWater, columnar.Rows(c))
-	return &treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: &a.PrescriptionChunk}}
+	a.wording.of, a.wording.chunk = st.pieces, st.chunks
+	return a
+}
+
+// list completes an answer with what its rows share.
+func (a *chunkAnswer) list(before *[]sent) *treatmentv1.PrescriptionChunk {
+	a.doses.write(&a.PrescriptionChunk)
+	a.wording.write(&a.PrescriptionChunk, before)
+	return &a.PrescriptionChunk
 }
 
 func (st *stemStream) answerRow(rows *chunkRows, i int) {
@@ -214,17 +222,7 @@ func (st *stemStream) recall(p *treatment.Planner, g *rules.Governing, plan *tre
 // index is the number of an explanation in the chunk.
 func (st *stemStream) index(e *explained) int32 {
 	if e.chunk != st.chunks {
-		a := st.answer
-		e.chunk, e.at = st.chunks, int32(len(a.ExplanationEnds))
-		for _, at := range e.pieces {
-			p := &st.sent[at]
-			if p.chunk != st.chunks {
-				p.chunk, p.at = st.chunks, int32(len(a.Pieces))
-				a.Pieces = append(a.Pieces, st.pieces[at])
-			}
-			a.ExplanationPieces = append(a.ExplanationPieces, p.at)
-		}
-		a.ExplanationEnds = append(a.ExplanationEnds, int32(len(a.ExplanationPieces)))
+		e.chunk, e.at = st.chunks, st.answer.explain(e.pieces)
 	}
 	return e.at
 }
@@ -250,8 +248,8 @@ func (a *chunkAnswer) reset(c *treatmentv1.StemChunk) {
 	a.ComputedWater = emptied(a.ComputedWater)
 	a.FirstRow = c.GetFirstRow()
 	a.doses.reset()
+	a.wording.reset()
 	a.Outcome, a.Explanation, a.Dose = a.Outcome[:0], a.Explanation[:0], a.Dose[:0]
-	a.ExplanationPieces, a.ExplanationEnds = a.ExplanationPieces[:0], a.ExplanationEnds[:0]
 	a.Pieces, a.SecondDoses, a.Rejections = emptied(a.Pieces), emptied(a.SecondDoses), emptied(a.Rejections)
 }
 
