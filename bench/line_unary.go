@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
 
+	"example.org/rootward/proto/columnar"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
@@ -19,8 +20,9 @@ import (
 )
 
 // unary compares the slowest of a hundred prescriptions of one stem with that of echoes
-// of the same request, by the same server over the same connection. The server is the
-// product's services in this process, since the product has no echo.
+// of the same request, by the same server over the same connection, with the product's
+// codecs. The server is the product's services in this process, since the product has no
+// echo.
 func (b *bench) unary(ctx context.Context) ([]result, error) {
 	conn, closing, err := b.serveWithEcho()
 	if err != nil {
@@ -90,7 +92,8 @@ func (b *bench) serveWithEcho() (*grpc.ClientConn, func(), error) {
 	api.Register(server, api.Services{Catalogue: known, Current: b.law})
 	server.RegisterService(&echo, nil)
 	go server.Serve(listener)
-	conn, err := grpc.NewClient("unix:"+filepath.Join(b.dir, "socket"), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	conn, err := grpc.NewClient("unix:"+filepath.Join(b.dir, "socket"), grpc.WithTransportCredentials(insecure.NewCredentials()),
+		grpc.WithDefaultCallOptions(grpc.ForceCodecV2(columnar.Codec())))
 	if err != nil {
 		server.Stop()
 		return nil, nil, err

@@ -11,10 +11,13 @@ import (
 )
 
 // Codec reads and writes what gRPC's own does, byte for byte, and is faster with the chunks
-// of a stream and their answers.
-func Codec() encoding.CodecV2 { return codec{encoding.GetCodecV2(grpcproto.Name)} }
+// of a stream and their answers, and in reading answers to single stems.
+func Codec() encoding.CodecV2 { return codec{encoding.GetCodecV2(grpcproto.Name), &known{}} }
 
-type codec struct{ encoding.CodecV2 }
+type codec struct {
+	encoding.CodecV2
+	known *known
+}
 
 // Marshal implements encoding.CodecV2.
 func (c codec) Marshal(v any) (mem.BufferSlice, error) {
@@ -35,15 +38,23 @@ func (c codec) Marshal(v any) (mem.BufferSlice, error) {
 
 // Unmarshal implements encoding.CodecV2.
 func (c codec) Unmarshal(data mem.BufferSlice, v any) error {
-	m, ok := v.(*treatmentv1.PrescribeStreamResponse)
-	if !ok {
-		return c.CodecV2.Unmarshal(data, v)
+	switch m := v.(type) {
+	case *treatmentv1.PrescribeStreamResponse:
+		buffer := data.MaterializeToBuffer(Memory())
+		defer buffer.Free()
+		return readAnswers(buffer.ReadOnlyData(), m)
+	case *treatmentv1.PrescribeResponse:
+		buffer := data.MaterializeToBuffer(mem.DefaultBufferPool())
+		defer buffer.Free()
+		return c.known.answer(buffer.ReadOnlyData(), m)
 	}
-	buffer := data.MaterializeToBuffer(Memory())
-	defer buffer.Free()
-	answers, only := OnlyField(buffer.ReadOnlyData(), 1)
+	return c.CodecV2.Unmarshal(data, v)
+}
+
+func readAnswers(data []byte, m *treatmentv1.PrescribeStreamResponse) error {
+	answers, only := OnlyField(data, 1)
 	if !only {
-		return proto.Unmarshal(buffer.ReadOnlyData(), m)
+		return proto.Unmarshal(data, m)
 	}
 	proto.Reset(m)
 	chunk := &treatmentv1.PrescriptionChunk{}

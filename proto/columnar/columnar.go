@@ -1,5 +1,5 @@
 // Package columnar reads and writes what the messages in columns hold packed: the ids of
-// rows, and explanations in pieces. Server and clients share it.
+// rows, and explanations in pieces. Server and clients share it, and its codec.
 package columnar
 
 import (
