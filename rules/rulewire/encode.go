@@ -40,9 +40,14 @@ func EncodeManifest(m *rules.Manifest) *pb.Manifest {
 
 // EncodeRef writes the name of a rule set.
 func EncodeRef(r rules.Ref) *commonv1.RuleSetRef {
-	return &commonv1.RuleSetRef{
-		RuleSetId: r.ID, Version: r.Version, Digest: r.Digest, Layer: Encode[commonv1.Layer](r.Layer),
-	}
+	to := &commonv1.RuleSetRef{}
+	FillRef(to, &r)
+	return to
+}
+
+// FillRef writes the name of a rule set into a message.
+func FillRef(to *commonv1.RuleSetRef, r *rules.Ref) {
+	to.RuleSetId, to.Version, to.Digest, to.Layer = r.ID, r.Version, r.Digest, Encode[commonv1.Layer](r.Layer)
 }
 
 // EncodeDate writes a date, and nothing for no date.

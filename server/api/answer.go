@@ -10,21 +10,48 @@ import (
 	"example.org/rootward/server/treatment"
 )
 
+// writeEach writes the messages of a list, side by side in memory.
+func writeEach[M, T any](list []T, fill func(to *M, from *T)) []*M {
+	if len(list) == 0 {
+		return nil
+	}
+	memory, messages := make([]M, len(list)), make([]*M, len(list))
+	for i := range list {
+		messages[i] = &memory[i]
+		fill(messages[i], &list[i])
+	}
+	return messages
+}
+
 // writeDose writes a dose, and nothing where nothing is applied.
 func writeDose(d *treatment.Dose) *treatmentv1.Dose {
 	if d.Mix == 0 {
 		return nil
 	}
-	p := &treatmentv1.Dose{
+	return new(doseRoom).write(d)
+}
+
+// doseRoom is the memory of a dose.
+type doseRoom struct {
+	treatmentv1.Dose
+	rate float64
+}
+
+// write is writeDose into it.
+func (p *doseRoom) write(d *treatment.Dose) *treatmentv1.Dose {
+	if d.Mix == 0 {
+		return nil
+	}
+	p.Dose = treatmentv1.Dose{
 		Stems: d.Stems, Cuts: d.Cuts, CutMl: d.PerCut.Millilitres(),
 		MixMl: d.Mix.Millilitres(), ProductMl: d.Product.Millilitres(), CarrierMl: d.Carrier.Millilitres(),
 		AdjuvantMl: d.Adjuvant.Millilitres(), DyeMl: d.Dye.Millilitres(), AeG: d.AE.Grams(),
 	}
 	if d.HasRate {
-		rate := d.Rate.PoundsPerAcre()
-		p.RateLbAePerAc = &rate
+		p.rate = d.Rate.PoundsPerAcre()
+		p.RateLbAePerAc = &p.rate
 	}
-	return p
+	return &p.Dose
 }
 
 func writeExplanation(e *treatment.Explanation, g *rules.Governing, known sharedFindings) *treatmentv1.Explanation {
@@ -116,34 +143,31 @@ func (known sharedFindings) one(f *rules.Finding) *rulesetv1.Finding {
 }
 
 func writeRefs(list []rules.Ref) []*commonv1.RuleSetRef {
-	var out []*commonv1.RuleSetRef
-	for _, r := range list {
-		out = append(out, rulewire.EncodeRef(r))
-	}
-	return out
+	return writeEach(list, rulewire.FillRef)
 }
 
 func writeFaults(list []treatment.FieldFault) []*treatmentv1.FieldFault {
-	var out []*treatmentv1.FieldFault
-	for _, f := range list {
-		out = append(out, &treatmentv1.FieldFault{Field: f.Field, Problem: f.Problem})
-	}
-	return out
+	return writeEach(list, func(to *treatmentv1.FieldFault, f *treatment.FieldFault) { to.Field, to.Problem = f.Field, f.Problem })
 }
 
 // writeOutcome relies, as a stream does, on the messages numbering outcomes as the core.
 func writeOutcome(o treatment.Outcome) treatmentv1.Outcome { return treatmentv1.Outcome(o) }
 
 func writeUse(siteID string, u *treatment.Use, area quantity.SquareMillimetres) *treatmentv1.SiteUse {
+	p := &treatmentv1.SiteUse{}
+	fillUse(p, siteID, u, area)
+	return p
+}
+
+func fillUse(p *treatmentv1.SiteUse, siteID string, u *treatment.Use, area quantity.SquareMillimetres) {
 	// A site without an area is prescribed nothing, so it has no use.
 	used, _ := quantity.RateOf(u.Applied+u.Used, area)
 	wanted, _ := quantity.RateOf(u.Wanted, area)
-	p := &treatmentv1.SiteUse{
+	*p = treatmentv1.SiteUse{
 		SiteId: siteID, Active: u.Active, LimitLbAePerAc: u.Limit.PoundsPerAcre(), Source: u.Source,
 		UsedLbAePerAc: used.PoundsPerAcre(), WantedLbAePerAc: wanted.PoundsPerAcre(), Seasons: u.Seasons,
 	}
 	if u.Seasons > 1 {
 		p.Share = &treatmentv1.SeasonShare{Active: u.Active, Admitted: encodeShare(u.Share)}
 	}
-	return p
 }

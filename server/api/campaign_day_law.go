@@ -114,6 +114,7 @@ func (s *Campaign) daySession(ctx context.Context, st *standing, plan *campaignv
 		ID: kept.GetName(), Area: quantity.SquareMillimetres(area), Applied: applied, Granted: f.granted("", kept.GetGrantedReductions()),
 	}}
 	b := newSession(st.catalogue, s.prescriber.current(), st.day, settings)
+	b.desk = newDesk(settings)
 	b.measuring = f.positions(plan.GetSettings())
 	b.measuring.layers = s.prescriber.layers()
 	return &anew{session: b, law: b.lawAt(ctx, at), site: at}
@@ -132,7 +133,7 @@ func (l *dayLaw) prescribe(b *anew, rows []*treatmentv1.Stem) {
 		b.measuring.measure(r, b.law, b.settings, nil)
 		stems = append(stems, r.stem)
 	}
-	plans, planner := b.planner(b.catalogue, b.law, &b.site.Site).PlanAll(b.site.Site, stems)
+	plans, planner := b.first(b.catalogue, b.law, &b.site.Site).PlanAll(b.site.Site, stems)
 	for i := range plans {
 		e := l.words[plans[i].Key]
 		if e == nil {

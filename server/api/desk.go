@@ -52,11 +52,18 @@ func newDesk(settings *treatment.Settings) *desk {
 
 // planner makes a planner for a site under a law.
 func (d *desk) planner(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site) *treatment.Planner {
-	if first := d.planners[g]; first != nil {
-		return first.For(site)
+	return d.first(c, g, site).For(site)
+}
+
+// first is the planner from which those of all sites under a law are made. It plans for
+// none.
+func (d *desk) first(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site) *treatment.Planner {
+	p := d.planners[g]
+	if p == nil {
+		p = treatment.NewPlanner(c, g, &treatment.Site{Granted: site.Granted}, d.settings)
+		d.planners[g] = p
 	}
-	d.planners[g] = treatment.NewPlanner(c, g, &treatment.Site{Granted: site.Granted}, d.settings)
-	return d.planners[g].For(site)
+	return p
 }
 
 // unbind takes from the desk what was computed for sites of the session that leaves it.
@@ -98,19 +105,18 @@ type desks struct {
 // seat gives a session a desk, one that is warm if there is any. What it gives returns
 // the desk once the session has ended well; until then nobody else has it.
 func (l *desks) seat(b *session, settings *treatmentv1.Settings) (leave func()) {
-	if b.law.Edition == nil {
-		return func() {} // a law that nobody will ask for again
-	}
 	stated, err := proto.MarshalOptions{Deterministic: true}.Marshal(settings)
-	if err != nil {
+	if b.law.Edition == nil || err != nil { // of a law that nobody will ask for again
+		b.desk = newDesk(b.settings)
 		return func() {}
 	}
 	key := deskKey{b.law.Edition, b.measuring.layers, b.on, string(stated)}
-	if d := l.take(key); d != nil {
-		b.desk = d
+	d := l.take(key)
+	if d == nil {
+		d = newDesk(b.settings)
+		d.deskKey = key
 	}
-	d := b.desk
-	d.deskKey = key
+	b.desk = d
 	return func() { l.put(d) }
 }
 

@@ -83,7 +83,9 @@ func (f *faults) name(field, s string) string {
 
 // required reads a text that may not be empty.
 func (f *faults) required(field, s, remedy string) string {
-	f.unless(s != "", field, "is empty: %s", remedy)
+	if s == "" {
+		f.add(field, "is empty: %s", remedy)
+	}
 	return f.name(field, s)
 }
 

@@ -182,8 +182,10 @@ func (f *faults) settings(p *treatmentv1.Settings, c *treatment.Catalogue) *trea
 	over(f, &s.HandgunTank, "handgun_tank_gal", p.HandgunTankGal, quantity.Gallons)
 	over(f, &s.Spare, "spare_percent", p.SparePercent, quantity.Percent)
 	for i, id := range p.GetFormulationIds() {
-		if name := f.name(fmt.Sprintf("settings.formulation_ids[%d]", i), id); name != "" || id == "" {
-			s.Formulations = append(s.Formulations, name)
+		if len(id) <= maxName {
+			s.Formulations = append(s.Formulations, id)
+		} else {
+			f.name(fmt.Sprintf("settings.formulation_ids[%d]", i), id)
 		}
 	}
 	f.list = append(f.list, s.Check(c)...)

@@ -16,9 +16,10 @@ type session struct {
 	catalogue *treatment.Catalogue
 	law       Law
 	on        civil.Date
+	settings  *treatment.Settings
 	*desk
-	visited   map[string]bool // places
-	encoded   bool            // the answer is only sent: its explanations need not be readable here
+	visited   []string // places
+	encoded   bool     // the answer is only sent: its explanations need not be readable here
 	totals    treatmentv1.Totals
 	mixes     *treatment.Mixes
 	measuring measuring
@@ -66,13 +67,14 @@ type recentWords struct {
 
 const recentBits = 13
 
+// newSession makes a session that has yet to take a desk.
 func newSession(c *treatment.Catalogue, law Law, on civil.Date, settings *treatment.Settings) *session {
-	return &session{catalogue: c, law: law, on: on, desk: newDesk(settings), visited: map[string]bool{}, mixes: &treatment.Mixes{}}
+	return &session{catalogue: c, law: law, on: on, settings: settings, mixes: &treatment.Mixes{}}
 }
 
 // governing is the law of a place on the day.
 func (b *session) governing(place string) *rules.Governing {
-	b.visited[place] = true
+	b.visited = append(b.visited, place)
 	g, ok := b.places[place]
 	if !ok {
 		g = b.law.Govern(place, b.on)
@@ -142,8 +144,10 @@ func (b *session) summary(uses []*treatmentv1.SiteUse) *treatmentv1.Summary {
 // ruleSets lists the sets that governed any of the places, the widest layer first.
 func (b *session) ruleSets() []rules.Ref {
 	var refs []rules.Ref
-	for place := range b.visited {
-		for _, ref := range b.places[place].Sets {
+	for _, place := range b.visited {
+		sets := b.places[place].Sets
+		refs = slices.Grow(refs, len(sets))
+		for _, ref := range sets {
 			if !slices.Contains(refs, ref) {
 				refs = append(refs, ref)
 			}

@@ -29,7 +29,9 @@ const maxDays = 731
 // siteFacts reads what computed rows ask of a site.
 func (f *faults) siteFacts(path string, p *treatmentv1.Site) rules.SiteFacts {
 	facts := f.position(path, p.LatitudeDeg, p.LongitudeDeg, p.ElevationM)
-	facts.Temperatures = f.temperatures(path+"temperatures", p.GetTemperatures())
+	if t := p.GetTemperatures(); t != nil {
+		facts.Temperatures = f.temperatures(path+"temperatures", t)
+	}
 	return facts
 }
 
@@ -37,6 +39,9 @@ func (f *faults) siteFacts(path string, p *treatmentv1.Site) rules.SiteFacts {
 // centimetre.
 func (f *faults) position(path string, latitude, longitude, elevation *float64) rules.SiteFacts {
 	var s rules.SiteFacts
+	if latitude == nil && longitude == nil && elevation == nil {
+		return s // as most sites have it
+	}
 	f.unless((latitude == nil) == (longitude == nil), path+"latitude_deg", "and longitude_deg belong together: state both, or neither")
 	north, hasNorth := f.between(path+"latitude_deg", latitude, -90, 90, "degrees")
 	east, hasEast := f.between(path+"longitude_deg", longitude, -180, 180, "degrees")
@@ -61,11 +66,8 @@ func (f *faults) between(field string, v *float64, least, most float64, unit str
 }
 
 // temperatures reads the daily temperatures of a site, to the hundredth of a degree,
-// and gives nil if there are none or something is wrong with them.
+// and gives nil if something is wrong with them.
 func (f *faults) temperatures(field string, p *treatmentv1.Temperatures) *rules.TemperatureSeries {
-	if p == nil {
-		return nil
-	}
 	before := len(f.list)
 	s := &rules.TemperatureSeries{First: f.day(field+".first_day", p.GetFirstDay())}
 	n := len(p.GetMinC())

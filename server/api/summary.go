@@ -8,17 +8,14 @@ import (
 )
 
 func writeMixes(list []treatment.Mix) []*treatmentv1.Mix {
-	var out []*treatmentv1.Mix
-	for i := range list {
-		m := &list[i]
-		out = append(out, &treatmentv1.Mix{
+	return writeEach(list, func(to *treatmentv1.Mix, m *treatment.Mix) {
+		*to = treatmentv1.Mix{
 			Method: rulewire.Encode[commonv1.Method](m.Method), FormulationId: m.Formulation.ID,
 			Formulation: m.Formulation.Name, Carrier: string(m.Recipe.Carrier),
 			Rows: m.Rows, Stems: m.Stems, MixL: m.Mix.Litres(), AeG: m.AE.Grams(),
 			Loads: m.Loads, FullLoad: writeLoad(&m.Full), LastLoad: writeLoad(&m.Last),
-		})
-	}
-	return out
+		}
+	})
 }
 
 // writeLoad writes a load, and nothing where there is none.
@@ -34,12 +31,10 @@ func writeLoad(l *treatment.Load) *treatmentv1.Load {
 }
 
 func writePurchases(list []treatment.Purchase) []*treatmentv1.Purchase {
-	var out []*treatmentv1.Purchase
-	for _, p := range list {
-		out = append(out, &treatmentv1.Purchase{
+	return writeEach(list, func(to *treatmentv1.Purchase, p *treatment.Purchase) {
+		*to = treatmentv1.Purchase{
 			ItemId: p.Item, Item: p.Name, NeededL: p.Needed.Litres(), SpareL: p.Spare.Litres(),
 			ContainerGal: p.Container.Gallons(), Containers: p.Containers, SurplusL: p.Surplus.Litres(),
-		})
-	}
-	return out
+		}
+	})
 }

@@ -86,15 +86,16 @@ func (b *session) prescribe(ctx context.Context, site *site, list []*treatmentv1
 			stems = append(stems, r.stem)
 		}
 	}
-	plans, planner := b.planner(b.catalogue, g, &site.Site).PlanAll(site.Site, stems)
-	w := rowAnswers{session: b, at: map[*explained]int32{}}
+	plans, planner := b.first(b.catalogue, g, &site.Site).PlanAll(site.Site, stems)
+	w := rowAnswers{session: b, at: map[*explained]int32{}, rows: make([]rowAnswer, len(list))}
+	w.Prescriptions = make([]*treatmentv1.Prescription, len(list))
 	for i, p := range list {
 		plan, stem := &treatment.Plan{Outcome: treatment.Rejected, Faults: unread[i]}, (*treatment.Stem)(nil)
 		if unread[i] == nil {
 			plan, stem = &plans[0], &stems[0]
 			plans, stems = plans[1:], stems[1:]
 		}
-		w.add(p.GetStemId(), planner, g, stem, plan)
+		w.write(i, p.GetStemId(), planner, g, stem, plan)
 	}
 	w.Summary = b.summary(writeUses(site, planner))
 	return &w.PrescribeResponse
@@ -105,12 +106,21 @@ type rowAnswers struct {
 	treatmentv1.PrescribeResponse
 	session *session
 	at      map[*explained]int32 // place of an explanation in the answer
+	rows    []rowAnswer
 }
 
-// add writes the answer for one row and counts it.
-func (w *rowAnswers) add(id string, p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) {
-	a := &treatmentv1.Prescription{StemId: id, Outcome: writeOutcome(plan.Outcome), Faults: writeFaults(plan.Faults)}
-	w.Prescriptions = append(w.Prescriptions, a)
+// rowAnswer is the memory of the answer for one row.
+type rowAnswer struct {
+	treatmentv1.Prescription
+	explanation int32
+	dose        doseRoom
+}
+
+// write writes the answer for one row and counts it.
+func (w *rowAnswers) write(row int, id string, p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) {
+	a := &w.rows[row]
+	w.Prescriptions[row] = &a.Prescription
+	a.StemId, a.Outcome, a.Faults = id, writeOutcome(plan.Outcome), writeFaults(plan.Faults)
 	if plan.Outcome == treatment.Rejected {
 		w.session.count(plan, nil)
 		return
@@ -122,16 +132,13 @@ func (w *rowAnswers) add(id string, p *treatment.Planner, g *rules.Governing, st
 		at = int32(len(w.Explanations))
 		w.Explanations, w.at[e] = append(w.Explanations, w.session.written(e)), at
 	}
-	a.Explanation, a.Dose, a.SecondDose = &at, writeDose(&plan.Dose), writeDose(&plan.Second)
+	a.explanation = at
+	a.Explanation, a.Dose, a.SecondDose = &a.explanation, a.dose.write(&plan.Dose), writeDose(&plan.Second)
 	a.ComputedWater = writeComputed(&stem.Water)
 }
 
 func writeUses(s *site, p *treatment.Planner) []*treatmentv1.SiteUse {
-	var uses []*treatmentv1.SiteUse
-	for _, u := range p.Uses() {
-		uses = append(uses, writeUse(s.ID, &u, s.Area))
-	}
-	return uses
+	return writeEach(p.Uses(), func(to *treatmentv1.SiteUse, u *treatment.Use) { fillUse(to, s.ID, u, s.Area) })
 }
 
 // SelectMethod ranks every treatment of one stem.

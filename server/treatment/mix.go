@@ -2,8 +2,6 @@ package treatment
 
 import (
 	"cmp"
-	"maps"
-	"math/big"
 	"slices"
 
 	"example.org/rootward/rules"
@@ -42,16 +40,7 @@ const leastLoad = quantity.Millilitre
 // Mixes sums doses by method and formulation, in any order. The zero value is
 // ready; it is for one goroutine.
 type Mixes struct {
-	sums map[mixKey]*Mix
-}
-
-// mixKey holds besides what else may not be poured together.
-type mixKey struct {
-	method        rules.Method
-	formulation   string
-	strength      quantity.Strength
-	adjuvant, dye quantity.PerMillion
-	carrier       Carrier
+	sums []*Mix // few
 }
 
 // Add counts the dose of one row. Where nothing is applied it counts nothing.
@@ -89,14 +78,15 @@ func (m *Mixes) List(s *Settings) []Mix {
 	for _, sum := range m.sums {
 		list = append(list, sum.inLoads(s))
 	}
-	slices.SortFunc(list, compareMixes)
+	slices.SortFunc(list, func(a, b Mix) int { return a.compare(b.Method, b.Recipe, b.Formulation) })
 	return list
 }
 
-func compareMixes(a, b Mix) int {
-	return cmp.Or(cmp.Compare(a.Method, b.Method), cmp.Compare(a.Formulation.ID, b.Formulation.ID),
-		cmp.Compare(a.Recipe.Mix, b.Recipe.Mix), cmp.Compare(a.Recipe.Adjuvant, b.Recipe.Adjuvant),
-		cmp.Compare(a.Recipe.Dye, b.Recipe.Dye), cmp.Compare(a.Recipe.Carrier, b.Recipe.Carrier))
+// compare is zero for what may be poured together.
+func (m *Mix) compare(method rules.Method, r *Recipe, f *Formulation) int {
+	return cmp.Or(cmp.Compare(m.Method, method), cmp.Compare(m.Formulation.ID, f.ID),
+		cmp.Compare(m.Recipe.Mix, r.Mix), cmp.Compare(m.Recipe.Adjuvant, r.Adjuvant),
+		cmp.Compare(m.Recipe.Dye, r.Dye), cmp.Compare(m.Recipe.Carrier, r.Carrier))
 }
 
 func (m *Mix) inLoads(s *Settings) Mix {
@@ -189,17 +179,8 @@ func (v FluidOunce64ths) measureDown() FluidOunce64ths {
 // passes the strength.
 func dilutedUS(v quantity.Microlitres, r *Recipe, f *Formulation) FluidOunce64ths {
 	// 8,192 64ths are a gallon of 3,785,411.784 µL.
-	over := multiply(2*int64(v)+1, int64(r.Mix), 8_192_000)
-	over.Quo(over, multiply(2, int64(f.Strength), 3_785_411_784))
-	return FluidOunce64ths(over.Int64()).measureDown()
-}
-
-func multiply(factors ...int64) *big.Int {
-	p := big.NewInt(1)
-	for _, f := range factors {
-		p.Mul(p, big.NewInt(f))
-	}
-	return p
+	over := multiply(2*int64(v)+1, int64(r.Mix), 8_192_000).over(int64(f.Strength)).over(2 * 3_785_411_784)
+	return FluidOunce64ths(over.whole()).measureDown()
 }
 
 // Purchase is what to buy of one thing, in whole containers.
@@ -226,29 +207,31 @@ var (
 // is that of its mixes at their strength, to which the doses, each rounded down,
 // may come up short.
 func Purchases(mixes []Mix, spare quantity.PerMillion) []Purchase {
-	products := map[string]*item{}
+	products := make([]item, 0, len(mixes))
 	oil := newItem("oil", "oil carrier", oilContainer, 1)
 	adjuvant := newItem("adjuvant", "adjuvant, of the kind that the label names", adjuvantContainer, 1_000_000)
 	dye := newItem("dye", "marker dye", dyeContainer, 1_000_000)
 	for i := range mixes {
 		m := &mixes[i]
 		f, r := m.Formulation, m.Recipe
-		if products[f.ID] == nil {
-			products[f.ID] = newItem(f.ID, f.Name, f.Container, int64(f.Strength))
+		at := slices.IndexFunc(products, func(it item) bool { return it.Item == f.ID })
+		if at < 0 {
+			at, products = len(products), append(products, newItem(f.ID, f.Name, f.Container, int64(f.Strength)))
 		}
-		products[f.ID].add(m.Mix, int64(r.Mix))
+		products[at].add(m.Mix, int64(r.Mix))
 		adjuvant.add(m.Mix, int64(r.Adjuvant))
 		dye.add(m.Mix, int64(r.Dye))
 		if r.Carrier == Oil {
 			oil.add(m.poured(), 1)
 		}
 	}
-	var list []Purchase
-	for _, id := range slices.Sorted(maps.Keys(products)) {
-		list = append(list, products[id].purchase(spare))
+	slices.SortFunc(products, func(a, b item) int { return cmp.Compare(a.Item, b.Item) })
+	list := make([]Purchase, 0, len(products)+3)
+	for i := range products {
+		list = append(list, products[i].purchase(spare))
 	}
-	for _, it := range []*item{oil, adjuvant, dye} {
-		if it.over.Sign() > 0 {
+	for _, it := range [...]item{oil, adjuvant, dye} {
+		if it.over != (wide{}) {
 			list = append(list, it.purchase(spare))
 		}
 	}
@@ -264,23 +247,22 @@ func (m *Mix) poured() quantity.Microlitres {
 // item sums the need of one thing as a fraction, so that it is rounded once.
 type item struct {
 	Purchase
-	over  *big.Int
+	over  wide
 	under int64
 }
 
-func newItem(id, name string, container quantity.Microlitres, under int64) *item {
-	return &item{Purchase{Item: id, Name: name, Container: container}, new(big.Int), under}
+func newItem(id, name string, container quantity.Microlitres, under int64) item {
+	return item{Purchase{Item: id, Name: name, Container: container}, wide{}, under}
 }
 
 func (it *item) add(v quantity.Microlitres, share int64) {
-	it.over.Add(it.over, multiply(int64(v), share))
+	it.over = it.over.plus(multiply(int64(v), share))
 }
 
 func (it *item) purchase(spare quantity.PerMillion) Purchase {
 	p := it.Purchase
-	under := big.NewInt(it.under)
-	up := new(big.Int).Add(it.over, big.NewInt(it.under-1))
-	p.Needed = min(quantity.Microlitres(up.Quo(up, under).Int64()), most)
+	up := it.over.plus(wide{lo: uint64(it.under - 1)})
+	p.Needed = min(quantity.Microlitres(up.over(it.under).whole()), most)
 	p.Spare = min(spare.Of(p.Needed), most)
 	if all := p.Needed + p.Spare; p.Container > 0 {
 		p.Containers = int64((all + p.Container - 1) / p.Container)

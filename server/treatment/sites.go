@@ -35,19 +35,25 @@ type Use struct {
 // Uses lists what the planner has counted, by active ingredient. Sums that are aside must
 // have been gathered.
 func (p *Planner) Uses() []Use {
-	var uses []Use
-	for _, t := range p.sortedTallies() {
-		active := t.active
-		u := Use{Active: active, Limit: t.limit, Source: t.source, Applied: p.site.Applied[active], Used: t.used, Wanted: t.wanted, Seasons: 1}
-		u.Left = p.site.left(active, t.limit)
-		if t.wanted > u.Left {
-			yearly := max(1, t.limit.On(p.site.Area))
-			u.Share = t.share(u.Left)
-			u.Seasons = 1 + int64((t.wanted-max(0, u.Left)+yearly-1)/yearly)
-		}
-		uses = append(uses, u)
+	list := p.sortedTallies()
+	uses := make([]Use, len(list))
+	for i, t := range list {
+		uses[i] = p.use(t)
 	}
 	return uses
+}
+
+func (p *Planner) use(t *tally) Use {
+	u := Use{
+		Active: t.active, Limit: t.limit, Source: t.source, Applied: p.site.Applied[t.active],
+		Left: p.site.left(t.active, t.limit), Used: t.used, Wanted: t.wanted, Seasons: 1,
+	}
+	if t.wanted > u.Left {
+		yearly := max(1, t.limit.On(p.site.Area))
+		u.Share = t.share(u.Left)
+		u.Seasons = 1 + int64((t.wanted-max(0, u.Left)+yearly-1)/yearly)
+	}
+	return u
 }
 
 // PlanAll plans all stems of a site. Where they pass an annual maximum the site is
@@ -62,7 +68,8 @@ func (p *Planner) PlanAll(site Site, stems []Stem) ([]Plan, *Planner) {
 	plans, q := p.planOnce(&site, stems)
 	shares := maps.Clone(site.Shares)
 	split := false
-	for _, u := range q.Uses() {
+	for _, t := range q.tallies {
+		u := q.use(t)
 		if _, given := shares[u.Active]; u.Seasons > 1 && !given {
 			if shares == nil {
 				shares = map[string]Share{}

@@ -53,7 +53,9 @@ func (p *Planner) tally(active string) *tally {
 }
 
 func (p *Planner) sortedTallies() []*tally {
-	return slices.SortedFunc(slices.Values(p.tallies), func(a, b *tally) int { return cmp.Compare(a.active, b.active) })
+	list := slices.Clone(p.tallies)
+	slices.SortFunc(list, func(a, b *tally) int { return cmp.Compare(a.active, b.active) })
+	return list
 }
 
 // Count adds what another planner has counted on the same site. It refuses what none
@@ -80,7 +82,7 @@ func (m *Mixes) Sums() []Mix {
 	for _, sum := range m.sums {
 		list = append(list, *sum)
 	}
-	slices.SortFunc(list, compareMixes)
+	slices.SortFunc(list, func(a, b Mix) int { return a.compare(b.Method, b.Recipe, b.Formulation) })
 	return list
 }
 
@@ -95,14 +97,12 @@ func (m *Mixes) Sum(more *Mix) {
 
 // Of is the mix that a recipe and a formulation go into.
 func (m *Mixes) Of(method rules.Method, r *Recipe, f *Formulation) *Mix {
-	key := mixKey{method, f.ID, r.Mix, r.Adjuvant, r.Dye, r.Carrier}
-	sum := m.sums[key]
-	if sum == nil {
-		if m.sums == nil {
-			m.sums = map[mixKey]*Mix{}
+	for _, sum := range m.sums {
+		if sum.compare(method, r, f) == 0 {
+			return sum
 		}
-		sum = &Mix{Method: method, Recipe: r, Formulation: f}
-		m.sums[key] = sum
 	}
+	sum := &Mix{Method: method, Recipe: r, Formulation: f}
+	m.sums = append(m.sums, sum)
 	return sum
 }
