@@ -21,7 +21,7 @@ import (
 
 // unary compares the slowest of a hundred prescriptions of one stem with that of echoes
 // of the same request, by the same server over the same connection, with the product's
-// codecs. The server is the product's services in this process, since the product has no
+// codecs and options. The server is the product's services in this process, since the product has no
 // echo.
 func (b *bench) unary(ctx context.Context) ([]result, error) {
 	conn, closing, err := b.serveWithEcho()
@@ -88,7 +88,7 @@ func (b *bench) serveWithEcho() (*grpc.ClientConn, func(), error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	server := grpc.NewServer(grpc.ForceServerCodecV2(api.Codec()))
+	server := grpc.NewServer(api.Options()...)
 	api.Register(server, api.Services{Catalogue: known, Current: b.law})
 	server.RegisterService(&echo, nil)
 	go server.Serve(listener)

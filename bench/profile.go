@@ -31,7 +31,7 @@ func (b *bench) profileStream(ctx context.Context, path string, files bool) erro
 	if err != nil {
 		return err
 	}
-	server := grpc.NewServer(grpc.ForceServerCodecV2(api.Codec()), grpc.MaxRecvMsgSize(maxMessage))
+	server := grpc.NewServer(append(api.Options(), grpc.MaxRecvMsgSize(maxMessage))...)
 	api.Register(server, api.Services{Catalogue: known, Current: b.law})
 	go server.Serve(listener)
 	defer server.Stop()

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"runtime"
 	"time"
 
 	"google.golang.org/grpc"
@@ -35,6 +36,13 @@ func (c CurrentWater) now() *water.Layers {
 		return nil
 	}
 	return c()
+}
+
+// Options are what a server of the services is made with. Its workers answer calls on stacks
+// that have grown: a new goroutine's is copied twice and more before it is as deep as a
+// call. A call that finds no worker idle has a goroutine of its own.
+func Options() []grpc.ServerOption {
+	return []grpc.ServerOption{grpc.ForceServerCodecV2(Codec()), grpc.NumStreamWorkers(uint32(runtime.GOMAXPROCS(0)))}
 }
 
 // Register adds the services to a server.

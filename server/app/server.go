@@ -39,8 +39,7 @@ func newServer(log zerolog.Logger, creds credentials.TransportCredentials, servi
 		return api.Internal()
 	})
 	calls := callLog{log}
-	options := []grpc.ServerOption{
-		grpc.ForceServerCodecV2(api.Codec()),
+	options := append(api.Options(),
 		grpc.MaxRecvMsgSize(maxReceive),
 		grpc.MaxConcurrentStreams(maxCalls),
 		grpc.KeepaliveParams(keepalive.ServerParameters{Time: idlePing}),
@@ -51,7 +50,7 @@ func newServer(log zerolog.Logger, creds credentials.TransportCredentials, servi
 			method, _ := grpc.MethodFromServerStream(stream)
 			return api.Unimplemented(method)
 		}),
-	}
+	)
 	if creds != nil {
 		options = append(options, grpc.Creds(creds))
 	}
