@@ -31,8 +31,31 @@ type desk struct {
 	messages int                     // kept
 	recent   []recentWords           // that streams look into first; empty: none has used it
 	findings sharedFindings
-	chunks   int64 // answered so far, of all sessions
-	bound    bool  // something was computed for sites of the session that uses it
+	last     map[summaryKey][]byte // of the encoding of summaries
+	chunks   int64                 // answered so far, of all sessions
+	bound    bool                  // something was computed for sites of the session that uses it
+	again    again
+}
+
+// again is memory that each session at a desk uses anew. Nothing of it is in an answer.
+type again struct {
+	row   row
+	stems []treatment.Stem
+	at    map[*explained]int32
+	refs  []rules.Ref
+}
+
+// maxAgain is how many stems' memory stays.
+const maxAgain = 16
+
+// used drops what a session had, and the memory of more stems than most have.
+func (a *again) used() {
+	if cap(a.stems) > maxAgain {
+		a.stems, a.at = nil, nil
+	}
+	a.row = row{}
+	clear(a.stems)
+	clear(a.at)
 }
 
 // deskKey is equal for sessions that may use the same desk, one after the other.
@@ -46,7 +69,7 @@ type deskKey struct {
 func newDesk(settings *treatment.Settings) *desk {
 	return &desk{
 		settings: settings, places: map[string]*rules.Governing{}, planners: map[*rules.Governing]*treatment.Planner{},
-		words: map[wordsKey]*explained{}, placeOf: map[string]uint32{}, findings: sharedFindings{},
+		words: map[wordsKey]*explained{}, placeOf: map[string]uint32{}, findings: sharedFindings{}, last: map[summaryKey][]byte{},
 	}
 }
 

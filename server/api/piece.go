@@ -94,11 +94,11 @@ func (d *desk) cut(m *treatmentv1.Explanation) *explained {
 	return e
 }
 
-// encoded is an explanation in the bytes that are the same for equal ones.
-func encoded(m *treatmentv1.Explanation) []byte {
+// encoded is a message in the bytes that are the same for equal ones.
+func encoded(m proto.Message) []byte {
 	text, err := (proto.MarshalOptions{Deterministic: true}).Marshal(m)
 	if err != nil {
-		panic("api: an explanation cannot be sent: " + err.Error()) // a text is no UTF-8
+		panic("api: an answer cannot be sent: " + err.Error()) // a text is no UTF-8
 	}
 	return text
 }

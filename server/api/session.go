@@ -134,20 +134,42 @@ func (b *session) pour(e *explained, d *treatment.Dose) {
 // summary closes the session; it is called once.
 func (b *session) summary(uses []*treatmentv1.SiteUse) *treatmentv1.Summary {
 	mixes := b.mixes.List(b.settings)
-	return &treatmentv1.Summary{
+	s := &treatmentv1.Summary{
 		Totals: &b.totals, Mixes: writeMixes(mixes), SiteUses: uses,
 		Purchases: writePurchases(treatment.Purchases(mixes, b.settings.Spare)),
-		RuleSets:  writeRefs(b.ruleSets()), WaterLayers: b.measuring.writeLayerRefs(),
 	}
+	if b.encoded && len(b.visited) == 1 {
+		// Fields that a message does not know are sent as they were read, behind the others.
+		s.ProtoReflect().SetUnknown(b.lastOfSummary(b.visited[0]))
+	} else {
+		s.RuleSets, s.WaterLayers = writeRefs(b.ruleSets()), b.measuring.writeLayerRefs()
+	}
+	return s
 }
 
-// ruleSets lists the sets that governed any of the places, the widest layer first.
+// lastOfSummary is the encoding of the last fields of the summary of a session at one place.
+func (b *session) lastOfSummary(place string) []byte {
+	key := summaryKey{place, b.measuring.used}
+	last, known := b.last[key]
+	if !known {
+		last = encoded(&treatmentv1.Summary{RuleSets: writeRefs(b.ruleSets()), WaterLayers: b.measuring.writeLayerRefs()})
+		b.last[key] = last
+	}
+	return last
+}
+
+// summaryKey is equal for summaries that end alike.
+type summaryKey struct {
+	place    string
+	measured bool // distances to water
+}
+
+// ruleSets lists the sets that governed any of the places, the widest layer first. The list
+// is good until it is asked for again.
 func (b *session) ruleSets() []rules.Ref {
-	var refs []rules.Ref
+	refs := b.again.refs[:0]
 	for _, place := range b.visited {
-		sets := b.places[place].Sets
-		refs = slices.Grow(refs, len(sets))
-		for _, ref := range sets {
+		for _, ref := range b.places[place].Sets {
 			if !slices.Contains(refs, ref) {
 				refs = append(refs, ref)
 			}
@@ -156,5 +178,6 @@ func (b *session) ruleSets() []rules.Ref {
 	slices.SortFunc(refs, func(x, y rules.Ref) int {
 		return cmp.Or(cmp.Compare(x.Layer, y.Layer), cmp.Compare(x.ID, y.ID), cmp.Compare(x.Digest, y.Digest))
 	})
+	b.again.refs = refs
 	return refs
 }

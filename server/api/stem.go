@@ -58,7 +58,13 @@ func (r *row) all(c *treatment.Catalogue) []treatment.FieldFault {
 
 // readStem reads a row from a message.
 func readStem(p *treatmentv1.Stem) *row {
-	r := &row{stem: treatment.Stem{ID: p.GetStemId(), Species: p.GetScientificName()}}
+	r := &row{}
+	r.read(p)
+	return r
+}
+
+func (r *row) read(p *treatmentv1.Stem) {
+	*r = row{stem: treatment.Stem{ID: p.GetStemId(), Species: p.GetScientificName()}}
 	r.clipName()
 	r.readWords(p)
 	r.readNumbers(p)
@@ -70,7 +76,6 @@ func readStem(p *treatmentv1.Stem) *row {
 	}
 	r.readPlaces(p)
 	r.readPosition(p)
-	return r
 }
 
 // clipName keeps a name of any length out of messages; the core bounds the id.

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"slices"
 
 	"google.golang.org/genproto/googleapis/type/date"
 
@@ -76,18 +77,24 @@ func (s *Treatment) Prescribe(ctx context.Context, q *treatmentv1.PrescribeReque
 // the others go on without them.
 func (b *session) prescribe(ctx context.Context, site *site, list []*treatmentv1.Stem) *treatmentv1.PrescribeResponse {
 	g := b.lawAt(ctx, site)
-	stems := make([]treatment.Stem, 0, len(list))
+	memory := &b.again
+	defer memory.used()
+	r, stems := &memory.row, slices.Grow(memory.stems[:0], len(list))
 	unread := map[int][]treatment.FieldFault{}
 	for i, p := range list {
-		if r := readStem(p); len(r.list) > 0 {
+		if r.read(p); len(r.list) > 0 {
 			unread[i] = r.all(b.catalogue)
 		} else {
 			b.measuring.measure(r, g, b.settings, nil)
 			stems = append(stems, r.stem)
 		}
 	}
+	memory.stems = stems
+	if memory.at == nil {
+		memory.at = map[*explained]int32{}
+	}
 	plans, planner := b.first(b.catalogue, g, &site.Site).PlanAll(site.Site, stems)
-	w := rowAnswers{session: b, at: map[*explained]int32{}, rows: make([]rowAnswer, len(list))}
+	w := rowAnswers{session: b, at: memory.at, rows: make([]rowAnswer, len(list))}
 	w.Prescriptions = make([]*treatmentv1.Prescription, len(list))
 	for i, p := range list {
 		plan, stem := &treatment.Plan{Outcome: treatment.Rejected, Faults: unread[i]}, (*treatment.Stem)(nil)
