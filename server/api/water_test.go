@@ -373,6 +373,32 @@ func TestStreamMeasuresAsPrescribeDoes(t *testing.T) {
 }
 
 // place gives stems positions about the invented stream, some of them wrong.
+// A warm desk names the layers in the summaries of those requests that asked them for a
+// distance, and in no others.
+func TestWarmSummariesNameTheLayersThatWereAsked(t *testing.T) {
+	law, layers := fullLaw(t), layersWith(t, streamLatitude)
+	with := func(law api.Law) clients {
+		return serveAll(t, api.Services{Current: func() api.Law { return law }, Water: func() *water.Layers { return layers }})
+	}
+	warm, cold := with(edition(law, "one")), with(law)
+	d := newDraw(52)
+	named := map[bool]int{}
+	for round := range 40 {
+		q := d.request()
+		q.Date, q.Settings = midsummer(), nil // of one desk
+		if round%2 == 0 {
+			d.place(q.Stems)
+		}
+		want, err := cold.Prescribe(t.Context(), q)
+		require.NoError(t, err)
+		got, err := warm.Prescribe(t.Context(), q)
+		require.NoError(t, err)
+		requireSameRows(t, answeredBy(want), answeredBy(got))
+		named[len(got.Summary.WaterLayers) > 0]++
+	}
+	assert.Greater(t, min(named[true], named[false]), 5)
+}
+
 func (d draw) place(stems []*treatmentv1.Stem) {
 	for _, s := range stems {
 		if d.IntN(5) == 0 {
