@@ -1,24 +1,32 @@
 package command
 
 import (
-	"bufio"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 )
 
-// output is a file that appears under its name only when it is complete.
+// output is a file that appears under its name only when it is complete. It is written
+// in large blocks by a goroutine of its own, past the kernel's cache where that can be:
+// what is synced before it gets its name has to go to the disk anyhow, and to copy it
+// first takes longer than to make most of it.
 type output struct {
 	path string
 	file *os.File // under a name of its own until it is complete
-	out  *bufio.Writer
 
-	written, begun int64 // bytes: to the file, and on their way to the disk
+	block  []byte      // to be filled
+	made   int         // blocks
+	full   chan []byte // in their order; nil: nobody writes
+	empty  chan []byte // to be filled again; one that is nil could not be written
+	ended  chan error  // what went wrong, once there is nothing more to write
+	failed error
 }
 
-// toDiskBytes is how much is written before its way to the disk begins.
-const toDiskBytes = 16 << 20
+const (
+	blockBytes = 1 << 20
+	maxBlocks  = 4
+)
 
 // createOutput begins a file beside its place. It refuses to take the place of
 // the input, or of something that is not a file.
@@ -36,39 +44,105 @@ func createOutput(path, input string) (*output, error) {
 	if err != nil {
 		return nil, err
 	}
-	o := &output{path: path, file: file}
-	o.out = bufio.NewWriterSize((*toDisk)(o), 1<<16)
-	return o, nil
-}
-
-// toDisk is what an output writes to: the file, whose way to the disk begins while it
-// is written, so that nobody waits for all of it at the end.
-type toDisk output
-
-func (o *toDisk) Write(p []byte) (int, error) {
-	n, err := o.file.Write(p)
-	if o.written += int64(n); o.written-o.begun >= toDiskBytes {
-		beginToDisk(o.file, o.begun, o.written-o.begun)
-		o.begun = o.written
-	}
-	return n, err
+	return &output{path: path, file: file}, nil
 }
 
 // restart drops what has been written.
 func (o *output) restart() error {
-	o.out.Reset((*toDisk)(o))
-	o.written, o.begun = 0, 0
+	o.stop()
+	o.block, o.failed = o.block[:0], nil
 	if _, err := o.file.Seek(0, io.SeekStart); err != nil {
 		return err
 	}
 	return o.file.Truncate(0)
 }
 
-// Write implements io.Writer.
-func (o *output) Write(p []byte) (int, error) { return o.out.Write(p) }
+// Write implements io.Writer. An error may come with a later call, or with finish.
+func (o *output) Write(p []byte) (int, error) {
+	for n := 0; n < len(p); {
+		if len(o.block) == cap(o.block) {
+			o.handOn()
+		}
+		if o.failed != nil {
+			return n, o.failed
+		}
+		k := copy(o.block[len(o.block):cap(o.block)], p[n:])
+		o.block, n = o.block[:len(o.block)+k], n+k
+	}
+	return len(p), nil
+}
+
+// handOn lets a full block be written, and takes an empty one.
+func (o *output) handOn() {
+	if len(o.block) > 0 {
+		if o.full == nil {
+			o.begin()
+		}
+		o.full <- o.block
+	}
+	if o.made < maxBlocks {
+		o.made++
+		o.block = make([]byte, 0, blockBytes)
+		return
+	}
+	if o.block = <-o.empty; o.block == nil {
+		o.failed = o.stop()
+	}
+}
+
+func (o *output) begin() {
+	o.full, o.empty, o.ended = make(chan []byte), make(chan []byte, maxBlocks), make(chan error, 1)
+	go o.writeBlocks(o.full, o.empty, o.ended)
+}
+
+// writeBlocks writes until there are no more blocks, and nothing after an error.
+func (o *output) writeBlocks(full <-chan []byte, empty chan<- []byte, ended chan<- error) {
+	past := pastCache(o.file, true) == nil
+	var failed error
+	for block := range full {
+		if failed == nil {
+			n, err := o.file.Write(block)
+			if err != nil && past && errors.Is(err, errNotPast) {
+				past, err = false, pastCache(o.file, false)
+				if err == nil {
+					_, err = o.file.Write(block[n:])
+				}
+			}
+			failed = err
+		}
+		if failed != nil {
+			block = nil
+		}
+		empty <- block[:0]
+	}
+	if past {
+		failed = errors.Join(failed, pastCache(o.file, false))
+	}
+	ended <- failed
+}
+
+// stop waits until the full blocks are written. What was made then is made again.
+func (o *output) stop() error {
+	if o.full == nil {
+		return nil
+	}
+	close(o.full)
+	err := <-o.ended
+	o.full, o.made = nil, 1
+	return err
+}
 
 // finish makes sure that all is on the disk, still under its own name.
-func (o *output) finish() error { return errors.Join(o.out.Flush(), o.file.Sync()) }
+func (o *output) finish() error {
+	if err := errors.Join(o.failed, o.stop()); err != nil {
+		return err
+	}
+	if _, err := o.file.Write(o.block); err != nil {
+		return err
+	}
+	o.block = o.block[:0]
+	return o.file.Sync()
+}
 
 // publish gives the file its name.
 func (o *output) publish() error {
@@ -85,6 +159,7 @@ func (o *output) publish() error {
 // drop removes a file that was not published.
 func (o *output) drop() {
 	if o.file != nil {
+		o.stop()
 		o.file.Close()
 		os.Remove(o.file.Name())
 	}

@@ -6,8 +6,20 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// beginToDisk lets the kernel begin to write a part of a file to the disk, and does not
-// wait: syncing it then finds little left to do. That it fails does not matter.
-func beginToDisk(file *os.File, from, n int64) {
-	_ = unix.SyncFileRange(int(file.Fd()), from, n, unix.SYNC_FILE_RANGE_WRITE)
+// errNotPast is the error of a write past the cache that the file system does not take.
+const errNotPast = unix.EINVAL
+
+// pastCache has a file written past the kernel's cache, or through it again. Past it only
+// whole blocks can be written; it fails where the file system cannot.
+func pastCache(file *os.File, past bool) error {
+	flags, err := unix.FcntlInt(file.Fd(), unix.F_GETFL, 0)
+	if err != nil {
+		return os.NewSyscallError("fcntl", err)
+	}
+	flags &^= unix.O_DIRECT
+	if past {
+		flags |= unix.O_DIRECT
+	}
+	_, err = unix.FcntlInt(file.Fd(), unix.F_SETFL, flags)
+	return os.NewSyscallError("fcntl", err)
 }
