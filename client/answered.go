@@ -5,7 +5,6 @@ import (
 
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
-	"example.org/rootward/rules/quantity"
 
 	"example.org/rootward/client/inventory"
 )
@@ -14,7 +13,7 @@ import (
 // until the sink that is given it returns.
 type Answered struct {
 	Block *inventory.Block
-	// Answer holds the answers to Block.Stems, row by row; nil where no row was sent.
+	// Answer holds the answers to the good rows, one by one; nil where no row was sent.
 	Answer *treatmentv1.PrescriptionChunk
 	// Explanations are those of Answer, in the order of their numbers. Many answers share
 	// them, and they must not be changed.
@@ -59,20 +58,7 @@ func (a *Answered) Stems(i int) int64 {
 	case a.Answer.Dose[at] > 0 && a.Answer.Stems[a.Answer.Dose[at]-1] > 0:
 		return a.Answer.Stems[a.Answer.Dose[at]-1]
 	}
-	return stated(a.Block.Stems, at)
-}
-
-// stated is how many stems a row of a chunk says that it stands for, as Row.Stems
-// has it.
-func stated(c *treatmentv1.StemChunk, at int) int64 {
-	known := func(column []int64) bool { return len(column) > 0 && column[at] >= 0 }
-	switch {
-	case known(c.Count):
-		return c.Count[at]
-	case known(c.StemsPerHa) && known(c.AreaMm2):
-		return stemsOf(float64(c.StemsPerHa[at]), quantity.SquareMillimetres(c.AreaMm2[at]).SquareMetres())
-	}
-	return 1
+	return a.Block.Stem(at).Count
 }
 
 // Second is the dose of a later pass of the row; nil without one.
@@ -86,11 +72,11 @@ func (a *Answered) Second(i int) *treatmentv1.Dose {
 // newAnswered checks that an answer is that to a block.
 func newAnswered(b *inventory.Block, chunk *treatmentv1.PrescriptionChunk, known *columnar.Explanations) (*Answered, error) {
 	a := &Answered{Block: b, Answer: chunk}
-	if b.Stems == nil {
+	if b.Good() == 0 {
 		return a, nil
 	}
 	var err error
-	if a.answers, err = newAnswers(chunk, b.Stems.GetFirstRow(), columnar.Rows(b.Stems)); err != nil {
+	if a.answers, err = newAnswers(chunk, b.FirstRow, b.Good()); err != nil {
 		return nil, err
 	}
 	if a.Explanations, err = known.Of(chunk); err != nil {

@@ -18,20 +18,21 @@ type chunkSender struct {
 	to     grpc.BidiStreamingClient[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]
 }
 
-// Send uploads a chunk, unless the server keeps it.
-func (s *chunkSender) Send(q *treatmentv1.PrescribeStreamRequest) error {
-	u, index := s.upload, s.upload.chunks
+// SendMsg uploads a chunk, unless the server keeps it.
+func (s *chunkSender) SendMsg(m any) error {
+	u, index, chunk := s.upload, s.upload.chunks, m.(columnar.EncodedChunk)
 	u.chunks++
-	u.rows += int64(columnar.Rows(q.GetChunk()))
+	u.rows += int64(chunk.Rows)
 	if index < u.skip {
 		return nil
 	}
-	data, err := columnar.Append(nil, q.GetChunk())
-	if err != nil {
-		return err
-	}
-	sum := sha256.Sum256(data)
-	return s.to.Send(&inventoryv1.UploadChunksRequest{BatchId: u.batch, Index: index, StemChunk: data, Sha256: sum[:]})
+	sum := sha256.Sum256(chunk.Message)
+	return s.to.Send(&inventoryv1.UploadChunksRequest{BatchId: u.batch, Index: index, StemChunk: chunk.Message, Sha256: sum[:]})
+}
+
+// Send is not called: a pass sends chunks that are encoded.
+func (s *chunkSender) Send(*treatmentv1.PrescribeStreamRequest) error {
+	return errors.New("an upload has nothing but chunks")
 }
 
 // CloseSend tells the server that these were all.

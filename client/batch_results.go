@@ -71,17 +71,13 @@ type keptStream struct {
 	closed bool
 }
 
-// Send notes what is asked. What begins a stream is not asked.
-func (s *keptStream) Send(q *treatmentv1.PrescribeStreamRequest) error {
-	if q.GetChunk() == nil {
-		return nil
-	}
-	data, err := columnar.Append(nil, q.GetChunk())
-	if err != nil {
-		return err
-	}
+// Send has nothing to say: what begins a stream is not asked.
+func (s *keptStream) Send(*treatmentv1.PrescribeStreamRequest) error { return nil }
+
+// SendMsg notes which chunk is asked.
+func (s *keptStream) SendMsg(m any) error {
 	select {
-	case s.asked <- sha256.Sum256(data):
+	case s.asked <- sha256.Sum256(m.(columnar.EncodedChunk).Message):
 		return nil
 	case <-s.ctx.Done():
 		return context.Cause(s.ctx)

@@ -3,7 +3,6 @@ package client
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"example.org/rootward/proto/columnar"
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
@@ -42,14 +41,9 @@ func (r *Row) Stems() int64 {
 	case s.Count != nil:
 		return s.GetCount()
 	case s.StemDensityPerHa != nil && s.AreaM2 != nil:
-		return stemsOf(s.GetStemDensityPerHa(), s.GetAreaM2())
+		return inventory.StemsOf(s.GetStemDensityPerHa(), s.GetAreaM2())
 	}
 	return 1
-}
-
-func stemsOf(perHectare, squareMetres float64) int64 {
-	const hectare = 10_000 // square metres
-	return int64(math.Ceil(perHectare * squareMetres / hectare))
 }
 
 func rejected(r *inventory.Record, faults []inventory.Fault) *Row {

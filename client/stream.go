@@ -19,7 +19,7 @@ import (
 
 // inFlight is how many blocks may wait for their answers: enough to keep reader,
 // server and sink at work together, few enough that memory stays small.
-const inFlight = 3
+const inFlight = 2
 
 // pass is one pass over an inventory: one goroutine reads and sends, another one
 // receives, and the caller's feeds the sink. Blocks wait in pending, in the order
@@ -48,7 +48,7 @@ func newPass(c *Client, path string, o *Options, sites []*treatmentv1.Site, sink
 	return &pass{
 		number: number, path: path, options: o, client: c.Treatment, sink: sink,
 		begin:   &treatmentv1.StreamBegin{Date: rulewire.EncodeDate(o.Date), Sites: sites, Settings: o.Settings, TrialDigests: o.Trial},
-		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered, 1), free: make(chan *inventory.Block, 2*inFlight),
+		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered), free: make(chan *inventory.Block, 2*inFlight),
 		totals: &treatmentv1.Totals{}, decided: &treatmentv1.Totals{}, summary: &treatmentv1.Summary{},
 	}
 }
@@ -99,7 +99,7 @@ func first(parent, ctx context.Context, err error) error {
 }
 
 func (p *pass) open(ctx context.Context) (stream, error) {
-	s, err := p.client.PrescribeStream(ctx)
+	s, err := p.client.PrescribeStream(ctx, grpc.ForceCodecV2(columnar.Codec()))
 	if err != nil {
 		return nil, err
 	}
@@ -170,23 +170,23 @@ func (p *pass) done(b *inventory.Block) {
 // that no answer comes for rows that nobody waits for. It is a send that waits
 // while too many are unanswered, and that is the back-pressure.
 func (p *pass) sendBlock(ctx context.Context, s stream, b *inventory.Block) error {
-	stems := b.Stems // the block may be done with as soon as it is handed on
+	chunk := columnar.EncodedChunk{Rows: b.Good(), Message: b.Message} // the block may be done with as soon as it is handed on
 	select {
 	case p.pending <- b:
 	case <-ctx.Done():
 		return context.Cause(ctx)
 	}
-	if stems == nil {
+	if chunk.Rows == 0 {
 		return nil
 	}
-	return s.Send(&treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: stems}})
+	return s.SendMsg(chunk)
 }
 
 func (p *pass) receive(ctx context.Context, s stream) error {
 	var known columnar.Explanations
 	for b := range p.pending {
 		var answer *treatmentv1.PrescriptionChunk
-		if b.Stems != nil {
+		if b.Good() > 0 {
 			response, err := s.Recv()
 			if err != nil {
 				return ended(err)

@@ -3,8 +3,6 @@ package inventory
 import (
 	"io"
 	"slices"
-
-	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
 // Limits of a block, beside those of its chunk.
@@ -18,26 +16,30 @@ const (
 // again. It may be read by another goroutine than the one that fills it, one after
 // the other.
 type Block struct {
-	// Stems are the good rows; nil where there are none.
-	Stems *treatmentv1.StemChunk
+	// Message is the good rows as an encoded StemChunk; empty where there are none.
+	Message []byte
+	// FirstRow is the number of the first good row in the stream.
+	FirstRow int64
 
 	rows     []blockRow
-	text     []byte // of the rows that were read quickly
-	bytes    int    // of the texts of all rows
+	records  []*Record    // of the rows that were read carefully
+	sites    []*knownSite // of the others, each as often as it begins
+	text     []byte       // of the rows that were read quickly
+	bytes    int          // of the texts of all rows
 	rejected int
 	chunker  *Chunker
 	again    *csvSource
 	reading  row
 }
 
-// blockRow is one row of a block.
+// blockRow is one row of a block. It is kept small: what is kept of rows is written by
+// one processor and read by another.
 type blockRow struct {
-	number   int64
-	line     int
-	record   *Record // nil: read quickly
-	site     *knownSite
-	from, to uint32 // of its text
-	index    int32  // in the chunk; -1: rejected
+	number int64
+	line   int64
+	end    uint32 // of its text, which begins where the one before ends
+	of     int32  // the place of its site, or the complement of its record's
+	index  int32  // in the chunk; -1: rejected
 }
 
 // fewRows is how many rows a block can have before it makes room for as many as it may
@@ -53,6 +55,14 @@ func room[T any](list []T) []T {
 	return list
 }
 
+// more adds one to a list of the rows of a block, to be filled in: copied from where it
+// was put together it would wait until all that was written before is in the cache.
+func more[T any](list *[]T) *T {
+	n := len(*list)
+	*list = slices.Grow(room(*list), 1)[:n+1]
+	return &(*list)[n]
+}
+
 // Len is the number of rows.
 func (b *Block) Len() int { return len(b.rows) }
 
@@ -60,31 +70,54 @@ func (b *Block) Len() int { return len(b.rows) }
 func (b *Block) Number(i int) int64 { return b.rows[i].number }
 
 // Line is the line of the file on which the row begins.
-func (b *Block) Line(i int) int { return b.rows[i].line }
+func (b *Block) Line(i int) int { return int(b.rows[i].line) }
 
-// Index is the place of the row in Stems, from 0, and -1 for a rejected row.
+// Index is the place of the row among those of the message, from 0, and -1 for a rejected
+// row.
 func (b *Block) Index(i int) int { return int(b.rows[i].index) }
+
+// Good is the number of rows that are not rejected.
+func (b *Block) Good() int { return len(b.chunker.stems) }
+
+// Stem is what is kept at hand of the good row with this index.
+func (b *Block) Stem(index int) *Stem { return &b.chunker.stems[index] }
+
+// ID is the id of the good row with this index. It belongs to the block.
+func (b *Block) ID(index int) []byte {
+	from := uint32(0)
+	if index > 0 {
+		from = b.chunker.idEnds[index-1]
+	}
+	return b.chunker.ids[from:b.chunker.idEnds[index]]
+}
+
+// Words are the sites and species of the good rows.
+func (b *Block) Words() []string { return b.chunker.words }
 
 // Place is the place of the row's site.
 func (b *Block) Place(i int) string {
-	if r := &b.rows[i]; r.record == nil {
-		return r.site.place
+	if of := b.rows[i].of; of >= 0 {
+		return b.sites[of].place
 	}
-	return b.rows[i].record.Place
+	return b.Record(i).Place
 }
 
 // Record is the whole row, as Reader.Next gives it. That of a row which was read
 // quickly is read again, the careful way.
 func (b *Block) Record(i int) *Record {
 	at := &b.rows[i]
-	if at.record != nil {
-		return at.record
+	if at.of < 0 {
+		return b.records[^at.of]
 	}
-	fields, err := b.again.parse(b.text[at.from:at.to])
+	from := uint32(0)
+	if i > 0 {
+		from = b.rows[i-1].end
+	}
+	fields, err := b.again.parse(b.text[from:at.end])
 	if err != nil {
 		panic("inventory: a row that was read quickly cannot be read: " + err.Error())
 	}
-	e := entry{line: at.line}
+	e := entry{line: int(at.line)}
 	b.again.cells(&e, fields)
 	b.reading.assemble(at.number, &e)
 	b.reading.seen = extent{}
@@ -118,10 +151,10 @@ func (r *Reader) Fill(b *Block) error {
 			break
 		}
 	}
-	if len(b.chunker.numbers) > 0 {
-		b.Stems = b.chunker.message()
+	if b.Good() > 0 {
+		b.Message = b.chunker.message()
 	}
-	r.sent += int64(len(b.chunker.numbers))
+	r.sent += int64(b.Good())
 	return nil
 }
 
@@ -129,26 +162,30 @@ func (b *Block) begin(r *Reader) {
 	if b.chunker == nil {
 		b.chunker = NewChunker()
 	}
-	b.chunker.firstRow, b.chunker.Uncertainty = r.sent+1, r.uncertainty
+	b.FirstRow = r.sent + 1
+	b.chunker.firstRow, b.chunker.Uncertainty = b.FirstRow, r.uncertainty
 	b.chunker.clear()
-	b.chunker.numbers = b.chunker.numbers[:0]
-	clear(b.rows)
-	b.rows, b.text, b.bytes, b.rejected, b.Stems = b.rows[:0], b.text[:0], 0, 0, nil
+	clear(b.records)
+	clear(b.sites)
+	b.rows, b.records, b.sites = b.rows[:0], b.records[:0], b.sites[:0]
+	b.text, b.bytes, b.rejected, b.Message = b.text[:0], 0, 0, nil
 	b.reading.ofRows = r.ofRows
 	if s, ok := r.source.(*csvSource); ok && b.again == nil {
 		b.again = &csvSource{columns: s.columns}
 	}
 }
 
-// fillOne adds the next row, or reports that there is no room for it.
+func (b *Block) isFull() bool {
+	return len(b.rows) > 0 && (b.bytes >= maxBlockText || b.rejected >= maxRejected)
+}
+
+// fillOne adds the next rows, the last one read carefully, or reports that there is no
+// room for them.
 func (r *Reader) fillOne(b *Block) (full bool, err error) {
-	if len(b.rows) > 0 && (b.bytes >= maxBlockText || b.rejected >= maxRejected) {
+	if r.held == nil && r.fillQuickly(b) || b.isFull() {
 		return true, nil
 	}
 	if r.held == nil {
-		if read, full := r.fillQuickly(b); read || full {
-			return full, nil
-		}
 		if r.held, err = r.Next(); err != nil {
 			return false, err
 		}
@@ -164,59 +201,65 @@ func (r *Reader) fillOne(b *Block) (full bool, err error) {
 
 // add takes a record that was read carefully, or reports that the chunk is full.
 func (b *Block) add(r *Record) bool {
-	at := blockRow{number: r.Number, line: r.Line, record: r, index: -1}
+	at := blockRow{number: r.Number, line: int64(r.Line), end: uint32(len(b.text)), of: ^int32(len(b.records)), index: -1}
 	switch {
 	case r.Rejected():
 		b.rejected++
-	case !b.chunker.Add(r):
+	case !b.chunker.addRecord(r):
 		return false
 	default:
-		at.index = int32(len(b.chunker.numbers) - 1)
+		at.index = int32(b.Good() - 1)
 	}
+	b.records = append(b.records, r)
 	const record = 1_000 // bytes, about
 	b.bytes += record + len(r.Remarks) + len(r.geometry)
 	b.rows = append(b.rows, at)
 	return true
 }
 
-// fillQuickly adds the next row if it can be read quickly and is wanted, or passes
-// over it if it is not. It reports whether it has, and whether the block is full.
-func (r *Reader) fillQuickly(b *Block) (read, full bool) {
+// fillQuickly adds the next rows, as far as they can be read quickly, and passes over
+// those that are not wanted. It reports whether the block is full.
+func (r *Reader) fillQuickly(b *Block) (full bool) {
 	s, ok := r.source.(*csvSource)
 	if !ok {
-		return false, false
+		return false
 	}
 	if r.quick == nil {
 		r.quick = newQuick(s.columns, &r.row.seen, &r.ids)
 	}
 	q := r.quick
 	q.whole = false
-	line, taken := s.lines.plain()
-	if taken == 0 {
-		return false, false
-	}
-	site := q.read(line)
-	if site == nil {
-		return false, false
-	}
-	number := r.rows + 1
-	if r.wants(site.id, false) && !b.addQuickly(q, site, line, number, r.line(number, s.lines.line+1)) {
-		return false, true
-	}
-	if number <= maxIDs {
-		r.ids.add(q.hash, r.line(number, s.lines.line+1))
-	}
-	r.rows = number
-	s.lines.takeLine(taken)
-	return true, false
+	s.lines.each(func(line []byte) bool {
+		if full = b.isFull(); full {
+			return false
+		}
+		site := q.read(line)
+		if site == nil {
+			return false
+		}
+		number := r.rows + 1
+		at := r.line(number, s.lines.line+1)
+		if full = r.wants(site.id, false) && !b.addQuickly(q, site, line, number, at); full {
+			return false
+		}
+		if number <= maxIDs {
+			r.ids.add(q.hash, at)
+		}
+		r.rows = number
+		return true
+	})
+	return full
 }
 
 func (b *Block) addQuickly(q *quick, site *knownSite, line []byte, number int64, at int) bool {
-	row := &q.row
-	row.locate(b.chunker.Uncertainty)
-	row.staged.site, row.staged.species, row.staged.id = site.id, q.species.of(row.species), row.id
-	if !b.chunker.add(&row.staged, number) {
+	read := &q.row
+	read.locate(b.chunker.Uncertainty)
+	read.staged.site, read.staged.species, read.staged.id = site.id, q.species.of(read.species), read.id
+	if !b.chunker.add(&read.staged) {
 		return false
+	}
+	if n := len(b.sites); n == 0 || b.sites[n-1] != site {
+		b.sites = append(b.sites, site)
 	}
 	from := len(b.text)
 	if n := len(b.rows); n >= fewRows && from+len(line) > cap(b.text) {
@@ -225,7 +268,8 @@ func (b *Block) addQuickly(q *quick, site *knownSite, line []byte, number int64,
 	}
 	b.text = append(b.text, line...)
 	b.bytes += len(line)
-	b.rows = append(room(b.rows), blockRow{number: number, line: at, site: site, from: uint32(from), to: uint32(len(b.text)), index: int32(len(b.chunker.numbers) - 1)})
+	row := more(&b.rows)
+	row.number, row.line, row.end, row.of, row.index = number, int64(at), uint32(len(b.text)), int32(len(b.sites)-1), int32(b.Good()-1)
 	return true
 }
 

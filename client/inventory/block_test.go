@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -17,6 +18,7 @@ import (
 	"pgregory.net/rapid"
 
 	"example.org/rootward/client/inventory"
+	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/testdata/many"
 )
@@ -60,11 +62,52 @@ func requireSameRows(t require.TestingT, byRecord *inventory.Reader, block *inve
 			require.True(t, chunker.Add(want))
 		}
 	}
-	var want *treatmentv1.StemChunk
-	if chunk := chunker.Take(); chunk != nil {
-		want = chunk.Stems
+	want := chunker.Take()
+	if want == nil {
+		require.Empty(t, block.Message)
+		return
 	}
-	require.True(t, proto.Equal(want, block.Stems), "%v\n%v", want, block.Stems)
+	got := &treatmentv1.StemChunk{}
+	require.NoError(t, proto.Unmarshal(block.Message, got))
+	require.True(t, proto.Equal(want.Stems, got), "%v\n%v", want.Stems, got)
+	text, err := columnar.Append(nil, got)
+	require.NoError(t, err)
+	require.True(t, bytes.Equal(text, block.Message), "the encoding is protobuf's")
+	requireSameStems(t, got, block)
+}
+
+// requireSameStems holds what is kept at hand of a block's rows to what is sent.
+func requireSameStems(t require.TestingT, sent *treatmentv1.StemChunk, block *inventory.Block) {
+	known := func(column []int64, i int) int64 {
+		if len(column) == 0 {
+			return -1
+		}
+		return column[i]
+	}
+	degrees := func(column []float64, i int) string {
+		if len(column) == 0 {
+			return "NaN"
+		}
+		return fmt.Sprint(column[i])
+	}
+	require.Equal(t, columnar.Rows(sent), block.Good())
+	require.Equal(t, sent.FirstRow, block.FirstRow)
+	require.Equal(t, sent.Words, block.Words())
+	for i := range block.Good() {
+		s := block.Stem(i)
+		require.Equal(t, columnar.ID(sent, i), string(block.ID(i)))
+		require.Equal(t, []int32{sent.Site[i], sent.Species[i], int32(at(sent.Form, i))}, []int32{s.Site, s.Species, int32(s.Form)})
+		require.Equal(t, known(sent.DiameterUm, i), s.DiameterUm)
+		require.Equal(t, []string{degrees(sent.LatitudeDeg, i), degrees(sent.LongitudeDeg, i)}, []string{fmt.Sprint(s.Latitude), fmt.Sprint(s.Longitude)})
+		want := int64(1)
+		if density, area := known(sent.StemsPerHa, i), known(sent.AreaMm2, i); density >= 0 && area >= 0 {
+			want = int64(math.Ceil(float64(density) * (float64(area) / 1e6) / 10_000))
+		}
+		if count := known(sent.Count, i); count >= 0 {
+			want = count
+		}
+		require.Equal(t, want, s.Count)
+	}
 }
 
 func requireSameRecord(t require.TestingT, want, got *inventory.Record) {

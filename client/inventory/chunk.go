@@ -1,13 +1,14 @@
 package inventory
 
 import (
+	"encoding/binary"
 	"math"
-	"slices"
 
-	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
+	"google.golang.org/protobuf/encoding/protowire"
+	"google.golang.org/protobuf/proto"
+
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/quantity"
-	"google.golang.org/protobuf/encoding/protowire"
 )
 
 const (
@@ -17,7 +18,6 @@ const (
 
 // Chunk is rows in columns, ready to be sent.
 type Chunk struct {
-	// Stems is good until the next Add of the Chunker that made it.
 	Stems *treatmentv1.StemChunk
 	// Numbers gives, for each row of the chunk, the Number of its Record. It
 	// belongs to the caller.
@@ -48,26 +48,44 @@ type Chunker struct {
 	words    []string
 	wordAt   map[string]int64
 	near     [nearWords]nearWord
-	columns  [chunkColumns][]int64 // up to the last row with a value
+	columns  [chunkColumns]encodedColumn
 	outlines []*treatmentv1.RowOutline
-	numbers  []int64   // of the records
+	stems    []Stem    // what is kept at hand of each
+	numbers  []int64   // of the records, where they were added one by one
 	used     columnSet // a row has a value; without one a column stays empty
 	size     int       // encoded, at most; columns without any value left out
 	blank    int       // encoded, of a row without a value, in the columns in use
 	staged   staged
-	buffers  buffers
+	text     []byte // of the chunk
+}
+
+// Stem is what is kept at hand of a row that is sent.
+type Stem struct {
+	Site, Species int32 // places among the words
+	Form          byte
+	DiameterUm    int64 // -1: not known, as in a chunk
+	Latitude      float64
+	Longitude     float64 // NaN, like latitude: not known
+	Count         int64   // of stems that it says it stands for
 }
 
 // staged is the row that is to be added: the columns in which it has a value.
 type staged struct {
 	site, species string
 	id            []byte
-	at            [chunkColumns]uint8
-	values        [chunkColumns]int64
+	cells         [chunkColumns]stagedCell
 	used          int
+	values        [chunkColumns]int64 // by column, where filled
 	filled        columnSet
 	size          int // of the values, encoded
 	outline       []*treatmentv1.Ring
+}
+
+// stagedCell is a value of a column as a chunk has it.
+type stagedCell struct {
+	text   uint64
+	length uint8
+	column uint8
 }
 
 // columnSet is some of the columns of a chunk.
@@ -94,16 +112,44 @@ func (s *staged) reset() { s.used, s.size, s.filled = 0, 0, columnSet{} }
 // state states a value; an absent one is none.
 func (s *staged) state(column int, v int64) {
 	if v != absent[column] {
-		s.put(column, v, varint(v))
+		text, length := encoded(column, v)
+		s.put(column, v, text, length, varint(v))
 	}
 }
 
-// put states a value that takes so many bytes.
-func (s *staged) put(column int, v int64, size int) {
-	s.at[s.used], s.values[s.used] = uint8(column), v
+// put states a value whose encoding is known, and how much it is counted for.
+func (s *staged) put(column int, v int64, text uint64, length uint8, size int) {
+	s.cells[s.used] = stagedCell{text, length, uint8(column)}
+	s.values[column] = v
 	s.used++
 	s.size += size
 	s.filled.add(column)
+}
+
+// value is that of a column, absent where there is none.
+func (s *staged) value(column int) int64 {
+	if !s.filled.holds(column) {
+		return absent[column]
+	}
+	return s.values[column]
+}
+
+// keep keeps at hand what is kept of the row.
+func (s *staged) keep(k *Stem, site, species int64) {
+	count := s.value(colCount)
+	if density, area := s.value(colDensity), s.value(colArea); count < 0 {
+		if count = 1; density >= 0 && area >= 0 {
+			count = StemsOf(float64(density), quantity.SquareMillimetres(area).SquareMetres())
+		}
+	}
+	k.Site, k.Species, k.Form, k.DiameterUm, k.Count = int32(site), int32(species), byte(s.value(colForm)), s.value(colDiameter), count
+	k.Latitude, k.Longitude = math.Float64frombits(uint64(s.value(colLatitude))), math.Float64frombits(uint64(s.value(colLongitude)))
+}
+
+// StemsOf is how many stems stand on an area, rounded up.
+func StemsOf(perHectare, squareMetres float64) int64 {
+	const hectare = 10_000 // square metres
+	return int64(math.Ceil(perHectare * squareMetres / hectare))
 }
 
 // The columns of a chunk: indexes, words, numbers; then the distance, its origin and
@@ -153,11 +199,18 @@ func chunkColumnOf(id quantityID) int {
 	}[id]
 }
 
+// isWord tells the columns of words, a byte each.
+var isWord = func() (is [chunkColumns]bool) {
+	for i := range is {
+		is[i] = i >= colForm && i < colNumbers || i >= colWater && i < colPlaces && (i-colWater)%waterColumns != 0
+	}
+	return is
+}()
+
 // absent is what each column holds for a row without a value.
 var absent = func() (values [chunkColumns]int64) {
 	for i := range values {
-		isWord := i >= colForm && i < colNumbers || i >= colWater && i < colPlaces && (i-colWater)%waterColumns != 0
-		if !isWord {
+		if !isWord[i] {
 			values[i] = -1
 		}
 	}
@@ -172,18 +225,27 @@ func NewChunker() *Chunker { return &Chunker{firstRow: 1, wordAt: make(map[strin
 // when the chunk is full: Take it, then Add the record again. A rejected record
 // must not be added, and panics: nothing may be prescribed for it.
 func (c *Chunker) Add(r *Record) bool {
+	if !c.addRecord(r) {
+		return false
+	}
+	c.numbers = append(c.numbers, r.Number)
+	return true
+}
+
+func (c *Chunker) addRecord(r *Record) bool {
 	if r.Rejected() {
 		panic("inventory: a rejected record is no stem to prescribe for")
 	}
 	c.staged.stage(r.Stem)
 	c.staged.site = r.SiteID
 	c.stagePosition(r)
-	return c.add(&c.staged, r.Number)
+	return c.add(&c.staged)
 }
 
 // add takes a staged row into the chunk, or reports that it is full.
-func (c *Chunker) add(row *staged, number int64) bool {
-	switch len(c.numbers) {
+func (c *Chunker) add(row *staged) bool {
+	n := len(c.stems)
+	switch n {
 	case 0:
 		c.clear()
 	case chunkRows:
@@ -192,20 +254,33 @@ func (c *Chunker) add(row *staged, number int64) bool {
 	words := len(c.words)
 	site, species := c.word(row.site), c.word(row.species)
 	cost := c.cost(row, words)
-	if len(c.numbers) > 0 && c.size+cost > chunkBytes {
+	if n > 0 && c.size+cost > chunkBytes {
 		c.forget(words)
 		return false
 	}
 	c.size += cost
 	c.use(&row.filled)
-	c.put(colSite, site)
-	c.put(colSpecies, species)
-	for i, column := range row.at[:row.used] {
-		c.put(int(column), row.values[i])
+	c.columns[colSite].addNumber(uint64(site))
+	c.columns[colSpecies].addNumber(uint64(species))
+	for i := range row.cells[:row.used] {
+		cell := &row.cells[i]
+		column := &c.columns[cell.column]
+		if column.rows < n {
+			column.pad(int(cell.column), n)
+		}
+		end := len(column.text)
+		if cell.length > 8 || cap(column.text) < end+8 {
+			column.add(cell)
+			continue
+		}
+		text := column.text[:end+8]
+		binary.LittleEndian.PutUint64(text[end:], cell.text)
+		column.text, column.rows = text[:end+int(cell.length)], n+1
 	}
 	c.addOutline(row.outline)
-	c.ids, c.numbers = append(c.ids, row.id...), append(room(c.numbers), number)
+	c.ids = append(c.ids, row.id...)
 	c.idEnds = append(room(c.idEnds), uint32(len(c.ids)))
+	row.keep(more(&c.stems), site, species)
 	return true
 }
 
@@ -215,30 +290,11 @@ func (c *Chunker) clear() {
 	clear(c.wordAt)
 	c.near = [nearWords]nearWord{}
 	c.words, c.ids, c.idEnds, c.outlines = c.words[:0], c.ids[:0], c.idEnds[:0], c.outlines[:0]
+	c.stems = c.stems[:0]
 	c.used = columnSet{}
 	for i := range c.columns {
-		c.columns[i] = c.columns[i][:0]
+		c.columns[i].clear()
 	}
-}
-
-// put gives the row that is being added a value in a column that is used.
-func (c *Chunker) put(column int, v int64) {
-	k := c.columns[column]
-	if rows := len(c.numbers); len(k) < rows || rows == cap(k) {
-		k = room(padded(k, absent[column], rows))
-	}
-	c.columns[column] = append(k, v)
-}
-
-// padded gives the rows without a value theirs, up to so many.
-func padded(column []int64, absent int64, rows int) []int64 {
-	if rows > fewRows && rows > cap(column) {
-		column = slices.Grow(column, chunkRows-len(column))
-	}
-	for len(column) < rows {
-		column = append(column, absent)
-	}
-	return column
 }
 
 // use makes room for columns that no row before had a value in.
@@ -274,10 +330,10 @@ func (c *Chunker) cost(row *staged, words int) int {
 	if row.filled.isWithin(&c.used) {
 		return cost
 	}
-	for _, column := range row.at[:row.used] {
-		if !c.used.holds(int(column)) {
+	for i := range row.cells[:row.used] {
+		if column := int(row.cells[i].column); !c.used.holds(column) {
 			// Distances to a class of water or of places are a message of columns.
-			cost += 3*framing + len(c.numbers)*varint(absent[column])
+			cost += 3*framing + len(c.stems)*varint(absent[column])
 		}
 	}
 	return cost
@@ -386,76 +442,14 @@ func given(v *int64) int64 {
 // Take gives the chunk that was gathered and begins the next one. It gives nil
 // where there are no rows.
 func (c *Chunker) Take() *Chunk {
-	if len(c.numbers) == 0 {
+	if len(c.stems) == 0 {
 		return nil
 	}
-	taken := &Chunk{Stems: c.message(), Numbers: c.numbers}
-	c.firstRow += int64(len(c.numbers))
-	c.numbers = make([]int64, 0, chunkRows)
+	taken := &Chunk{Stems: &treatmentv1.StemChunk{}, Numbers: c.numbers}
+	if err := proto.Unmarshal(c.message(), taken.Stems); err != nil {
+		panic("inventory: a chunk that was made cannot be read: " + err.Error())
+	}
+	c.firstRow += int64(len(c.stems))
+	c.stems, c.numbers = c.stems[:0], nil
 	return taken
-}
-
-func (c *Chunker) message() *treatmentv1.StemChunk {
-	b, k := &c.buffers, &c.columns
-	for i := range k {
-		if c.used.holds(i) {
-			k[i] = padded(k[i], absent[i], len(c.numbers))
-		}
-	}
-	m := &treatmentv1.StemChunk{
-		FirstRow: c.firstRow, Words: c.words, StemIds: string(c.ids), StemIdEnds: c.idEnds,
-		Site: narrow(&b.site, k[colSite]), Species: narrow(&b.species, k[colSpecies]),
-		Form: narrow(&b.form, k[colForm]), Desirable: narrow(&b.desirable, k[colDesirable]),
-		LandUse: narrow(&b.landUse, k[colLandUse]), Soil: narrow(&b.soil, k[colSoil]),
-		Bark: narrow(&b.bark, k[colBark]), RootCheck: narrow(&b.rootCheck, k[colRootCheck]),
-		SeedBearing: narrow(&b.seedBearing, k[colSeedBearing]),
-		DiameterUm:  k[colDiameter], HeightUm: k[colHeight],
-		Count: k[colCount], StemsPerHa: k[colDensity],
-		AreaMm2: k[colArea], CrownWidthUm: k[colCrownWidth],
-		LargerCount: k[colLargerCount], LargerDiameterUm: k[colLargerDiameter],
-		SlopePermille: k[colSlope], OtherWaterBeyondUm: k[colOtherWater],
-		OtherPlacesBeyondUm: k[colOtherPlaces],
-		LatitudeDeg:         degreesOf(&b.latitude, k[colLatitude]), LongitudeDeg: degreesOf(&b.longitude, k[colLongitude]),
-		CoordinateUncertaintyUm: k[colUncertainty], Outlines: c.outlines,
-	}
-	for _, class := range waterClasses {
-		i := colWater + waterColumns*int(class)
-		if c.used.holds(i) {
-			m.Water = append(m.Water, &treatmentv1.WaterColumn{
-				WaterClass: commonv1.WaterClass(class), DistanceUm: k[i],
-				Origin: narrow(&b.origin[class], k[i+1]), State: narrow(&b.state[class], k[i+2]),
-			})
-		}
-	}
-	for _, class := range placeClasses {
-		if i := colPlaces + int(class); c.used.holds(i) {
-			m.Places = append(m.Places, &treatmentv1.PlaceColumn{PlaceClass: commonv1.PlaceClass(class), DistanceUm: k[i]})
-		}
-	}
-	return m
-}
-
-// buffers hold the columns whose numbers are narrower in the message.
-type buffers struct {
-	site, species []int32
-	latitude      []float64
-	longitude     []float64
-	form          []byte
-	desirable     []byte
-	landUse       []byte
-	soil          []byte
-	bark          []byte
-	rootCheck     []byte
-	seedBearing   []byte
-	origin        [16][]byte
-	state         [16][]byte
-}
-
-// narrow gives a column in a buffer.
-func narrow[T int32 | byte](buffer *[]T, column []int64) []T {
-	*buffer = slices.Grow((*buffer)[:0], len(column))[:len(column)]
-	for i, v := range column {
-		(*buffer)[i] = T(v)
-	}
-	return *buffer
 }

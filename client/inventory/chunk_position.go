@@ -2,7 +2,6 @@ package inventory
 
 import (
 	"math"
-	"slices"
 
 	"google.golang.org/protobuf/proto"
 
@@ -38,19 +37,10 @@ func degreeBits(v *float64) int64 {
 	return int64(math.Float64bits(*v))
 }
 
-// degreesOf gives a column of degrees in a buffer.
-func degreesOf(buffer *[]float64, column []int64) []float64 {
-	*buffer = slices.Grow((*buffer)[:0], len(column))[:len(column)]
-	for i, bits := range column {
-		(*buffer)[i] = math.Float64frombits(uint64(bits))
-	}
-	return *buffer
-}
-
 // addOutline keeps the outline of the row that is being added.
 func (c *Chunker) addOutline(rings []*treatmentv1.Ring) {
 	if len(rings) > 0 {
-		c.outlines = append(c.outlines, &treatmentv1.RowOutline{Index: int32(len(c.numbers)), Rings: rings})
+		c.outlines = append(c.outlines, &treatmentv1.RowOutline{Index: int32(len(c.stems)), Rings: rings})
 	}
 }
 

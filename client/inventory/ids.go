@@ -99,6 +99,10 @@ func (s *idSet) at(place int) *knownID { return &s.ids[place/idPiece][place%idPi
 
 func (s *idSet) grow() {
 	s.slots = make([]uint32, max(fewSlots, 4*len(s.slots)))
+	const page = 4096 / 4
+	for i := 0; i < len(s.slots); i += page {
+		s.slots[i] = 0 // memory that is read before it is written is given twice
+	}
 	for place := range s.used {
 		hash := s.at(place).hash
 		slot, _ := s.find(hash)

@@ -117,35 +117,33 @@ func (l *lines) take(n int) {
 	l.in.Discard(n)
 }
 
-// plain gives the next line that is in the buffer to its line feed, without its line
-// end, and how many bytes it takes in all; zero where there is none such. It passes
+// each hands on the next lines, without their line ends, and passes over those that are
+// taken: up to the first that is not, or that does not end with a line feed. It passes
 // over blank lines.
-func (l *lines) plain() (text []byte, taken int) {
+func (l *lines) each(take func(text []byte) bool) {
 	for {
-		end := bytes.IndexByte(l.peek(l.in.Buffered()), '\n')
-		if end < 0 {
-			if _, err := l.end(0); err != nil {
-				return nil, 0
+		text, used := l.peek(l.in.Buffered()), 0
+		for {
+			end := bytes.IndexByte(text[used:], '\n')
+			if end < 0 {
+				break
 			}
-			if end = bytes.IndexByte(l.peek(l.in.Buffered()), '\n'); end < 0 {
-				return nil, 0
+			line := text[used : used+end]
+			if end > 0 && line[end-1] == '\r' {
+				line = line[:end-1]
 			}
+			if len(line) > 0 && !take(line) {
+				l.in.Discard(used)
+				return
+			}
+			l.line++
+			used += end + 1
 		}
-		text := l.peek(end)
-		if end > 0 && text[end-1] == '\r' {
-			text = text[:end-1]
+		l.in.Discard(used)
+		if end, err := l.end(0); err != nil || l.peek(end)[end-1] != '\n' {
+			return
 		}
-		if len(text) > 0 {
-			return text, end + 1
-		}
-		l.takeLine(end + 1)
 	}
-}
-
-// takeLine passes over the bytes of one line.
-func (l *lines) takeLine(n int) {
-	l.line++
-	l.in.Discard(n)
 }
 
 // drop passes over the rest of a line that is too long for the buffer.

@@ -28,13 +28,16 @@ type quick struct {
 	seen    *extent // of the strict reading
 	ids     *idSet  // of the strict reading
 	row     quickRow
+	line    []byte // that had no room behind it
 }
 
 // quickField is a field of which something is wanted.
 type quickField struct {
-	at     int // in the line
-	column *Column
-	texts  *remembered // nil: its texts are not remembered
+	at      int // in the line
+	column  *Column
+	texts   *remembered // nil: its texts are not remembered
+	alone   bool        // no other field fills the same column of a chunk
+	ofWater bool        // it says something of a distance that another field states
 }
 
 // nearSite is what a line says from the first field about its site to the last, and
@@ -49,6 +52,7 @@ type nearSite struct {
 type quickRow struct {
 	staged
 	stated      uint64 // required columns, by their order
+	ofWater     bool   // something is said of a distance to water
 	id, species []byte // of the row at hand
 
 	placed      int        // halves of a position
@@ -73,11 +77,22 @@ func newQuick(columns []*Column, seen *extent, ids *idSet) *quick {
 			f := quickField{at: i, column: c}
 			if c.plain != nil {
 				f.texts = &remembered{}
+				f.ofWater = isOfWater(c.into)
+				f.alone = 1 == count(columns, func(other *Column) bool { return other.plain != nil && other.into == c.into })
 			}
 			q.fields = append(q.fields, f)
 		}
 	}
 	return q
+}
+
+func count(columns []*Column, is func(*Column) bool) (n int) {
+	for _, c := range columns {
+		if c != nil && is(c) {
+			n++
+		}
+	}
+	return n
 }
 
 // read gives the known site of a row whose line it has read, and nil where the row
@@ -88,16 +103,29 @@ func (q *quick) read(line []byte) *knownSite {
 	if len(line) > longest || !q.split(line) {
 		return nil
 	}
+	if cap(line) < len(line)+longestRemembered {
+		q.line = append(append(q.line[:0], line...), make([]byte, longestRemembered)...)
+		line = q.line[:len(line)]
+	}
+	r := &q.row
 	for i := range q.fields {
 		f := &q.fields[i]
-		text := line[q.cuts[f.at]+1 : q.cuts[f.at+1]]
-		if len(text) == 0 {
+		from, to := q.cuts[f.at]+1, q.cuts[f.at+1]
+		if from == to {
 			continue
 		}
+		text := line[from:to]
 		if q.quoted {
 			text = unquoted(text)
 		}
-		if !f.read(&q.row, text) {
+		if f.texts == nil || len(text) > longestRemembered || len(text) == 0 {
+			if !f.read(r, text) {
+				return nil
+			}
+			continue
+		}
+		v, known := f.texts.find(text)
+		if !known && !v.read(f.column, text) || !f.put(r, v) {
 			return nil
 		}
 	}
@@ -108,27 +136,33 @@ func (q *quick) read(line []byte) *knownSite {
 	return site
 }
 
-// read takes a cell, or reports that it needs care.
+// read takes a cell whose text is not remembered, or reports that it needs care.
 func (f *quickField) read(r *quickRow, text []byte) bool {
 	c := f.column
-	r.stated |= c.bit
-	if c.plain == nil {
+	switch {
+	case len(text) == 0:
+		return false // a quoted blank
+	case c.plain == nil:
+		r.stated |= c.bit
 		return !isSpaced(text) && c.quick != nil && c.quick(r, text)
 	}
-	if len(text) == 0 {
-		return false // a quoted blank
-	}
-	var at *cellValue
-	var known bool
-	if len(text) <= longestRemembered {
-		at, known = f.texts.find(text)
-	} else {
-		at = &cellValue{}
-	}
-	if !known && !at.read(c, text) {
+	var v cellValue
+	return v.read(c, text) && f.put(r, &v)
+}
+
+// put states a value, and reports false for the second one of a column of the chunk.
+func (f *quickField) put(r *quickRow, v *cellValue) bool {
+	c := f.column
+	r.stated |= c.bit
+	r.ofWater = r.ofWater || f.ofWater
+	switch {
+	case c.into == nowhere:
+		return true
+	case !f.alone && r.filled.holds(c.into):
 		return false
 	}
-	return c.into == nowhere || r.put(c.into, at.value, int(at.size))
+	r.staged.put(c.into, v.value, v.encoding, v.size, int(v.size))
+	return true
 }
 
 // read remembers what a text comes to, or reports that it needs care.
@@ -137,7 +171,10 @@ func (v *cellValue) read(c *Column, text []byte) (ok bool) {
 		return false
 	}
 	if v.value, ok = c.plain(text); ok {
-		v.size, v.length = uint8(varint(v.value)), uint8(min(len(text), longestRemembered+1))
+		if c.into != nowhere {
+			v.encoding, v.size = encoded(c.into, v.value)
+		}
+		v.length = uint8(min(len(text), longestRemembered+1))
 	}
 	return ok
 }
@@ -194,8 +231,10 @@ func (q *quick) split(line []byte) bool {
 	if q.quoted = bytes.IndexByte(line, '"') >= 0; q.quoted {
 		return utf8.Valid(line) && q.splitQuoted(line)
 	}
+	if !isASCII(line) {
+		return utf8.Valid(line) && q.splitQuoted(line)
+	}
 	n, last, at := 1, q.columns, 0
-	var all uint64 // bits of all bytes
 	for ; at < len(line) && n <= last; at += 64 {
 		var commas uint64 // a bit for each of 64 bytes
 		rest := line[at:]
@@ -203,18 +242,15 @@ func (q *quick) split(line []byte) bool {
 			block := rest[:64]
 			for i := 0; i < 64; i += 8 {
 				word := binary.LittleEndian.Uint64(block[i:])
-				all |= word
 				commas |= gathered(commasIn(word)) << i
 			}
 		} else {
 			i := 0
 			for ; i+8 <= len(rest); i += 8 {
 				word := binary.LittleEndian.Uint64(rest[i:])
-				all |= word
 				commas |= gathered(commasIn(word)) << i
 			}
 			for ; i < len(rest); i++ {
-				all |= uint64(rest[i])
 				if rest[i] == ',' {
 					commas |= 1 << i
 				}
@@ -236,20 +272,36 @@ func (q *quick) split(line []byte) bool {
 		}
 		n += found
 	}
-	const high = 0x8080808080808080
-	if n != last || all&high != 0 && !utf8.Valid(line) {
+	if n != last {
 		return false
 	}
 	q.cuts[last] = len(line)
 	return true
 }
 
-// commasIn sets the highest bit of each of eight bytes that is a comma, and no
-// other (the exact test for a zero byte of "Hacker's Delight", 6-1; from memory).
+// isASCII tells a text without a byte whose highest bit is set.
+func isASCII(text []byte) bool {
+	const highest = 0x8080808080808080
+	var all uint64
+	for ; len(text) >= 32; text = text[32:] {
+		four := text[:32]
+		all |= binary.LittleEndian.Uint64(four) | binary.LittleEndian.Uint64(four[8:]) |
+			binary.LittleEndian.Uint64(four[16:]) | binary.LittleEndian.Uint64(four[24:])
+	}
+	for ; len(text) >= 8; text = text[8:] {
+		all |= binary.LittleEndian.Uint64(text)
+	}
+	for _, b := range text {
+		all |= uint64(b)
+	}
+	return all&highest == 0
+}
+
+// commasIn sets the highest bit of each of eight bytes of ASCII that is a comma, and no
+// other: added to the largest of them, any but zero carries into it.
 func commasIn(word uint64) uint64 {
 	const commas, low = 0x2C2C2C2C2C2C2C2C, 0x7F7F7F7F7F7F7F7F
-	x := word ^ commas
-	return ^((x&low + low) | x | low)
+	return ^((word ^ commas) + low) &^ low
 }
 
 // gathered puts the highest bits of eight bytes into the lowest byte, the first byte's
@@ -320,27 +372,26 @@ func isPlain(b byte) bool { return b > ' ' && b < utf8.RuneSelf }
 // reset empties the row; values beyond those used are left as they are.
 func (r *quickRow) reset() {
 	r.staged.reset()
-	r.stated, r.placed, r.uncertainty = 0, 0, 0
-}
-
-// put states a value of the chunk's column, which takes so many bytes. It reports false
-// for a second one.
-func (r *quickRow) put(column int, v int64, size int) bool {
-	if r.filled.holds(column) {
-		return false
-	}
-	r.staged.put(column, v, size)
-	return true
+	r.stated, r.placed, r.uncertainty, r.ofWater = 0, 0, 0, false
 }
 
 // watersAreStated reports whether each origin and state goes with a distance.
 func (r *quickRow) watersAreStated() bool {
-	for _, column := range r.at[:r.used] {
-		if of := int(column) - colWater; of >= 0 && column < colPlaces && !r.filled.holds(colWater+of-of%waterColumns) {
+	if !r.ofWater {
+		return true
+	}
+	for i := range r.cells[:r.used] {
+		column := int(r.cells[i].column)
+		if isOfWater(column) && !r.filled.holds(column-(column-colWater)%waterColumns) {
 			return false
 		}
 	}
 	return true
+}
+
+// isOfWater tells the columns of a chunk that say something of a distance to water.
+func isOfWater(column int) bool {
+	return column >= colWater && column < colPlaces && (column-colWater)%waterColumns != 0
 }
 
 // place takes half a position; a row has each column once.
@@ -349,11 +400,8 @@ func (r *quickRow) place(half int, text []byte) bool {
 	if text[0] == '-' {
 		unsigned, sign = text[1:], -1
 	}
-	v, ok := plainDecimal(unsigned)
-	r.position[half], r.halfUnits[half] = sign*v, 0.5
-	if point := bytes.IndexByte(text, '.'); point >= 0 {
-		r.halfUnits[half] = math.Pow10(-(len(text) - 1 - point)) / 2
-	}
+	v, decimals, ok := plainDecimals(unsigned)
+	r.position[half], r.halfUnits[half] = sign*v, halfUnits[decimals]
 	r.placed++
 	return ok
 }
@@ -448,9 +496,15 @@ func appendKey(key []byte, column int, text []byte) []byte {
 // strconv.ParseFloat does: both parts of the division are whole numbers that a
 // float64 holds, so that it rounds once.
 func plainDecimal(text []byte) (v float64, ok bool) {
+	v, _, ok = plainDecimals(text)
+	return v, ok
+}
+
+// plainDecimals tells how many digits are behind the point besides.
+func plainDecimals(text []byte) (v float64, decimals int, ok bool) {
 	const digits = 15 // 10^15 < 2^53
 	if len(text) > digits || len(text) == 0 {
-		return 0, false
+		return 0, 0, false
 	}
 	whole, point := uint64(0), -1
 	for i, b := range text {
@@ -460,19 +514,29 @@ func plainDecimal(text []byte) (v float64, ok bool) {
 		case b == '.' && point < 0:
 			point = i
 		default:
-			return 0, false
+			return 0, 0, false
 		}
 	}
 	switch {
 	case point < 0:
-		return float64(whole), true
+		return float64(whole), 0, true
 	case len(text) == 1:
-		return 0, false // a point alone
+		return 0, 0, false // a point alone
 	}
-	return float64(whole) / powersOfTen[len(text)-1-point], true
+	decimals = len(text) - 1 - point
+	return float64(whole) / powersOfTen[decimals], decimals, true
 }
 
 var powersOfTen = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
+
+// halfUnits are half a unit of the last decimal place, by their number, as halfUnit has
+// them.
+var halfUnits = func() (list [len(powersOfTen)]float64) {
+	for n := range list {
+		list[n] = math.Pow10(-n) / 2
+	}
+	return list
+}()
 
 // plainWhole reads digits alone.
 func plainWhole(text []byte) (v int64, ok bool) {

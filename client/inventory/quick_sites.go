@@ -36,17 +36,16 @@ func isSite(c *Column) bool { return c != nil && c.site }
 // nothing else is looked at: a line that is not to be understood says nothing new of a
 // site either.
 func (s *siteLines) pass(l *lines) (rows int64) {
-	for ; ; rows++ {
+	s.whole = false
+	l.each(func(line []byte) bool {
 		s.whole = false
-		line, taken := l.plain()
-		if taken == 0 || len(line) > longest {
-			return rows
+		if len(line) > longest || !s.isNear(line) && !s.isKnown(line) {
+			return false
 		}
-		if !s.isNear(line) && !s.isKnown(line) {
-			return rows
-		}
-		l.takeLine(taken)
-	}
+		rows++
+		return true
+	})
+	return rows
 }
 
 // isNear tells a line that says of its site, letter by letter, what the one before does.

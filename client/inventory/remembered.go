@@ -15,8 +15,9 @@ const (
 type cellValue struct {
 	low, high uint64 // the text
 	value     int64
-	length    uint8 // zero: nothing is remembered here
-	size      uint8 // of the value in a chunk
+	encoding  uint64 // of the value in a chunk
+	length    uint8  // zero: nothing is remembered here
+	size      uint8  // of the encoding
 }
 
 // find gives the place of a text of 1 to 16 bytes, and whether it is remembered there;

@@ -19,6 +19,29 @@ type Column struct {
 	// quick appends the cell of a row whose whole record is not at hand, as value
 	// would have it; it reports false where it takes the record. nil: it always does.
 	quick func(b []byte, r *rowAt) ([]byte, bool)
+	// pieces gives the texts that value lists, of pieces that explanations share: what is
+	// known of one is its text. nil: value does.
+	pieces func(r *client.Row, known knownPieces) []string
+}
+
+// knownPieces are texts of pieces of explanations, findings and alternatives.
+type knownPieces map[any]string
+
+// of gives the text of a piece, and keeps it unless there are many, or none are kept.
+func (k knownPieces) of(piece any, say func() string) string {
+	text, known := k[piece]
+	if known {
+		return text
+	}
+	const many = 16_384
+	text = say()
+	if k != nil {
+		if len(k) >= many {
+			clear(k)
+		}
+		k[piece] = text
+	}
+	return text
 }
 
 // origin says what a value follows from, if from one thing and nothing else.
@@ -35,6 +58,11 @@ func column(name, meaning string, value func(r *client.Row) any) Column {
 
 func (c Column) quickly(quick func(b []byte, r *rowAt) ([]byte, bool)) Column {
 	c.quick = quick
+	return c
+}
+
+func (c Column) inPieces(pieces func(*client.Row, knownPieces) []string) Column {
+	c.pieces = pieces
 	return c
 }
 
@@ -166,8 +194,8 @@ var safetyColumns = explained([]Column{
 })
 
 var reasonColumns = explained([]Column{
-	column("reasons_against_others", "each treatment that was not chosen, with the reasons", func(r *client.Row) any { return list(alternatives(r)) }),
-	column("findings", "each rule that applies: decision, rule set and row, what it asks, citation", func(r *client.Row) any { return list(findings(r)) }),
+	column("reasons_against_others", "each treatment that was not chosen, with the reasons", func(r *client.Row) any { return list(alternatives(r, nil)) }).inPieces(alternatives),
+	column("findings", "each rule that applies: decision, rule set and row, what it asks, citation", func(r *client.Row) any { return list(findings(r, nil)) }).inPieces(findings),
 	column("remedies", "what has to be known or done before a decision is possible", func(r *client.Row) any { return list(r.Explanation.GetRemedies()) }),
 })
 
@@ -195,18 +223,18 @@ func ruleSets(r *client.Row) []string {
 	return lines
 }
 
-func findings(r *client.Row) []string {
-	var lines []string
-	for _, f := range r.Explanation.GetFindings() {
-		lines = append(lines, Finding(f))
+func findings(r *client.Row, known knownPieces) []string {
+	lines := make([]string, len(r.Explanation.GetFindings()))
+	for i, f := range r.Explanation.GetFindings() {
+		lines[i] = known.of(f, func() string { return Finding(f) })
 	}
 	return lines
 }
 
-func alternatives(r *client.Row) []string {
-	var lines []string
-	for _, a := range r.Explanation.GetAlternatives() {
-		lines = append(lines, alternativeName(a)+": "+strings.Join(a.GetReasons(), "; "))
+func alternatives(r *client.Row, known knownPieces) []string {
+	lines := make([]string, len(r.Explanation.GetAlternatives()))
+	for i, a := range r.Explanation.GetAlternatives() {
+		lines[i] = known.of(a, func() string { return alternativeName(a) + ": " + strings.Join(a.GetReasons(), "; ") })
 	}
 	return lines
 }

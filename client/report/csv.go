@@ -28,6 +28,8 @@ type CSV struct {
 	at    rowAt
 	err   error
 
+	pieces knownPieces // whose texts explanations share
+
 	explanations *CSV // where what rows share is written once; nil: it stands in each row
 	last         int64
 }
@@ -65,7 +67,7 @@ const (
 
 // NewCSV writes the header.
 func NewCSV(w io.Writer) (*CSV, error) {
-	c := &CSV{out: w, parts: partsOf(columns)}
+	c := &CSV{out: w, parts: partsOf(columns), pieces: knownPieces{}}
 	return c, c.header()
 }
 
@@ -81,7 +83,7 @@ func NewCompactCSV(rows, explanations io.Writer) (*CSV, error) {
 			own = append(own, c)
 		}
 	}
-	e := &CSV{out: explanations, parts: partsOf(append([]Column{explanationColumn}, shared...))}
+	e := &CSV{out: explanations, parts: partsOf(append([]Column{explanationColumn}, shared...)), pieces: knownPieces{}}
 	c := &CSV{out: rows, parts: partsOf(append(own, explanationColumn)), explanations: e}
 	if err := e.header(); err != nil {
 		return nil, err
@@ -297,7 +299,7 @@ func (c *CSV) textOf(of sharing) *sharedText {
 	}
 	for i, p := range c.parts {
 		if p.explained {
-			text.parts[i] = p.text(nil, r, text.number)
+			text.parts[i] = p.text(nil, r, text.number, c.pieces)
 			c.bytes += len(text.parts[i])
 		}
 	}
@@ -305,11 +307,14 @@ func (c *CSV) textOf(of sharing) *sharedText {
 }
 
 // text appends the cells of explained columns, with a comma behind each.
-func (p *part) text(b []byte, r *client.Row, number int64) []byte {
-	for _, column := range p.columns {
-		if column.value == nil {
+func (p *part) text(b []byte, r *client.Row, number int64, known knownPieces) []byte {
+	for i := range p.columns {
+		switch column := &p.columns[i]; {
+		case column.value == nil:
 			b = strconv.AppendInt(b, number, 10)
-		} else {
+		case column.pieces != nil:
+			b = appendCell(b, column.pieces(r, known))
+		default:
 			b = appendCell(b, column.value(r))
 		}
 		b = append(b, ',')
@@ -320,7 +325,7 @@ func (p *part) text(b []byte, r *client.Row, number int64) []byte {
 // explain writes a record of the table of explanations.
 func (c *CSV) explain(r *client.Row, number int64) {
 	for i := range c.parts {
-		c.buf = c.parts[i].text(c.buf, r, number)
+		c.buf = c.parts[i].text(c.buf, r, number, c.pieces)
 	}
 	c.endRecord()
 }
@@ -369,11 +374,11 @@ func appendCell(b []byte, value any) []byte {
 }
 
 // appendText appends a text, between quotes where RFC 4180 or a reader needs them.
-func appendText(b []byte, s string) []byte {
-	if isBare(s) {
-		return append(b, s...)
+func appendText[T string | []byte](b []byte, text T) []byte {
+	if isBare(text) {
+		return append(b, text...)
 	}
-	s = harmless(s)
+	s := harmless(string(text))
 	if !needsQuotes(s) {
 		return append(b, s...)
 	}
@@ -390,8 +395,8 @@ func appendText(b []byte, s string) []byte {
 }
 
 // isBare tells most of the texts that are written as they are, and no other.
-func isBare(s string) bool {
-	if s == "" || !bareAtFirst[s[0]] {
+func isBare[T string | []byte](s T) bool {
+	if len(s) == 0 || !bareAtFirst[s[0]] {
 		return false
 	}
 	for i := range len(s) {

@@ -20,12 +20,12 @@ type group struct {
 // maxIDs is how many ids stand for a group.
 const maxIDs = 3
 
-func (g *group) add(r *client.Row) { g.addID(r.Record.Stem.GetStemId()) }
+func (g *group) add(r *client.Row) { g.addID([]byte(r.Record.Stem.GetStemId())) }
 
-func (g *group) addID(id string) {
+func (g *group) addID(id []byte) {
 	g.rows++
 	if len(g.ids) < maxIDs {
-		g.ids = append(g.ids, strings.Clone(id)) // which may be part of a large text
+		g.ids = append(g.ids, string(id))
 	}
 }
 

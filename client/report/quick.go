@@ -1,23 +1,26 @@
 package report
 
 import (
+	"encoding/binary"
 	"math"
+	"math/bits"
 	"slices"
 	"strconv"
 
-	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
 
 	"example.org/rootward/client"
+	"example.org/rootward/client/inventory"
 )
 
 // rowAt is one of many rows that are written without their records.
 type rowAt struct {
 	*client.Answered
-	i       int // of the row
-	index   int // of its stem in the chunk; -1: it was not sent
+	i       int             // of the row
+	index   int             // of its stem in the chunk; -1: it was not sent
+	stem    *inventory.Stem // nil: it was not sent
 	outcome treatmentv1.Outcome
 	second  *treatmentv1.Dose // of a later pass; nil without one
 	record  *client.Row
@@ -59,13 +62,16 @@ func (c *counted) to(n int64) []byte {
 
 func (r *rowAt) begin(a *client.Answered) {
 	r.Answered = a
-	words := len(a.Block.Stems.GetWords())
+	words := len(a.Block.Words())
 	clear(r.words)
 	r.words = slices.Grow(r.words[:0], words)[:words]
 }
 
 func (r *rowAt) moveTo(i int) {
 	r.i, r.index, r.outcome, r.second, r.record = i, r.Block.Index(i), r.Outcome(i), r.Second(i), nil
+	if r.stem = nil; r.index >= 0 {
+		r.stem = r.Block.Stem(r.index)
+	}
 }
 
 // whole is the row with its record, which takes longer.
@@ -83,8 +89,7 @@ func (r *rowAt) isRare() bool {
 
 // wordsKey tells rows that were sent apart by their site, species and form.
 func (r *rowAt) wordsKey() uint64 {
-	c := r.Block.Stems
-	return uint64(uint32(c.Site[r.index]))<<32 | uint64(uint32(c.Species[r.index])&(1<<24-1))<<8 | uint64(c.Form[r.index])
+	return uint64(uint32(r.stem.Site))<<32 | uint64(uint32(r.stem.Species)&(1<<24-1))<<8 | uint64(r.stem.Form)
 }
 
 // dose is the place of the row's dose among those of the answer; -1: nothing is applied.
@@ -109,26 +114,26 @@ func quickID(b []byte, r *rowAt) ([]byte, bool) {
 	if r.index < 0 {
 		return b, false
 	}
-	return appendText(b, columnar.ID(r.Block.Stems, r.index)), true
+	return appendText(b, r.Block.ID(r.index)), true
 }
 
 func quickSite(b []byte, r *rowAt) ([]byte, bool) {
 	if r.index < 0 {
 		return b, false
 	}
-	return r.appendWord(b, r.Block.Stems.Site[r.index]), true
+	return r.appendWord(b, r.stem.Site), true
 }
 
 func quickSpecies(b []byte, r *rowAt) ([]byte, bool) {
 	if r.index < 0 {
 		return b, false
 	}
-	return r.appendWord(b, r.Block.Stems.Species[r.index]), true
+	return r.appendWord(b, r.stem.Species), true
 }
 
 func (r *rowAt) appendWord(b []byte, at int32) []byte {
 	if r.words[at] == nil {
-		r.words[at] = appendText(nil, r.Block.Stems.Words[at])
+		r.words[at] = appendText(nil, r.Block.Words()[at])
 	}
 	return append(b, r.words[at]...)
 }
@@ -137,7 +142,7 @@ func quickForm(b []byte, r *rowAt) ([]byte, bool) {
 	if r.index < 0 {
 		return b, false
 	}
-	form := r.Block.Stems.Form[r.index]
+	form := r.stem.Form
 	if r.forms[form] == nil {
 		r.forms[form] = appendText(nil, rules.GrowthForm(form).String())
 	}
@@ -155,11 +160,10 @@ func quickDiameter(b []byte, r *rowAt) ([]byte, bool) {
 	if r.index < 0 {
 		return b, false
 	}
-	column := r.Block.Stems.DiameterUm
-	if len(column) == 0 || column[r.index] < 0 {
+	v := r.stem.DiameterUm
+	if v < 0 {
 		return b, true
 	}
-	v := column[r.index]
 	known := &r.diameters[scattered(uint64(v))]
 	if known.micrometres != v || known.cell == nil {
 		known.micrometres, known.cell = v, appendShare(known.cell[:0], v, int64(quantity.Centimetre))
@@ -168,21 +172,24 @@ func quickDiameter(b []byte, r *rowAt) ([]byte, bool) {
 }
 
 func quickLatitude(b []byte, r *rowAt) ([]byte, bool) {
-	return quickDegrees(b, r, r.Block.Stems.GetLatitudeDeg())
+	if r.index < 0 {
+		return b, false
+	}
+	return appendDegrees(b, r.stem.Latitude), true
 }
 
 func quickLongitude(b []byte, r *rowAt) ([]byte, bool) {
-	return quickDegrees(b, r, r.Block.Stems.GetLongitudeDeg())
+	if r.index < 0 {
+		return b, false
+	}
+	return appendDegrees(b, r.stem.Longitude), true
 }
 
-func quickDegrees(b []byte, r *rowAt, column []float64) ([]byte, bool) {
-	switch {
-	case r.index < 0:
-		return b, false
-	case len(column) == 0 || math.IsNaN(column[r.index]):
-		return b, true
+func appendDegrees(b []byte, v float64) []byte {
+	if math.IsNaN(v) {
+		return b
 	}
-	return appendDecimal(b, column[r.index]), true
+	return appendDecimal(b, v)
 }
 
 func quickStems(b []byte, r *rowAt) ([]byte, bool) {
@@ -265,26 +272,35 @@ func quickWater(b []byte, r *rowAt) ([]byte, bool) {
 	return b, r.index < 0 || len(r.Answer.ComputedWater) == 0
 }
 
-// appendShare appends n/of as decimal has it, where of is a power of ten. A decimal
-// of at most 15 digits is the shortest that reads back as its number.
+// appendShare appends n/of as decimal has it, where of is a power of ten, at most that of
+// eight. A decimal of at most 15 digits is the shortest that reads back as its number.
 func appendShare(b []byte, n, of int64) []byte {
-	const exact = 1_000_000_000_000_000
+	const exact, eight = 1_000_000_000_000_000, 100_000_000
 	if n < 0 || n >= exact {
 		return appendDecimal(b, float64(n)/float64(of))
 	}
-	b = strconv.AppendInt(b, n/of, 10)
-	rest := n % of
+	whole := n / of
+	rest := n - whole*of
+	b = strconv.AppendInt(b, whole, 10)
 	if rest == 0 {
 		return b
 	}
-	for rest%10 == 0 {
-		rest, of = rest/10, of/10
-	}
-	// The digits stand behind a one, which becomes the point.
-	at := len(b)
-	b = strconv.AppendInt(b, of+rest, 10)
-	b[at] = '.'
-	return b
+	const zeros = 0x3030303030303030
+	digits := eightDigits(uint64(rest * (eight / of)))
+	b = append(b, '.')
+	end := len(b) + 8 - bits.LeadingZeros64(digits)/8
+	return binary.LittleEndian.AppendUint64(b, digits|zeros)[:end]
+}
+
+// eightDigits puts the digits of a number of eight into bytes, the first one lowest:
+// halves, then quarters, then single ones, all at once, each division by a multiplication
+// that is exact for numbers of so many digits.
+func eightDigits(n uint64) uint64 {
+	v := n/10_000 | n%10_000<<32
+	hundreds := v * 10_486 >> 20 & 0x0000007F0000007F
+	v = hundreds | (v-100*hundreds)<<16
+	tens := v * 103 >> 10 & 0x000F000F000F000F
+	return tens | (v-10*tens)<<8
 }
 
 // appendDecimal appends a number as decimal writes it.

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/quantity"
 
@@ -87,7 +86,7 @@ func (t *Tally) share(p *toCount, e *treatmentv1.Explanation) {
 func (p *toCount) add(a *client.Answered, i, at int) {
 	p.rows++
 	for _, g := range p.groups {
-		g.addID(columnar.ID(a.Block.Stems, at))
+		g.addID(a.Block.ID(at))
 	}
 	if p.method == nil {
 		return

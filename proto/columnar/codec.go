@@ -19,13 +19,24 @@ type codec struct {
 	known *known
 }
 
+// EncodedChunk is a request of PrescribeStream, with a StemChunk that is encoded already.
+// Its memory must stay as it is until the chunk is answered.
+type EncodedChunk struct {
+	Rows    int
+	Message []byte
+}
+
+const chunkField = 2 // of a request
+
 // Marshal implements encoding.CodecV2.
 func (c codec) Marshal(v any) (mem.BufferSlice, error) {
 	switch m := v.(type) {
+	case EncodedChunk:
+		return mem.BufferSlice{mem.SliceBuffer(appendLead(nil, chunkField, len(m.Message))), mem.SliceBuffer(m.Message)}, nil
 	case *treatmentv1.PrescribeStreamRequest:
 		if chunk := m.GetChunk(); chunk != nil && len(m.ProtoReflect().GetUnknown()) == 0 {
 			const bytesOfRow = 96 // more than most have
-			return appendOnly(2, bytesOfRow*Rows(chunk), chunk, Append)
+			return appendOnly(chunkField, bytesOfRow*Rows(chunk), chunk, Append)
 		}
 	case *treatmentv1.PrescribeStreamResponse:
 		if answers := m.GetChunk(); answers != nil && len(m.ProtoReflect().GetUnknown()) == 0 {

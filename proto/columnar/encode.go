@@ -251,9 +251,16 @@ func putVarint(b []byte, v uint64) int {
 	if v >= 1<<56 {
 		return binary.PutUvarint(b, v)
 	}
+	text, n := Varint(v)
+	binary.LittleEndian.PutUint64(b, text)
+	return n
+}
+
+// Varint gives a number of at most 56 bits as a column has it, from the lowest byte up, and
+// how many bytes it takes.
+func Varint(v uint64) (text uint64, length int) {
 	form := &forms[bits.Len64(v|1)&63]
-	binary.LittleEndian.PutUint64(b, parted(v)|form.more)
-	return form.length
+	return parted(v) | form.more, form.length
 }
 
 // forms is how numbers of so many bits are written: in how many bytes, and the bits that
