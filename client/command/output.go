@@ -24,8 +24,10 @@ type output struct {
 }
 
 const (
-	blockBytes = 1 << 20
-	maxBlocks  = 4
+	blockBytes  = 1 << 20
+	maxBlocks   = 4
+	pageBytes   = 4 << 10
+	leastBuffer = 128 << 10 // that is worth having
 )
 
 // createOutput begins a file beside its place. It refuses to take the place of
@@ -57,8 +59,13 @@ func (o *output) restart() error {
 	return o.file.Truncate(0)
 }
 
-// Write implements io.Writer. An error may come with a later call, or with finish.
+// Write implements io.Writer. An error may come with a later call, or with finish. What
+// was put into an AvailableBuffer is not copied.
 func (o *output) Write(p []byte) (int, error) {
+	if o.holds(p) {
+		o.block = o.block[:len(o.block)+len(p)]
+		return len(p), o.failed
+	}
 	for n := 0; n < len(p); {
 		if len(o.block) == cap(o.block) {
 			o.handOn()
@@ -72,22 +79,40 @@ func (o *output) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// handOn lets a full block be written, and takes an empty one.
+// holds tells a text that stands where the next one is to be written.
+func (o *output) holds(p []byte) bool {
+	free := o.block[len(o.block):cap(o.block)]
+	return len(p) > 0 && len(p) <= len(free) && &p[0] == &free[:1][0]
+}
+
+// AvailableBuffer gives an empty buffer, to be appended to and written at once, as that of
+// bufio.Writer.
+func (o *output) AvailableBuffer() []byte {
+	if cap(o.block)-len(o.block) < leastBuffer {
+		o.handOn()
+	}
+	return o.block[len(o.block):]
+}
+
+// handOn lets a block be written, and takes an empty one. What fills no page it begins that
+// one with: past the cache only whole pages are written.
 func (o *output) handOn() {
-	if len(o.block) > 0 {
+	var rest [pageBytes]byte
+	whole := len(o.block) &^ (pageBytes - 1)
+	n := copy(rest[:], o.block[whole:])
+	if whole > 0 {
 		if o.full == nil {
 			o.begin()
 		}
-		o.full <- o.block
+		o.full <- o.block[:whole]
 	}
 	if o.made < maxBlocks {
 		o.made++
 		o.block = make([]byte, 0, blockBytes)
-		return
-	}
-	if o.block = <-o.empty; o.block == nil {
+	} else if o.block = <-o.empty; o.block == nil {
 		o.failed = o.stop()
 	}
+	o.block = append(o.block, rest[:n]...)
 }
 
 func (o *output) begin() {

@@ -15,10 +15,13 @@ import (
 )
 
 // CSV writes the result as a table with a header: UTF-8, commas, a line feed after
-// each record. The caller flushes it.
+// each record. The caller flushes it. A writer that lends an AvailableBuffer, as those of
+// bufio do, must not be written to by anybody else until then.
 type CSV struct {
 	out   io.Writer
 	buf   []byte
+	lent  bool // the buffer, by the writer
+	most  int  // bytes in it, before they are written
 	parts []part
 	texts map[sharing]*sharedText
 	near  []nearText // by the explanation's number in the answer at hand
@@ -68,6 +71,7 @@ const (
 // NewCSV writes the header.
 func NewCSV(w io.Writer) (*CSV, error) {
 	c := &CSV{out: w, parts: partsOf(columns), pieces: knownPieces{}}
+	c.begin()
 	return c, c.header()
 }
 
@@ -85,6 +89,8 @@ func NewCompactCSV(rows, explanations io.Writer) (*CSV, error) {
 	}
 	e := &CSV{out: explanations, parts: partsOf(append([]Column{explanationColumn}, shared...)), pieces: knownPieces{}}
 	c := &CSV{out: rows, parts: partsOf(append(own, explanationColumn)), explanations: e}
+	c.begin()
+	e.begin()
 	if err := e.header(); err != nil {
 		return nil, err
 	}
@@ -334,21 +340,38 @@ func (c *CSV) explain(r *client.Row, number int64) {
 // comma, and writes when there is much.
 func (c *CSV) endRecord() {
 	c.buf[len(c.buf)-1] = '\n'
-	if len(c.buf) >= writeBytes {
+	if len(c.buf) >= c.most {
 		c.write()
+		c.begin()
 	}
+}
+
+// begin empties the buffer, or takes one of the writer's, where nothing has to be copied.
+func (c *CSV) begin() {
+	const record = 32 << 10 // longer than most
+	c.most = writeBytes
+	if w, ok := c.out.(interface{ AvailableBuffer() []byte }); ok {
+		if lent := w.AvailableBuffer(); cap(lent) > 2*record {
+			c.buf, c.lent, c.most = lent, true, cap(lent)-record
+			return
+		}
+	}
+	if c.lent {
+		c.buf, c.lent = nil, false
+	}
+	c.buf = c.buf[:0]
 }
 
 func (c *CSV) write() {
 	if c.err == nil {
 		_, c.err = c.out.Write(c.buf)
 	}
-	c.buf = c.buf[:0]
 }
 
 // Flush writes what is still held back, and gives the first error of all writes.
 func (c *CSV) Flush() error {
 	c.write()
+	c.buf = nil
 	if c.err == nil && c.explanations != nil {
 		return c.explanations.Flush()
 	}
