@@ -411,8 +411,10 @@ func (r *quickRow) locate(unstated *float64) {
 	if r.placed == 0 {
 		return
 	}
-	r.state(colLatitude, degreeBits(&r.position[0]))
-	r.state(colLongitude, degreeBits(&r.position[1]))
+	for half, v := range r.position {
+		bits := degreeBits(&v)
+		r.staged.put(colLatitude+half, bits, uint64(bits), 8, varint(bits))
+	}
 	metres := r.uncertainty
 	if metres == 0 && unstated != nil {
 		metres = *unstated

@@ -39,3 +39,14 @@ func TestEightDigits(t *testing.T) {
 	}
 	rapid.Check(t, func(t *rapid.T) { check(t, rapid.Uint64Range(0, 99_999_999).Draw(t, "n")) })
 }
+
+func TestCountedNumbersAreWrittenAsNumbers(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var c counted
+		n := rapid.OneOf(rapid.Int64Range(0, 120), rapid.Int64Range(99_999_900, 100_000_100), rapid.Int64()).Draw(t, "first")
+		for _, step := range rapid.SliceOfN(rapid.OneOf(rapid.Just(int64(1)), rapid.Int64Range(-3, 12)), 0, 40).Draw(t, "steps") {
+			require.Equal(t, "n "+strconv.FormatInt(n, 10), string(c.append([]byte("n "), n)))
+			n += step
+		}
+	})
+}

@@ -43,21 +43,33 @@ type diameterCell struct {
 	cell        []byte // nil: none
 }
 
-// counted is a number that mostly grows by one from row to row, and its digits.
+// counted is a number that mostly grows by one from row to row, and its digits, the first
+// one lowest: those of a text that is changed would have to be in the cache before they can
+// be copied.
 type counted struct {
 	n      int64
-	digits []byte
+	digits uint64
+	length int // zero: there are more than eight
 }
 
-// to goes on to a number and gives its digits.
-func (c *counted) to(n int64) []byte {
-	if last := len(c.digits) - 1; n == c.n+1 && last >= 0 && c.digits[last] != '9' {
-		c.digits[last]++
+// append goes on to a number and adds its digits.
+func (c *counted) append(b []byte, n int64) []byte {
+	last := 8 * (c.length - 1)
+	if n == c.n+1 && n > 0 && c.length > 0 && byte(c.digits>>last) != '9' {
+		c.digits += 1 << last
 	} else {
-		c.digits = strconv.AppendInt(c.digits[:0], n, 10)
+		var text [20]byte
+		digits := strconv.AppendInt(text[:0], n, 10)
+		c.digits, c.length = binary.LittleEndian.Uint64(text[:]), len(digits)
+		if c.length > 8 {
+			c.length = 0
+		}
 	}
 	c.n = n
-	return c.digits
+	if c.length == 0 {
+		return strconv.AppendInt(b, n, 10)
+	}
+	return binary.LittleEndian.AppendUint64(b, c.digits)[:len(b)+c.length]
 }
 
 func (r *rowAt) begin(a *client.Answered) {
@@ -101,11 +113,11 @@ func (r *rowAt) dose() int {
 }
 
 func quickNumber(b []byte, r *rowAt) ([]byte, bool) {
-	return append(b, r.row.to(r.Block.Number(r.i))...), true
+	return r.row.append(b, r.Block.Number(r.i)), true
 }
 
 func quickLine(b []byte, r *rowAt) ([]byte, bool) {
-	return append(b, r.line.to(int64(r.Block.Line(r.i)))...), true
+	return r.line.append(b, int64(r.Block.Line(r.i))), true
 }
 
 // The columns of a stem that was sent are read from its chunk.
