@@ -14,6 +14,9 @@ import (
 type Batches interface {
 	// Create opens a batch; the same request id gives the batch that it made before.
 	Create(ctx context.Context, requestID, title string, request []byte) (*batch.Batch, error)
+	// Ahead opens what decides the chunks of an upload ahead; nil if nothing does. The
+	// caller closes it.
+	Ahead(ctx context.Context, id string) *batch.Ahead
 	// Put keeps a chunk. It gives the number of the first that is not kept.
 	Put(ctx context.Context, id string, c *batch.Chunk) (next int64, err error)
 	// Start pins what decides and queues the chunks. A batch that was started with the

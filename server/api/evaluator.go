@@ -148,13 +148,16 @@ func (r *run) share(data []byte) error {
 }
 
 // Answer implements batch.Run.
-func (r *run) Answer(chunk []byte) (batch.Answer, error) {
-	c := &r.rows.received.again
-	if err := columnar.Decode(chunk, c); err != nil {
-		return batch.Answer{}, unreadableBytes("the chunk", err)
-	}
-	if err := checkChunk(c); err != nil {
-		return batch.Answer{}, unreadableBytes("the chunk", err)
+func (r *run) Answer(chunk []byte, read any) (batch.Answer, error) {
+	c, ok := read.(*treatmentv1.StemChunk) // which UploadChunks has checked
+	if !ok {
+		c = &r.rows.received.again
+		if err := columnar.Decode(chunk, c); err != nil {
+			return batch.Answer{}, unreadableBytes("the chunk", err)
+		}
+		if err := checkChunk(c); err != nil {
+			return batch.Answer{}, unreadableBytes("the chunk", err)
+		}
 	}
 	sites := r.anew(c)
 	r.rows.look(c)

@@ -24,7 +24,7 @@ func FuzzKeptBytes(f *testing.F) {
 	require.NoError(f, err)
 	run, err := e.Open(f.Context(), request, pinned, nil)
 	require.NoError(f, err)
-	answer, err := run.Answer(chunk)
+	answer, err := run.Answer(chunk, nil)
 	require.NoError(f, err)
 	sum, err := e.Sum(f.Context(), request, pinned, nil, each([][]byte{answer.Tally}))
 	require.NoError(f, err)
@@ -37,7 +37,7 @@ func FuzzKeptBytes(f *testing.F) {
 		if err != nil {
 			return
 		}
-		_, err = run.Answer(chunk)
+		_, err = run.Answer(chunk, nil)
 		requireFinal(t, err)
 		_, err = e.Sum(t.Context(), request, pinned, shares, each([][]byte{tally}))
 		requireFinal(t, err)

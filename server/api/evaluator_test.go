@@ -47,7 +47,11 @@ func decide(tb testing.TB, e batch.Evaluator, begin *treatmentv1.StreamBegin, pi
 				run, err = e.Open(tb.Context(), request, pinned, shares)
 				require.NoError(tb, err)
 			}
-			a, err := run.Answer(bytesOf(tb, chunks[i]))
+			var read any
+			if r.IntN(2) == 0 {
+				read = chunks[i] // as while it is uploaded
+			}
+			a, err := run.Answer(bytesOf(tb, chunks[i]), read)
 			require.NoError(tb, err)
 			if tallies[i] != nil {
 				require.Equal(tb, results[i], a.Result, "a chunk is answered alike, whatever was answered before")
@@ -208,11 +212,11 @@ func TestAChunkIsAnsweredAlikeAfterManyOthers(t *testing.T) {
 	stems := newDraw(12).stems(5_000)
 	others, last := chunkOf(1, goodSite().SiteId, stems[:3_500]), chunkOf(1, goodSite().SiteId, append(stems[3_500:], stems[3_500:]...))
 	used := open()
-	_, err = used.Answer(bytesOf(t, others))
+	_, err = used.Answer(bytesOf(t, others), nil)
 	require.NoError(t, err)
-	want, err := open().Answer(bytesOf(t, last))
+	want, err := open().Answer(bytesOf(t, last), nil)
 	require.NoError(t, err)
-	got, err := used.Answer(bytesOf(t, last))
+	got, err := used.Answer(bytesOf(t, last), nil)
 	require.NoError(t, err)
 	require.True(t, bytes.Equal(want.Result, got.Result))
 	require.True(t, bytes.Equal(want.Tally, got.Tally))

@@ -3,15 +3,11 @@ package api
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"errors"
-	"io"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/protobuf/proto"
 
-	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/batch"
@@ -89,117 +85,6 @@ func (s *Inventory) readBegin(ctx context.Context, f *faults, p *treatmentv1.Str
 		f.add("begin."+fault.Field, "%s", fault.Problem)
 	}
 	return f.err()
-}
-
-// UploadChunks keeps chunks until the client closes its side.
-func (s *Inventory) UploadChunks(stream grpc.BidiStreamingServer[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]) error {
-	if err := s.keeping(); err != nil {
-		return err
-	}
-	ctx, stop := context.WithCancel(context.WithoutCancel(stream.Context()))
-	defer stop()
-	uploads := receiveUploads(ctx, stream)
-	for {
-		u := <-uploads
-		if errors.Is(u.err, io.EOF) {
-			return nil
-		}
-		if u.err != nil {
-			return Status(raised(u.err))
-		}
-		next, err := s.batches.Put(stream.Context(), u.batch, u.chunk)
-		if err != nil {
-			return batchRefused(err)
-		}
-		if err := stream.Send(&inventoryv1.UploadChunksResponse{Index: u.chunk.Index, NextChunk: next}); err != nil {
-			return Status(err)
-		}
-	}
-}
-
-type uploadStream = grpc.BidiStreamingServer[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]
-
-// uploaded is a chunk that can be read.
-type uploaded struct {
-	batch string
-	chunk *batch.Chunk
-	err   error
-}
-
-// receiveUploads reads and checks chunks while those before are kept, up to the first
-// error, or until ctx ends, by when nobody waits for one. The bytes of a chunk are valid
-// until the next is received: of two memories one is read into while the chunk in the
-// other is kept.
-func receiveUploads(ctx context.Context, stream uploadStream) <-chan uploaded {
-	list := make(chan uploaded)
-	go func() {
-		u, again := uploaded{}, &treatmentv1.StemChunk{}
-		into, other := &incomingUpload{}, &incomingUpload{}
-		for u.err == nil {
-			u.err = guarded(func() error { return u.receive(stream, into, again) })
-			select {
-			case list <- u:
-			case <-ctx.Done():
-				return
-			}
-			into, other = other, into
-		}
-	}()
-	return list
-}
-
-// receive reads the next chunk, of the same batch as the one before. The memory of into
-// and again is used for it.
-func (u *uploaded) receive(stream uploadStream, into *incomingUpload, again *treatmentv1.StemChunk) error {
-	if err := stream.RecvMsg(into); err != nil {
-		return err
-	}
-	q := &into.UploadChunksRequest
-	if u.batch != "" && q.GetBatchId() != u.batch {
-		return fail(codes.FailedPrecondition, StreamOrder, nil, "batch_id: this stream is for batch %s, not %s: open one for each batch", u.batch, quoted(q.GetBatchId()))
-	}
-	u.batch = q.GetBatchId()
-	var err error
-	if u.chunk, err = readChunk(q, again); err != nil {
-		return damaged(q, err)
-	}
-	return nil
-}
-
-// damaged blames what is wrong with a chunk on its way to the server, if it is that.
-func damaged(q *inventoryv1.UploadChunksRequest, err error) error {
-	sum := sha256.Sum256(q.GetStemChunk())
-	if len(q.GetSha256()) != len(sum) || bytes.Equal(q.GetSha256(), sum[:]) {
-		return err
-	}
-	return fail(codes.InvalidArgument, Reason(batch.ChunkDamaged), nil, "the %d bytes of chunk %d have the SHA-256 %x, not %x as was sent with them: send the chunk again",
-		len(q.GetStemChunk()), q.GetIndex(), sum, q.GetSha256())
-}
-
-// readChunk checks a chunk as far as it can be read by itself. Whether its rows follow
-// those before it is checked at the start, and its checksum where it is kept. The memory
-// of c is used for it.
-func readChunk(q *inventoryv1.UploadChunksRequest, c *treatmentv1.StemChunk) (*batch.Chunk, error) {
-	data := q.GetStemChunk()
-	if len(data) > maxChunkBytes {
-		return nil, tooMany("stem_chunk", len(data), maxChunkBytes, "send fewer rows a chunk; the numbers are bytes")
-	}
-	var sum [sha256.Size]byte
-	var f faults
-	f.batchID(q.GetBatchId())
-	f.unless(q.GetIndex() >= 0 && q.GetIndex() < maxChunks, "index", "is %d: number the chunks from 0, to %d at most", q.GetIndex(), maxChunks-1)
-	f.unless(copy(sum[:], q.GetSha256()) == len(q.GetSha256()) && len(q.GetSha256()) == len(sum), "sha256", "has %d bytes, and a SHA-256 has %d: send that of stem_chunk", len(q.GetSha256()), len(sum))
-	if err := columnar.Decode(data, c); err != nil {
-		f.add("stem_chunk", "is not a StemChunk: send one as it is serialised")
-	}
-	f.unless(c.GetFirstRow() >= 1 || len(f.list) > 0, "stem_chunk.first_row", "is %d: number the rows from 1", c.GetFirstRow())
-	if err := f.err(); err != nil {
-		return nil, err
-	}
-	if err := checkChunk(c); err != nil {
-		return nil, err
-	}
-	return &batch.Chunk{Index: q.GetIndex(), FirstRow: c.GetFirstRow(), Rows: int64(columnar.Rows(c)), Data: data, SHA256: sum}, nil
 }
 
 // StartBatch pins the law and begins to decide.

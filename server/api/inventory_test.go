@@ -8,6 +8,7 @@ import (
 	"io"
 	"iter"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -27,6 +28,7 @@ const aUUID = "6BA7B810-9DAD-41d1-80B4-00C04FD430C8"
 type fakeBatches struct {
 	err     error
 	batch   batch.Batch
+	mu      sync.Mutex // of chunks
 	chunks  []*batch.Chunk
 	results []*batch.Result
 	asked   string // of List
@@ -47,7 +49,11 @@ func (f *fakeBatches) Create(_ context.Context, requestID, title string, request
 	return f.got()
 }
 
+func (f *fakeBatches) Ahead(context.Context, string) *batch.Ahead { return nil }
+
 func (f *fakeBatches) Put(_ context.Context, id string, c *batch.Chunk) (int64, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	f.chunks = append(f.chunks, c)
 	return int64(len(f.chunks)), f.err
 }
@@ -197,6 +203,35 @@ func TestAllFaultsOfACreationAreListed(t *testing.T) {
 	requireViolations(t, err, "begin.date", "begin.sites[0].site_id", "begin.trial_digests[0]", "request_id", "title")
 	_, err = c.CreateBatch(t.Context(), &inventoryv1.CreateBatchRequest{RequestId: aUUID, Title: "\x00"})
 	requireViolations(t, err, "begin", "title")
+}
+
+// lateBatches keeps chunk 0 after the one that follows it.
+type lateBatches struct {
+	fakeBatches
+	second chan struct{} // closed when it is kept
+}
+
+func (l *lateBatches) Put(ctx context.Context, id string, c *batch.Chunk) (int64, error) {
+	switch c.Index {
+	case 0:
+		<-l.second
+		return 2, nil
+	case 1:
+		defer close(l.second)
+		return 0, nil
+	}
+	return 0, refusal(batch.NotUploading)
+}
+
+// Chunks that are kept side by side are confirmed in the order in which they came, up to
+// the first that is not.
+func TestUploadsAreConfirmedInOrder(t *testing.T) {
+	c := serveBatches(t, &lateBatches{second: make(chan struct{})})
+	acks, err := uploaded(t, c, uploadOf("a", 0, goodChunk(t)), uploadOf("a", 1, goodChunk(t)), uploadOf("a", 2, goodChunk(t)))
+	requireStatus(t, err, codes.FailedPrecondition, batch.NotUploading, "the third")
+	require.Len(t, acks, 2)
+	requireSame(t, &inventoryv1.UploadChunksResponse{Index: 0, NextChunk: 2}, acks[0])
+	requireSame(t, &inventoryv1.UploadChunksResponse{Index: 1, NextChunk: 2}, acks[1])
 }
 
 func TestAChunkIsCheckedBeforeItIsKept(t *testing.T) {

@@ -47,6 +47,14 @@ type Chunk struct {
 	Rows     int64
 	Data     []byte   // of the caller of Put: not kept after it
 	SHA256   [32]byte // of Data; checked before it is kept
+	Read     any      // what the caller has read Data as, in the Evaluator's own form; nil: nothing
+	Ahead    *Ahead   // of the same batch, answers the chunk as it is kept; nil: nothing does
+}
+
+// Draft is the answer to a chunk of a batch that has not been started.
+type Draft struct {
+	By     string // what the store let decide ahead
+	Answer Answer
 }
 
 // Result is the rows of a chunk with their answers.

@@ -25,8 +25,9 @@ type Evaluator interface {
 
 // Run decides chunks of one pass of one batch, in any order. It is for one goroutine.
 type Run interface {
-	// Answer keeps nothing of the bytes of the chunk.
-	Answer(chunk []byte) (Answer, error)
+	// Answer keeps nothing of the bytes of the chunk, nor of what they were read as by who
+	// put it, if that is at hand: Chunk.Read.
+	Answer(chunk []byte, read any) (Answer, error)
 	// Close gives back what the run has. It is not called where Answer failed.
 	Close()
 }

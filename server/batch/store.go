@@ -58,9 +58,12 @@ type Store interface {
 	// Progress is cheap enough to be asked a few times a second.
 	Progress(ctx context.Context, id string) (Progress, error)
 
+	// Ahead lets somebody decide chunks of a batch in Uploading ahead. It reports false if
+	// somebody else does, or did.
+	Ahead(ctx context.Context, id, by string) (bool, error)
 	// Put keeps a chunk of a batch in Uploading, or ErrState. A different one in its
-	// place is ErrDiffers.
-	Put(ctx context.Context, id string, c *Chunk) error
+	// place is ErrDiffers. The answer is kept with it, if there is one, for the first pass.
+	Put(ctx context.Context, id string, c *Chunk, d *Draft) error
 	// NextChunk gives the first that is not kept, if all before from are.
 	NextChunk(ctx context.Context, id string, from int64) (int64, error)
 	// Gap gives the first chunk whose rows do not follow those of the chunks before it,
@@ -68,8 +71,9 @@ type Store interface {
 	Gap(ctx context.Context, id string) (index, row int64, err error)
 
 	// Begin starts a revision: the state becomes Running in pass 1, with what was
-	// pinned. ErrState if the state and revision are not those of b any more, ErrDiffers
-	// if it has not as many chunks.
+	// pinned. Chunks that were decided ahead, by what is named, count as decided; answers
+	// by others are dropped. ErrState if the state and revision are not those of b any
+	// more, ErrDiffers if it has not as many chunks.
 	Begin(ctx context.Context, b *Batch, next Revision) error
 	// Queued notes that the jobs of a pass are in the queue.
 	Queued(ctx context.Context, p Pass) error
@@ -116,6 +120,7 @@ type Revision struct {
 	Pass         Pass
 	Chunks, Rows int64
 	Pinned       []byte
+	Ahead        string
 	Started      time.Time
 }
 

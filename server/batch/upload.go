@@ -5,13 +5,14 @@ import (
 	"crypto/sha256"
 )
 
-// Put keeps a chunk. It gives the number of the first that is not kept.
+// Put keeps a chunk, with its answer if that is known. It gives the number of the first
+// that is not kept.
 func (e *Engine) Put(ctx context.Context, id string, c *Chunk) (next int64, err error) {
 	if sum := sha256.Sum256(c.Data); sum != c.SHA256 {
 		return 0, refuse(ChunkDamaged, "the %d bytes of chunk %d have the SHA-256 %x, not %x as was sent with them: send the chunk again",
 			len(c.Data), c.Index, sum, c.SHA256)
 	}
-	switch err := e.Store.Put(ctx, id, c); err {
+	switch err := e.Store.Put(ctx, id, c, c.Ahead.answer(c)); err {
 	case nil:
 	case ErrState:
 		return 0, refuse(NotUploading, "batch %s has been started or has ended, and takes no more chunks: create another", id)
@@ -90,7 +91,7 @@ func (e *Engine) complete(ctx context.Context, b *Batch, chunks, rows int64) err
 func (e *Engine) begin(ctx context.Context, b *Batch, pinned []byte) error {
 	next := Revision{
 		Pass:   Pass{Batch: b.ID, Revision: b.Revision, Number: 1},
-		Chunks: b.Chunks, Rows: b.Rows, Pinned: pinned, Started: e.Now(),
+		Chunks: b.Chunks, Rows: b.Rows, Pinned: pinned, Ahead: e.ahead(pinned), Started: e.Now(),
 	}
 	if b.State.Done() {
 		next.Pass.Revision++

@@ -41,12 +41,22 @@ const (
 	lost  = "the server that did it is gone"
 )
 
-// enqueue queues the jobs of a pass. Without chunks there is one all the same, which
-// ends it.
+// enqueue queues the jobs of a pass. With no chunks, or none that is left to decide,
+// there is one all the same, which ends it.
 func (e *Engine) enqueue(ctx context.Context, p Pass, n int64) error {
-	size := min(max(n/jobsOfBatch, 1), chunksOfJob)
+	left, err := e.Store.Left(ctx, p)
+	if err == ErrState {
+		return nil // cancelled, or done already
+	}
+	if err != nil {
+		return err
+	}
+	first, size := int64(0), min(max(n/jobsOfBatch, 1), chunksOfJob)
+	if left == 0 {
+		first = n
+	}
 	var list []river.InsertManyParams
-	for first := int64(0); first == 0 || first < n; first += size {
+	for ; list == nil || first < n; first += size {
 		list = append(list, river.InsertManyParams{
 			Args:       chunks{p.Batch, p.Revision, p.Number, first, min(first+size, n)},
 			InsertOpts: &river.InsertOpts{MaxAttempts: failures + kills + 1},
@@ -122,7 +132,7 @@ func (e *Engine) decide(ctx context.Context, c chunks) error {
 func (e *Engine) answer(ctx context.Context, run Run, p Pass, index int64, data []byte) error {
 	var a Answer
 	err := e.guard(func() (err error) {
-		a, err = run.Answer(data)
+		a, err = run.Answer(data, nil)
 		return err
 	})
 	if err != nil {

@@ -66,7 +66,7 @@ func (s *Store) Progress(ctx context.Context, id string) (batch.Progress, error)
 	p := batch.Progress{Pass: batch.Pass{Batch: id}}
 	err := s.read.QueryRowContext(ctx, `SELECT state, revision, pass, (SELECT
 			CAST(COALESCE(SUM(prescribed + deferred + undetermined + rejected), 0) AS BIGINT)
-			FROM result r WHERE r.batch = b.id AND r.revision = b.revision) FROM batch b WHERE id = $1`,
+			FROM result r WHERE r.batch = b.id AND r.revision = b.revision AND r.pass <= b.pass) FROM batch b WHERE id = $1`,
 		id).Scan(&p.State, &p.Pass.Revision, &p.Pass.Number, &p.Decided)
 	return p, known(err, batch.ErrUnknown)
 }

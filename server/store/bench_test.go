@@ -26,7 +26,7 @@ func (c copier) Open(context.Context, []byte, []byte, []byte) (batch.Run, error)
 	return c, nil
 }
 
-func (c copier) Answer([]byte) (batch.Answer, error) {
+func (c copier) Answer([]byte, any) (batch.Answer, error) {
 	return batch.Answer{Result: c.answer, Tally: c.answer[:1000], Counts: batch.Counts{Prescribed: 16384}}, nil
 }
 

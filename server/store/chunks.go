@@ -8,10 +8,41 @@ import (
 	"example.org/rootward/server/batch"
 )
 
-// Put implements batch.Store.
-func (s *Store) Put(ctx context.Context, id string, c *batch.Chunk) error {
+// Ahead implements batch.Store.
+func (s *Store) Ahead(ctx context.Context, id, by string) (bool, error) {
+	err := s.transact(ctx, false, func(tx *sql.Tx) error {
+		return one(tx.ExecContext(ctx, `UPDATE batch SET ahead = $2 WHERE id = $1 AND state = $3 AND ahead IN ('', $2)`,
+			id, by, batch.Uploading))
+	})
+	if err == batch.ErrState {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// Put implements batch.Store. What is kept is pressed before the transaction, which
+// others wait for.
+func (s *Store) Put(ctx context.Context, id string, c *batch.Chunk, d *batch.Draft) error {
+	return pressed(c.Data, func(data []byte) error {
+		if d == nil {
+			return s.put(ctx, id, c, data, nil)
+		}
+		return prepare(batch.Pass{Batch: id, Number: 1}, c.Index, d.Answer, func(r *result) error {
+			return s.put(ctx, id, c, data, &draft{d.By, r})
+		})
+	})
+}
+
+// draft is an answer as it is kept.
+type draft struct {
+	by     string
+	result *result
+}
+
+func (s *Store) put(ctx context.Context, id string, c *batch.Chunk, data []byte, d *draft) error {
 	return s.transact(ctx, false, func(tx *sql.Tx) error {
-		if err := s.require(ctx, tx, id, batch.Uploading); err != nil {
+		ahead, err := s.require(ctx, tx, id, batch.Uploading)
+		if err != nil {
 			return err
 		}
 		r, err := tx.ExecContext(ctx, `INSERT INTO chunk (batch, idx, first_row, row_count, sha256)
@@ -21,24 +52,26 @@ func (s *Store) Put(ctx context.Context, id string, c *batch.Chunk) error {
 		} else if err != nil {
 			return err
 		}
-		return pressed(c.Data, func(data []byte) error {
-			_, err := tx.ExecContext(ctx, `INSERT INTO chunk_data (batch, idx, data) VALUES ($1, $2, $3)`, id, c.Index, data)
-			return err
-		})
+		_, err = tx.ExecContext(ctx, `INSERT INTO chunk_data (batch, idx, data) VALUES ($1, $2, $3)`, id, c.Index, data)
+		if err == nil && d != nil && d.by == ahead {
+			_, err = d.result.insert(ctx, tx)
+		}
+		return err
 	})
 }
 
-// require holds a batch in its state until the transaction ends.
-func (s *Store) require(ctx context.Context, tx *sql.Tx, id string, state batch.State) error {
+// require holds a batch in its state until the transaction ends, and tells who decides it
+// ahead.
+func (s *Store) require(ctx context.Context, tx *sql.Tx, id string, state batch.State) (ahead string, err error) {
 	var is batch.State
-	err := tx.QueryRowContext(ctx, `SELECT state FROM batch WHERE id = $1`+s.kind.share(), id).Scan(&is)
+	err = tx.QueryRowContext(ctx, `SELECT state, ahead FROM batch WHERE id = $1`+s.kind.share(), id).Scan(&is, &ahead)
 	if err != nil {
-		return known(err, batch.ErrUnknown)
+		return "", known(err, batch.ErrUnknown)
 	}
 	if is != state {
-		return batch.ErrState
+		return "", batch.ErrState
 	}
-	return nil
+	return ahead, nil
 }
 
 func same(ctx context.Context, tx *sql.Tx, id string, c *batch.Chunk) error {

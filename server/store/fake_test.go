@@ -39,6 +39,7 @@ type hasher struct {
 	open, answer, sum          atomic.Int64 // failures so far
 	gate                       func()       // before each answer, if set
 	rounds                     int          // of hashing for nothing: the work that a chunk is
+	law                        atomic.Int64 // that is pinned
 }
 
 type refusal string
@@ -67,7 +68,7 @@ func (h *hasher) Pin(_ context.Context, request, before []byte) ([]byte, error) 
 	if read(request).PinRefuses {
 		return nil, refusal("NO_LAW")
 	}
-	return fmt.Appendf(nil, "pinned after %q", before), nil
+	return append(fmt.Appendf(nil, "pinned after %q", before), make([]byte, h.law.Load())...), nil
 }
 
 func (h *hasher) Open(_ context.Context, request, pinned, shares []byte) (batch.Run, error) {
@@ -93,7 +94,7 @@ type run struct {
 
 func (r *run) Close() {}
 
-func (r *run) Answer(chunk []byte) (a batch.Answer, err error) {
+func (r *run) Answer(chunk []byte, _ any) (a batch.Answer, err error) {
 	if r.gate != nil {
 		r.gate()
 	}

@@ -26,12 +26,29 @@ func (s *Store) Begin(ctx context.Context, b *batch.Batch, next batch.Revision) 
 			return err
 		}
 		var kept int64
-		err = tx.QueryRowContext(ctx, `SELECT COUNT(*) FROM chunk WHERE batch = $1`, b.ID).Scan(&kept)
-		if err == nil && kept != next.Chunks {
-			err = batch.ErrDiffers
+		var ahead string
+		err = tx.QueryRowContext(ctx, `SELECT ahead, (SELECT COUNT(*) FROM chunk WHERE batch = $1) FROM batch WHERE id = $1`, b.ID).
+			Scan(&ahead, &kept)
+		switch {
+		case err != nil:
+			return err
+		case kept != next.Chunks:
+			return batch.ErrDiffers
+		case ahead != next.Ahead:
+			return drop(ctx, tx, next.Pass)
 		}
-		return err
+		return nil
 	})
+}
+
+// drop removes the results of a revision.
+func drop(ctx context.Context, tx *sql.Tx, p batch.Pass) error {
+	for _, table := range []string{"result", "result_data"} {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE batch = $1 AND revision = $2`, p.Batch, p.Revision); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Queued implements batch.Store.
@@ -86,35 +103,49 @@ func (s *Store) Due(ctx context.Context, p batch.Pass, index int64, into []byte)
 // Keep implements batch.Store. The answer is hashed and pressed before the
 // transaction, which others wait for.
 func (s *Store) Keep(ctx context.Context, p batch.Pass, index int64, a batch.Answer) (kept bool, err error) {
-	sum := sha256.Sum256(a.Result)
-	err = pressed(a.Result, func(answer []byte) error {
+	err = prepare(p, index, a, func(r *result) error {
 		return s.transact(ctx, false, func(tx *sql.Tx) error {
-			if err := s.hold(ctx, tx, p); err != nil {
-				return err
+			err := s.hold(ctx, tx, p)
+			if err == nil {
+				kept, err = r.insert(ctx, tx)
 			}
-			kept, err = insert(ctx, tx, p, index, a.Counts, sum)
-			if err != nil || !kept {
-				return err
-			}
-			_, err = tx.ExecContext(ctx, `INSERT INTO result_data (batch, revision, pass, idx, tally, answer) VALUES ($1, $2, $3, $4, $5, $6)`,
-				p.Batch, p.Revision, p.Number, index, present(a.Tally), answer)
 			return err
 		})
 	})
 	return kept && err == nil, err
 }
 
-// insert keeps the numbers of a result, unless it has been kept.
-func insert(ctx context.Context, tx *sql.Tx, p batch.Pass, index int64, c batch.Counts, sum [32]byte) (bool, error) {
-	r, err := tx.ExecContext(ctx, `INSERT INTO result (batch, revision, pass, idx, prescribed, deferred, undetermined, rejected, sha256)
+// result is an answer as it is kept.
+type result struct {
+	batch.Pass
+	index  int64
+	counts batch.Counts
+	sum    [sha256.Size]byte // of the answer
+	tally  []byte
+	answer []byte // pressed
+}
+
+// prepare hashes and presses an answer for f, which must not keep it.
+func prepare(p batch.Pass, index int64, a batch.Answer, f func(*result) error) error {
+	return pressed(a.Result, func(answer []byte) error {
+		return f(&result{p, index, a.Counts, sha256.Sum256(a.Result), a.Tally, answer})
+	})
+}
+
+// insert keeps a result, unless it has been kept.
+func (r *result) insert(ctx context.Context, tx *sql.Tx) (bool, error) {
+	c := &r.counts
+	done, err := tx.ExecContext(ctx, `INSERT INTO result (batch, revision, pass, idx, prescribed, deferred, undetermined, rejected, sha256)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT DO NOTHING`,
-		p.Batch, p.Revision, p.Number, index, c.Prescribed, c.Deferred, c.Undetermined, c.Rejected, sum[:])
-	if err := one(r, err); err == batch.ErrState {
+		r.Batch, r.Revision, r.Number, r.index, c.Prescribed, c.Deferred, c.Undetermined, c.Rejected, r.sum[:])
+	if err := one(done, err); err == batch.ErrState {
 		return false, nil
 	} else if err != nil {
 		return false, err
 	}
-	return true, nil
+	_, err = tx.ExecContext(ctx, `INSERT INTO result_data (batch, revision, pass, idx, tally, answer) VALUES ($1, $2, $3, $4, $5, $6)`,
+		r.Batch, r.Revision, r.Number, r.index, present(r.tally), r.answer)
+	return err == nil, err
 }
 
 // present is bytes that are there, though they may be none.
@@ -209,7 +240,13 @@ func (s *Store) Succeed(ctx context.Context, p batch.Pass, summary []byte, diges
 // Stop implements batch.Store.
 func (s *Store) Stop(ctx context.Context, b *batch.Batch, to batch.State, problem string, ended time.Time) error {
 	return s.in(ctx, func(tx *sql.Tx) error {
-		decided, c, err := counts(ctx, tx, batch.Pass{Batch: b.ID, Revision: b.Revision, Number: b.Passes})
+		p := batch.Pass{Batch: b.ID, Revision: b.Revision, Number: b.Passes}
+		if b.State == batch.Uploading { // answers that were given ahead have never been its own
+			if err := drop(ctx, tx, p); err != nil {
+				return err
+			}
+		}
+		decided, c, err := counts(ctx, tx, p)
 		if err != nil {
 			return err
 		}
@@ -225,7 +262,8 @@ func (s *Store) Delete(ctx context.Context, id string) error {
 	return s.in(ctx, func(tx *sql.Tx) error {
 		err := one(tx.ExecContext(ctx, `DELETE FROM batch WHERE id = $1 AND state <> $2`, id, batch.Running))
 		if err == batch.ErrState {
-			return s.require(ctx, tx, id, -1)
+			_, err = s.require(ctx, tx, id, -1)
+			return err
 		}
 		for _, table := range []string{"chunk", "chunk_data", "result", "result_data"} {
 			if err == nil {

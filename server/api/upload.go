@@ -1,0 +1,200 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"errors"
+	"io"
+	"sync"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+
+	"example.org/rootward/proto/columnar"
+	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/server/batch"
+)
+
+// UploadChunks keeps chunks until the client closes its side, and decides them ahead.
+func (s *Inventory) UploadChunks(stream uploadStream) error {
+	if err := s.keeping(); err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancel(stream.Context())
+	defer stop()
+	k := keeper{Inventory: s, ctx: ctx}
+	defer k.end()
+	free := make(chan *uploaded, uploadsAtOnce+1)
+	for range cap(free) {
+		free <- &uploaded{}
+	}
+	received, next := receiveUploads(ctx, stream, free), int64(0)
+	for received != nil || len(k.kept) > 0 {
+		select {
+		case u := <-received:
+			if u.err != nil { // nothing comes any more
+				received = nil
+			}
+			k.keep(u)
+		case <-k.first():
+			u := k.kept[0]
+			k.kept = k.kept[1:]
+			if errors.Is(u.err, io.EOF) {
+				return nil
+			}
+			if u.err != nil {
+				return Status(raised(u.err))
+			}
+			next = max(next, u.next) // a later one may have been kept before
+			if err := stream.Send(&inventoryv1.UploadChunksResponse{Index: u.chunk.Index, NextChunk: next}); err != nil {
+				return Status(err)
+			}
+			free <- u
+		}
+	}
+	return nil
+}
+
+// uploadsAtOnce is how many chunks of an upload are decided and kept side by side. Each
+// takes a few megabytes.
+const uploadsAtOnce = 4
+
+type uploadStream = grpc.BidiStreamingServer[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]
+
+// uploaded is a chunk on its way, in memory that another had before.
+type uploaded struct {
+	message incomingUpload
+	rows    treatmentv1.StemChunk
+	batch   string
+	chunk   *batch.Chunk
+	next    int64 // the first that is not kept
+	err     error
+	done    chan struct{} // closed when it is kept, or cannot be
+}
+
+// receiveUploads reads and checks chunks, up to the first error, or until ctx ends.
+func receiveUploads(ctx context.Context, stream uploadStream, free <-chan *uploaded) <-chan *uploaded {
+	list := make(chan *uploaded)
+	go func() {
+		for id := ""; ; {
+			var u *uploaded
+			select {
+			case u = <-free:
+			case <-ctx.Done():
+				return
+			}
+			u.err = guarded(func() error { return u.receive(stream, id) })
+			failed := u.err != nil
+			id = u.batch
+			select {
+			case list <- u:
+			case <-ctx.Done():
+				return
+			}
+			if failed {
+				return
+			}
+		}
+	}()
+	return list
+}
+
+// receive reads a chunk, of the batch of the one before, if there was one.
+func (u *uploaded) receive(stream uploadStream, id string) error {
+	if err := stream.RecvMsg(&u.message); err != nil {
+		return err
+	}
+	q := &u.message.UploadChunksRequest
+	if id != "" && q.GetBatchId() != id {
+		return fail(codes.FailedPrecondition, StreamOrder, nil, "batch_id: this stream is for batch %s, not %s: open one for each batch", id, quoted(q.GetBatchId()))
+	}
+	u.batch = q.GetBatchId()
+	var err error
+	if u.chunk, err = readChunk(q, &u.rows); err != nil {
+		return damaged(q, err)
+	}
+	return nil
+}
+
+// keeper keeps the chunks of an upload side by side.
+type keeper struct {
+	*Inventory
+	ctx     context.Context
+	opened  bool
+	ahead   *batch.Ahead
+	running sync.WaitGroup
+	kept    []*uploaded // or about to be, in the order in which they came
+}
+
+// keep begins to keep a chunk, if it could be received.
+func (k *keeper) keep(u *uploaded) {
+	u.done = make(chan struct{})
+	k.kept = append(k.kept, u)
+	if u.err != nil {
+		close(u.done)
+		return
+	}
+	if !k.opened {
+		k.opened, k.ahead = true, k.batches.Ahead(k.ctx, u.batch)
+	}
+	u.chunk.Ahead = k.ahead
+	k.running.Go(func() {
+		defer close(u.done)
+		u.err = guarded(func() (err error) {
+			u.next, err = k.batches.Put(k.ctx, u.batch, u.chunk)
+			return batchRefused(err)
+		})
+	})
+}
+
+// first is closed when the first chunk is kept that has not been confirmed.
+func (k *keeper) first() <-chan struct{} {
+	if len(k.kept) == 0 {
+		return nil
+	}
+	return k.kept[0].done
+}
+
+// end waits for chunks that are being kept.
+func (k *keeper) end() {
+	k.running.Wait()
+	k.ahead.Close()
+}
+
+// damaged blames what is wrong with a chunk on its way to the server, if it is that.
+func damaged(q *inventoryv1.UploadChunksRequest, err error) error {
+	sum := sha256.Sum256(q.GetStemChunk())
+	if len(q.GetSha256()) != len(sum) || bytes.Equal(q.GetSha256(), sum[:]) {
+		return err
+	}
+	return fail(codes.InvalidArgument, Reason(batch.ChunkDamaged), nil, "the %d bytes of chunk %d have the SHA-256 %x, not %x as was sent with them: send the chunk again",
+		len(q.GetStemChunk()), q.GetIndex(), sum, q.GetSha256())
+}
+
+// readChunk checks a chunk as far as it can be read by itself. Whether its rows follow
+// those before it is checked at the start, and its checksum where it is kept. The memory
+// of c is used for it.
+func readChunk(q *inventoryv1.UploadChunksRequest, c *treatmentv1.StemChunk) (*batch.Chunk, error) {
+	data := q.GetStemChunk()
+	if len(data) > maxChunkBytes {
+		return nil, tooMany("stem_chunk", len(data), maxChunkBytes, "send fewer rows a chunk; the numbers are bytes")
+	}
+	var sum [sha256.Size]byte
+	var f faults
+	f.batchID(q.GetBatchId())
+	f.unless(q.GetIndex() >= 0 && q.GetIndex() < maxChunks, "index", "is %d: number the chunks from 0, to %d at most", q.GetIndex(), maxChunks-1)
+	f.unless(copy(sum[:], q.GetSha256()) == len(q.GetSha256()) && len(q.GetSha256()) == len(sum), "sha256", "has %d bytes, and a SHA-256 has %d: send that of stem_chunk", len(q.GetSha256()), len(sum))
+	if err := columnar.Decode(data, c); err != nil {
+		f.add("stem_chunk", "is not a StemChunk: send one as it is serialised")
+	}
+	f.unless(c.GetFirstRow() >= 1 || len(f.list) > 0, "stem_chunk.first_row", "is %d: number the rows from 1", c.GetFirstRow())
+	if err := f.err(); err != nil {
+		return nil, err
+	}
+	if err := checkChunk(c); err != nil {
+		return nil, err
+	}
+	return &batch.Chunk{Index: q.GetIndex(), FirstRow: c.GetFirstRow(), Rows: int64(columnar.Rows(c)), Data: data, SHA256: sum, Read: c}, nil
+}

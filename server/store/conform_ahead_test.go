@@ -1,0 +1,153 @@
+package store_test
+
+import (
+	"slices"
+	"sync"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/rootward/server/batch"
+)
+
+// ahead puts chunks, from two goroutines, that are decided ahead.
+func (f *fixture) ahead(a *batch.Ahead, id string, n int64) {
+	f.Helper()
+	var all sync.WaitGroup
+	for half := range slices.Chunk(mixed(n), int(n+1)/2) {
+		all.Go(func() {
+			for _, i := range half {
+				c := rows(i)
+				c.Ahead = a
+				_, err := f.engine.Put(f.Context(), id, c)
+				assert.NoError(f, err)
+			}
+		})
+	}
+	all.Wait()
+	a.Close()
+}
+
+// startedLate is a batch whose chunks were decided ahead before something happened.
+func (f *fixture) startedLate(request string, s spec, n int64, meanwhile func()) *batch.Batch {
+	f.Helper()
+	b := f.uploaded(request, s, 0)
+	a := f.engine.Ahead(f.Context(), b.ID)
+	require.NotNil(f, a)
+	f.ahead(a, b.ID, n)
+	meanwhile()
+	b, err := f.engine.Start(f.Context(), b.ID, n, n*10)
+	require.NoError(f, err)
+	return b
+}
+
+// same holds two batches of the same rows to the same answers.
+func (f *fixture) same(want, got *batch.Batch) {
+	f.Helper()
+	assert.Equal(f, want.ResultDigest, got.ResultDigest)
+	assert.Equal(f, want.Summary, got.Summary)
+	assert.Equal(f, want.Counts, got.Counts)
+	assert.Equal(f, want.Decided, got.Decided)
+	assert.Equal(f, want.Passes, got.Passes)
+	assert.Equal(f, f.results(want.ID, -1), f.results(got.ID, -1))
+}
+
+// The answers that were given ahead are the batch's own, and those of the first pass where
+// there are two.
+func decidedAhead(f *fixture) {
+	const n = 40
+	for name, s := range map[string]spec{"one pass": {}, "two": {Passes: 2}} {
+		want := f.succeeded(f.started(name, s, n).ID)
+		before := f.hasher.answers.Load()
+		got := f.succeeded(f.startedLate(name+" ahead", s, n, func() {
+			assert.EqualValues(f, n, f.hasher.answers.Load()-before)
+			page, _, err := f.engine.List(f.Context(), 1, "")
+			require.NoError(f, err)
+			p, err := f.store.Progress(f.Context(), page[0].ID)
+			require.NoError(f, err)
+			assert.Equal(f, batch.Progress{State: batch.Uploading, Pass: batch.Pass{Batch: page[0].ID}}, p, "nothing shows before the start")
+			_, err = resultsOn(f.Context(), f.engine, page[0].ID, -1)
+			f.refused(batch.NoResults, err)
+		}).ID)
+		f.same(want, got)
+		assert.EqualValues(f, n*max(s.Passes, 1), f.hasher.answers.Load()-before, "no chunk is decided twice in a pass")
+	}
+}
+
+// Answers by a law that is not that of the start, or of another server, are dropped.
+func decidedAheadInVain(f *fixture) {
+	const n = 40
+	for _, k := range []struct {
+		name      string
+		meanwhile func()
+	}{
+		{"another law", func() { f.hasher.law.Add(1) }},
+		{"another server", func() { f.close(); f.open() }},
+	} {
+		before := f.hasher.answers.Load()
+		got := f.succeeded(f.startedLate(k.name+" ahead", spec{}, n, k.meanwhile).ID)
+		assert.EqualValues(f, 2*n, f.hasher.answers.Load()-before, k.name)
+		f.same(f.succeeded(f.started(k.name, spec{}, n).ID), got)
+	}
+}
+
+// Some chunks are decided ahead, and the others after the start.
+func decidedAheadInPart(f *fixture) {
+	want := f.succeeded(f.started("a", spec{}, 40).ID)
+	b := f.uploaded("b", spec{}, 40) // of which Put is the same again
+	f.ahead(f.engine.Ahead(f.Context(), b.ID), b.ID, 40)
+	assert.EqualValues(f, 80, f.hasher.answers.Load())
+	for i := range int64(20) {
+		c := rows(i)
+		c.Index, c.FirstRow = i+40, c.FirstRow+400
+		_, err := f.engine.Put(f.Context(), b.ID, c)
+		require.NoError(f, err)
+	}
+	c := f.uploaded("c", spec{}, 20)
+	f.ahead(f.engine.Ahead(f.Context(), c.ID), c.ID, 40)
+	c, err := f.engine.Start(f.Context(), c.ID, 40, 400)
+	require.NoError(f, err)
+	f.same(want, f.succeeded(c.ID))
+	assert.EqualValues(f, 80+40+20, f.hasher.answers.Load(), "20 that were uploaded before are decided later")
+}
+
+// One server under one law decides a batch ahead.
+func oneDecidesAhead(f *fixture) {
+	ctx := f.Context()
+	b := f.uploaded("a", spec{}, 1)
+	require.NotNil(f, f.engine.Ahead(ctx, b.ID))
+	require.NotNil(f, f.engine.Ahead(ctx, b.ID), "two uploads of one batch")
+	f.hasher.law.Add(1)
+	assert.Nil(f, f.engine.Ahead(ctx, b.ID), "another law")
+	f.hasher.law.Add(-1)
+	assert.NotNil(f, f.engine.Ahead(ctx, b.ID))
+	assert.Nil(f, f.engineOn(f.store).Ahead(ctx, b.ID), "another server")
+	assert.Nil(f, f.engine.Ahead(ctx, "nobody's"))
+	_, err := f.engine.Start(ctx, b.ID, 1, 10)
+	require.NoError(f, err)
+	assert.Nil(f, f.engine.Ahead(ctx, b.ID), "it has been started")
+	for name, s := range map[string]spec{"no law": {PinRefuses: true}, "no tables": {Refuses: true}} {
+		assert.Nil(f, f.engine.Ahead(ctx, f.uploaded(name, s, 0).ID), name)
+	}
+}
+
+// Where deciding ahead fails, the chunks are kept and decided after the start.
+func aheadFails(f *fixture) {
+	got := f.succeeded(f.startedLate("a", spec{AnswerFails: 1}, 20, func() {}).ID)
+	assert.EqualValues(f, 1+20, f.hasher.answers.Load())
+	f.same(f.succeeded(f.started("b", spec{AnswerFails: 1}, 20).ID), got)
+}
+
+// A batch that is cancelled before its start has decided nothing.
+func aheadCancelled(f *fixture) {
+	b := f.uploaded("a", spec{}, 0)
+	f.ahead(f.engine.Ahead(f.Context(), b.ID), b.ID, 20)
+	b, err := f.engine.Cancel(f.Context(), b.ID)
+	require.NoError(f, err)
+	assert.Equal(f, batch.Cancelled, b.State)
+	assert.Zero(f, b.Decided)
+	assert.Zero(f, b.Counts)
+	r, err := f.store.Result(f.Context(), batch.Pass{Batch: b.ID, Number: 1}, -1)
+	require.NoError(f, err)
+	assert.Nil(f, r)
+}
