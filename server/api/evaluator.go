@@ -196,6 +196,8 @@ func (r *run) anew(c *treatmentv1.StemChunk) []int32 {
 
 // Sum implements batch.Evaluator.
 func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tallies iter.Seq2[[]byte, error]) (batch.Sum, error) {
+	read, stop := readTallies(tallies)
+	defer stop()
 	r, err := e.open(ctx, request, pinned, shares)
 	if err != nil {
 		return batch.Sum{}, err
@@ -203,12 +205,12 @@ func (e *evaluator) Sum(ctx context.Context, request, pinned, shares []byte, tal
 	defer r.Close()
 	r.aside = newAside(e.aside)
 	defer r.aside.Close()
-	for data, err := range tallies {
-		if err != nil {
-			return batch.Sum{}, err
+	for t := range read {
+		if t.err != nil {
+			return batch.Sum{}, raised(t.err)
 		}
-		if err := r.add(data); err != nil {
-			return batch.Sum{}, err
+		if err := r.addTally(t.Tally); err != nil {
+			return batch.Sum{}, unreadableBytes("a tally", err)
 		}
 		if err := r.aside.Tidy(); err != nil {
 			return batch.Sum{}, asideOfBatch(err)

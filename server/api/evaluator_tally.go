@@ -2,6 +2,7 @@ package api
 
 import (
 	"fmt"
+	"iter"
 
 	"google.golang.org/protobuf/proto"
 
@@ -43,7 +44,7 @@ func writeTally(site int32, t *treatment.Tally) *inventoryv1.SiteTally {
 	return p
 }
 
-func readTally(p *inventoryv1.SiteTally) (*treatment.Tally, error) {
+func readUse(p *inventoryv1.SiteTally) (*treatment.Tally, error) {
 	if len(p.GetClasses()) != len(p.GetWantedUg()) {
 		return nil, fmt.Errorf("%d classes have %d amounts", len(p.GetClasses()), len(p.GetWantedUg()))
 	}
@@ -84,19 +85,53 @@ func (r *run) readMixTally(p *inventoryv1.MixTally) (*treatment.Mix, error) {
 	}, nil
 }
 
-// add counts what a chunk adds.
-func (r *run) add(data []byte) error {
-	t := &inventoryv1.Tally{}
-	err := proto.Unmarshal(data, t)
-	if err == nil {
-		err = r.addTally(t)
-	}
-	if err != nil {
-		return unreadableBytes("a tally", err)
-	}
-	return nil
+// readTally is what a chunk adds, or why that is not known.
+type readTally struct {
+	*inventoryv1.Tally
+	err error
 }
 
+// readTallies reads tallies while those before are added, up to the first that cannot be
+// read. Stop waits until it reads no more.
+func readTallies(tallies iter.Seq2[[]byte, error]) (list <-chan readTally, stop func()) {
+	const ahead = 16
+	read, stopped := make(chan readTally, ahead), make(chan struct{})
+	give := func(t readTally) bool {
+		select {
+		case read <- t:
+			return t.err == nil
+		case <-stopped:
+			return false
+		}
+	}
+	go func() {
+		defer close(read)
+		err := guarded(func() error {
+			for data, err := range tallies {
+				t := readTally{&inventoryv1.Tally{}, err}
+				if err == nil {
+					if err := proto.Unmarshal(data, t.Tally); err != nil {
+						t.err = unreadableBytes("a tally", err)
+					}
+				}
+				if !give(t) {
+					break
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			give(readTally{nil, err})
+		}
+	}()
+	return read, func() {
+		close(stopped)
+		for range read {
+		}
+	}
+}
+
+// addTally counts what a chunk adds.
 func (r *run) addTally(t *inventoryv1.Tally) error {
 	addTotals(&r.totals, t.GetTotals())
 	r.measuring.used = r.measuring.used || t.GetWater()
@@ -110,7 +145,7 @@ func (r *run) addTally(t *inventoryv1.Tally) error {
 		if err != nil {
 			return err
 		}
-		use, err := readTally(p)
+		use, err := readUse(p)
 		if err != nil {
 			return err
 		}
