@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"crypto/rand"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -12,6 +11,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
@@ -100,18 +100,13 @@ func upload(ctx context.Context, c inventoryv1.InventoryServiceClient, id string
 }
 
 type chunkSender interface {
-	Send(*inventoryv1.UploadChunksRequest) error
+	SendMsg(any) error
 	CloseSend() error
 }
 
 func sendChunks(s chunkSender, id string, v *inventory) error {
 	for i, chunk := range v.chunks {
-		data, err := proto.Marshal(chunk)
-		if err != nil {
-			return err
-		}
-		sum := sha256.Sum256(data)
-		err = s.Send(&inventoryv1.UploadChunksRequest{BatchId: id, Index: int64(i), StemChunk: data, Sha256: sum[:]})
+		err := s.SendMsg(&columnar.Upload{BatchID: id, Index: int64(i), Chunk: chunk}) // as the product's client does
 		if errors.Is(err, io.EOF) {
 			return nil // the receiving side has the reason
 		}

@@ -13,6 +13,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules/rulewire"
@@ -124,7 +125,7 @@ func (u *upload) once(parent context.Context) error {
 	u.kept.Store(u.skip)
 	ctx, cancel := context.WithCancelCause(parent)
 	defer cancel(nil)
-	s, err := u.client.Inventory.UploadChunks(ctx)
+	s, err := u.client.Inventory.UploadChunks(ctx, grpc.ForceCodecV2(columnar.Codec()))
 	if err != nil {
 		return err
 	}

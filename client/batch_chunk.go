@@ -1,7 +1,6 @@
 package client
 
 import (
-	"crypto/sha256"
 	"errors"
 
 	"google.golang.org/grpc"
@@ -26,8 +25,7 @@ func (s *chunkSender) SendMsg(m any) error {
 	if index < u.skip {
 		return nil
 	}
-	sum := sha256.Sum256(chunk.Message)
-	return s.to.Send(&inventoryv1.UploadChunksRequest{BatchId: u.batch, Index: index, StemChunk: chunk.Message, Sha256: sum[:]})
+	return s.to.SendMsg(&columnar.Upload{BatchID: u.batch, Index: index, Encoded: chunk.Message})
 }
 
 // Send is not called: a pass sends chunks that are encoded.

@@ -43,6 +43,8 @@ func (c codec) Marshal(v any) (mem.BufferSlice, error) {
 			const bytesOfRow = 24
 			return appendOnly(1, bytesOfRow*len(answers.GetOutcome()), answers, AppendAnswers)
 		}
+	case *Upload:
+		return m.marshal()
 	}
 	return c.CodecV2.Marshal(v)
 }

@@ -1,0 +1,47 @@
+package columnar
+
+import (
+	"crypto/sha256"
+
+	"google.golang.org/grpc/mem"
+	"google.golang.org/protobuf/encoding/protowire"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+)
+
+// Upload is an UploadChunksRequest that only the Codec writes: it encodes and hashes the
+// chunk where it is sent from.
+type Upload struct {
+	BatchID string
+	Index   int64
+	Chunk   *treatmentv1.StemChunk // nil: it is encoded already
+	Encoded []byte
+}
+
+func (u *Upload) marshal() (mem.BufferSlice, error) {
+	const bytesOfRow = 96 // more than most have
+	pool := Memory()
+	memory := pool.Get(max(len(u.Encoded), bytesOfRow*Rows(u.Chunk)))
+	chunk := append((*memory)[:0], u.Encoded...)
+	if u.Chunk != nil {
+		var err error
+		if chunk, err = Append(chunk[:0], u.Chunk); err != nil {
+			pool.Put(memory)
+			return nil, err
+		}
+	}
+	*memory = chunk
+	sum := sha256.Sum256(chunk)
+	var head []byte
+	if u.BatchID != "" {
+		head = protowire.AppendString(protowire.AppendTag(head, 1, protowire.BytesType), u.BatchID)
+	}
+	if u.Index != 0 {
+		head = protowire.AppendVarint(protowire.AppendTag(head, 2, protowire.VarintType), uint64(u.Index))
+	}
+	if len(chunk) > 0 {
+		head = appendLead(head, 3, len(chunk))
+	}
+	tail := protowire.AppendBytes(protowire.AppendTag(nil, 4, protowire.BytesType), sum[:])
+	return mem.BufferSlice{mem.SliceBuffer(head), mem.NewBuffer(memory, pool), mem.SliceBuffer(tail)}, nil
+}
