@@ -7,6 +7,7 @@ import (
 	"example.org/rootward/rules/rulerelease"
 	goplugin "github.com/hashicorp/go-plugin"
 	"github.com/rs/zerolog"
+	"google.golang.org/grpc/encoding"
 )
 
 func NewLineLog(log zerolog.Logger) io.Writer { return &lineLog{log: log, stream: "stderr"} }
@@ -55,3 +56,9 @@ func FewRows(t *ruletablev1.Table) error { return fewRows(t) }
 
 // NewPaced makes who writes too much wait.
 func NewPaced(w io.Writer) io.Writer { return newPaced(w) }
+
+// NewAnswerCodec reads two answers, and tells whether the second was the first.
+func NewAnswerCodec() (codec encoding.CodecV2, alike func() bool) {
+	c := newAnswerCodec()
+	return c, func() bool { return c.alike }
+}

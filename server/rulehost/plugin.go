@@ -100,7 +100,7 @@ func (p *plugin) unwritten() bool {
 }
 
 // block is how much of a file is hashed at a time.
-const block = 256 << 10
+const block = 64 << 10
 
 // polite lets others go first before each block: the sum of a build takes tens of
 // milliseconds, for which answers would wait.
