@@ -15,6 +15,7 @@ import (
 	pluginv1 "example.org/rootward/proto/gen/rootward/plugin/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/ruleplugin"
+	"example.org/rootward/rules/ruleplugin/hosting"
 	"example.org/rootward/rules/rulewire"
 )
 
@@ -23,7 +24,7 @@ var RuleSets = []string{"federal", "velmora", "ossel-creek"}
 
 // BuildPlugins builds plugins of the module in a folder into another.
 func BuildPlugins(ctx context.Context, module, into string, names ...string) error {
-	args := []string{"build", "-ldflags=-s -w", "-o", into + string(filepath.Separator)}
+	args := []string{"build", "-ldflags=-s -w", "-tags=grpcnotrace", "-o", into + string(filepath.Separator)}
 	for _, n := range names {
 		args = append(args, "./plugins/"+n)
 	}
@@ -77,9 +78,9 @@ func set(ctx context.Context, path string) (*rules.Set, error) {
 // have shaken hands. The caller kills it.
 func Start(path string) (*goplugin.Client, error) {
 	p := goplugin.NewClient(&goplugin.ClientConfig{
-		HandshakeConfig: ruleplugin.Handshake, Plugins: ruleplugin.Plugins(), Cmd: exec.Command(path),
+		HandshakeConfig: hosting.Handshake, Plugins: hosting.Plugins(), Cmd: exec.Command(path),
 		AllowedProtocols: []goplugin.Protocol{goplugin.ProtocolGRPC}, AutoMTLS: true, SkipHostEnv: true,
-		StartTimeout: 30 * time.Second, Logger: ruleplugin.Silent(),
+		StartTimeout: 30 * time.Second, Logger: hosting.Silent(),
 	})
 	if _, err := p.Client(); err != nil {
 		p.Kill()

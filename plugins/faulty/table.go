@@ -67,7 +67,7 @@ func takeAnyContract(name string) {
 
 func describing() bool { return len(os.Args) > 1 }
 
-func hosted() bool { return os.Getenv(ruleplugin.Handshake.MagicCookieKey) != "" }
+func hosted() bool { return os.Getenv(ruleplugin.Cookie) != "" }
 
 type changed struct {
 	pluginv1.UnimplementedRulePluginServiceServer

@@ -11,6 +11,7 @@ import (
 	ruletablev1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/ruleplugin"
+	"example.org/rootward/rules/ruleplugin/hosting"
 	"example.org/rootward/rules/rulesdk"
 	"example.org/rootward/rules/rulewire"
 	goplugin "github.com/hashicorp/go-plugin"
@@ -75,9 +76,9 @@ func replyEndlessly(name string) {
 		rulesdk.Main(func() rules.Table { return table(name) })
 	}
 	goplugin.Serve(&goplugin.ServeConfig{
-		HandshakeConfig: ruleplugin.Handshake,
+		HandshakeConfig: hosting.Handshake,
 		Plugins:         goplugin.PluginSet{ruleplugin.Name: noService{}},
-		Logger:          ruleplugin.Silent(),
+		Logger:          hosting.Silent(),
 		GRPCServer: func(options []grpc.ServerOption) *grpc.Server {
 			return grpc.NewServer(append(options, grpc.UnknownServiceHandler(withoutEnd))...)
 		},

@@ -12,6 +12,7 @@ import (
 	pb "example.org/rootward/proto/gen/rootward/ruletable/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/ruleplugin"
+	"example.org/rootward/rules/ruleplugin/hosting"
 	"example.org/rootward/rules/rulewire"
 	goplugin "github.com/hashicorp/go-plugin"
 	"github.com/stretchr/testify/assert"
@@ -74,13 +75,13 @@ func goRuleSets(t *testing.T) map[string]string {
 func compiled(t *testing.T, program string) *pb.Table {
 	t.Helper()
 	client := goplugin.NewClient(&goplugin.ClientConfig{
-		HandshakeConfig:  ruleplugin.Handshake,
-		Plugins:          ruleplugin.Plugins(),
+		HandshakeConfig:  hosting.Handshake,
+		Plugins:          hosting.Plugins(),
 		Cmd:              exec.Command(program), // ended by Kill, after the test's context
 		AllowedProtocols: []goplugin.Protocol{goplugin.ProtocolGRPC},
 		AutoMTLS:         true,
 		SkipHostEnv:      true,
-		Logger:           ruleplugin.Silent(),
+		Logger:           hosting.Silent(),
 	})
 	t.Cleanup(client.Kill)
 	connection, err := client.Client()

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"testing"
 
-	"github.com/hashicorp/go-hclog"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -45,7 +44,3 @@ func TestWhatIsNoDescription(t *testing.T) {
 		assert.ErrorContains(t, err, want, "%q", text)
 	}
 }
-
-// With another level go-plugin reads each line of a plugin's standard error as a
-// log entry, and panics at some.
-func TestSilentIsOff(t *testing.T) { assert.Equal(t, hclog.Off, ruleplugin.Silent().GetLevel()) }

@@ -11,6 +11,6 @@
 // process when its host is gone. It never writes to standard output except for
 // --describe and the handshake; logs go to standard error.
 //
-// The package is separate from rules because it brings gRPC and go-plugin along,
+// The package is separate from rules because it brings gRPC along,
 // which nothing that only evaluates rules should need.
 package rulesdk

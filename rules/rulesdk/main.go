@@ -15,7 +15,7 @@ import (
 // The exit codes of a plugin.
 const (
 	exitOK     = 0
-	exitFaulty = 1 // the table cannot be described
+	exitFaulty = 1 // the table cannot be described or served
 	exitUsage  = 2 // started by hand, or with arguments it does not know
 )
 
@@ -35,14 +35,17 @@ func run(args []string, getenv func(string) string, stdout, stderr io.Writer, p 
 	case len(args) > 1:
 		fmt.Fprintf(stderr, "%s: knows no argument but %s\n", name, ruleplugin.DescribeFlag)
 		return exitUsage
-	case getenv(ruleplugin.Handshake.MagicCookieKey) != ruleplugin.Handshake.MagicCookieValue:
+	case getenv(ruleplugin.Cookie) != ruleplugin.CookieValue:
 		fmt.Fprintf(stderr, "%s is a Rootward rule plugin: a compiled rule set that the server starts from its plugins folder. It does nothing when started by hand. To see whose rules it holds, run: %s %s\n",
 			name, name, ruleplugin.DescribeFlag)
 		return exitUsage
 	}
 	// Asked before the handshake: later the host may be gone already.
 	go watchParent(os.Getppid(), os.Getppid, parentCheck, func() { os.Exit(exitOK) })
-	ruleplugin.Serve(ServiceWith(p, stderr))
+	if err := ruleplugin.Serve(ServiceWith(p, stderr)); err != nil {
+		fmt.Fprintf(stderr, "%s: %s\n", name, err)
+		return exitFaulty
+	}
 	return exitOK
 }
 

@@ -36,7 +36,7 @@ func TestMain(m *testing.M) {
 
 func startPlugin() {
 	plugin := exec.Command(os.Args[0])
-	plugin.Env = []string{role + "=plugin", ruleplugin.Handshake.MagicCookieKey + "=" + ruleplugin.Handshake.MagicCookieValue, "PLUGIN_PROTOCOL_VERSIONS=1"}
+	plugin.Env = []string{role + "=plugin", ruleplugin.Cookie + "=" + ruleplugin.CookieValue, "PLUGIN_PROTOCOL_VERSIONS=1"}
 	stdout, err := plugin.StdoutPipe()
 	if err != nil || plugin.Start() != nil {
 		os.Exit(1)

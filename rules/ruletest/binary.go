@@ -16,6 +16,7 @@ import (
 	pluginv1 "example.org/rootward/proto/gen/rootward/plugin/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/ruleplugin"
+	"example.org/rootward/rules/ruleplugin/hosting"
 	goplugin "github.com/hashicorp/go-plugin"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
@@ -213,14 +214,14 @@ func connect(t T, path, dir string, environment []string, stdout *journal) (*gop
 	cmd.Dir, cmd.Env, cmd.SysProcAttr = dir, slices.Concat([]string{}, environment), ownGroup()
 	var stderr journal
 	client := goplugin.NewClient(&goplugin.ClientConfig{
-		HandshakeConfig:  ruleplugin.Handshake,
-		Plugins:          ruleplugin.Plugins(),
+		HandshakeConfig:  hosting.Handshake,
+		Plugins:          hosting.Plugins(),
 		Cmd:              cmd,
 		AllowedProtocols: []goplugin.Protocol{goplugin.ProtocolGRPC},
 		AutoMTLS:         true,
 		SkipHostEnv:      true,
 		StartTimeout:     limitsOf(t).Start,
-		Logger:           ruleplugin.Silent(),
+		Logger:           hosting.Silent(),
 		Stderr:           &stderr,
 		SyncStdout:       stdout,
 		GRPCDialOptions:  []grpc.DialOption{grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxTable))},

@@ -28,7 +28,7 @@ func endsWithItsHost(t T, path string) {
 	host := exec.CommandContext(t.Context(), shell, "-c", startAndTell, "host", path)
 	host.Dir = t.TempDir()
 	host.Env = []string{
-		ruleplugin.Handshake.MagicCookieKey + "=" + ruleplugin.Handshake.MagicCookieValue,
+		ruleplugin.Cookie + "=" + ruleplugin.CookieValue,
 		"PLUGIN_PROTOCOL_VERSIONS=" + strconv.Itoa(ruleplugin.ContractVersion),
 		"TMPDIR=" + host.Dir,
 	}

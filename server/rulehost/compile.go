@@ -14,6 +14,7 @@ import (
 	ruletablev1 "example.org/rootward/proto/gen/rootward/ruletable/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/ruleplugin"
+	"example.org/rootward/rules/ruleplugin/hosting"
 	"github.com/hashicorp/go-hclog"
 	goplugin "github.com/hashicorp/go-plugin"
 	"github.com/hashicorp/go-plugin/runner"
@@ -84,16 +85,16 @@ func (p *plugin) lastWords() string {
 
 func (p *plugin) clientConfig(run *process, own *certified) *goplugin.ClientConfig {
 	return &goplugin.ClientConfig{
-		HandshakeConfig:  ruleplugin.Handshake,
-		Plugins:          ruleplugin.Plugins(),
+		HandshakeConfig:  hosting.Handshake,
+		Plugins:          hosting.Plugins(),
 		AllowedProtocols: []goplugin.Protocol{goplugin.ProtocolGRPC},
 		RunnerFunc: func(_ hclog.Logger, spec *exec.Cmd, sockets string) (runner.Runner, error) {
-			return run, run.prepare(append(spec.Env, clientCertificate+"="+string(own.pem)), sockets)
+			return run, run.prepare(append(spec.Env, ruleplugin.ClientCertificate+"="+string(own.pem)), sockets)
 		},
 		TLSConfig:        own.tls,
 		SkipHostEnv:      true,
 		StartTimeout:     p.config.StartTimeout,
-		Logger:           ruleplugin.Silent(),
+		Logger:           hosting.Silent(),
 		Stderr:           newPaced(io.MultiWriter(&lineLog{log: p.log, stream: "stderr"}, &p.tail)),
 		SyncStdout:       newPaced(&lineLog{log: p.log, stream: "stdout"}),
 		SyncStderr:       newPaced(io.MultiWriter(&lineLog{log: p.log, stream: "stderr"}, &p.tail)),

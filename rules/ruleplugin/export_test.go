@@ -1,0 +1,4 @@
+package ruleplugin
+
+// Mutual is mutual.
+var Mutual = mutual
