@@ -78,7 +78,7 @@ func newQuick(columns []*Column, seen *extent, ids *idSet) *quick {
 			if c.plain != nil {
 				f.texts = &remembered{}
 				f.ofWater = isOfWater(c.into)
-				f.alone = 1 == count(columns, func(other *Column) bool { return other.plain != nil && other.into == c.into })
+				f.alone = count(columns, func(other *Column) bool { return other.plain != nil && other.into == c.into }) == 1
 			}
 			q.fields = append(q.fields, f)
 		}
