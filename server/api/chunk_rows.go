@@ -68,7 +68,7 @@ func wordsOf[V rules.Vocabulary](column []byte) words {
 		above |= eight | (eight&(0x7f*ones) + (0x7f-last)*ones)
 	}
 	for _, v := range rest {
-		above |= uint64(v) | uint64(v)&0x7f + (0x7f - last)
+		above |= uint64(v) | (uint64(v)&0x7f + (0x7f - last))
 	}
 	return words{column, above&(0x80*ones) == 0}
 }

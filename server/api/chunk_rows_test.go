@@ -4,10 +4,12 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
 )
 
 // Rows that are copied are read as those are that are looked at value by value, and all
@@ -53,4 +55,17 @@ func wildChunk(t *rapid.T) *treatmentv1.StemChunk {
 	c.AreaMm2, c.CrownWidthUm, c.LargerCount = numbers("area"), numbers("crown"), numbers("larger count")
 	c.LargerDiameterUm, c.SlopePermille = numbers("larger diameter"), numbers("slope")
 	return c
+}
+
+// A word that is none is found wherever in its column it stands.
+func TestWordsAreSoundIfAllAreKnown(t *testing.T) {
+	for v := range 256 {
+		for rows := 1; rows <= 17; rows++ {
+			for at := range rows {
+				column := make([]byte, rows)
+				column[at] = byte(v)
+				require.Equal(t, isWord(rules.LandUse(v)), wordsOf[rules.LandUse](column).sound, "word %d at %d of %d rows", v, at, rows)
+			}
+		}
+	}
 }

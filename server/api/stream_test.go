@@ -452,3 +452,52 @@ func TestARowTakesNothingFromTheRowsBefore(t *testing.T) {
 		requireSame(t, want.Explanation, mixed[i].Explanation)
 	}
 }
+
+// A row with a word that is none is rejected by a stream as by Prescribe, in whichever
+// column it stands.
+func TestWordsThatAreNoneAreRejected(t *testing.T) {
+	c := serveFull(t)
+	site := goodSite()
+	for _, word := range []byte{100, 137, 200, 255} {
+		for name, spoil := range map[string]func(*treatmentv1.Stem, *treatmentv1.StemChunk){
+			"form": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.Form, k.Form = commonv1.GrowthForm(word), []byte{word}
+			},
+			"desirable": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.Desirable, k.Desirable = commonv1.Desirable(word), []byte{word}
+			},
+			"land use": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.LandUse, k.LandUse = commonv1.LandUse(word), []byte{word}
+			},
+			"soil": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.Soil, k.Soil = commonv1.SoilState(word), []byte{word}
+			},
+			"bark": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.Bark, k.Bark = commonv1.BarkState(word), []byte{word}
+			},
+			"root check": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.RootCheck, k.RootCheck = commonv1.RootCheck(word), []byte{word}
+			},
+			"seed": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.SeedBearing, k.SeedBearing = commonv1.YesNo(word), []byte{word}
+			},
+			"origin": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.WaterDistances[0].Origin, k.Water[0].Origin = commonv1.DistanceOrigin(word), []byte{word}
+			},
+			"state": func(s *treatmentv1.Stem, k *treatmentv1.StemChunk) {
+				s.WaterDistances[0].State, k.Water[0].State = commonv1.WaterState(word), []byte{word}
+			},
+		} {
+			stem := goodStem()
+			stem.WaterDistances = []*commonv1.WaterDistance{{WaterClass: commonv1.WaterClass_WATER_CLASS_PERENNIAL_STREAM, DistanceM: 40}}
+			k := chunkOf(1, site.SiteId, []*treatmentv1.Stem{stem})
+			spoil(stem, k)
+			rows, err := c.Prescribe(t.Context(), &treatmentv1.PrescribeRequest{Date: midsummer(), Site: site, Stems: []*treatmentv1.Stem{stem}})
+			require.NoError(t, err)
+			require.Equal(t, treatmentv1.Outcome_OUTCOME_REJECTED, rows.Prescriptions[0].Outcome, "%s %d", name, word)
+			answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{site}}), chunk(k))
+			require.NoError(t, err)
+			require.Equal(t, []byte{byte(treatmentv1.Outcome_OUTCOME_REJECTED)}, answers[0].GetChunk().Outcome, "%s %d", name, word)
+		}
+	}
+}
