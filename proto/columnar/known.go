@@ -19,11 +19,14 @@ import (
 type known struct {
 	sync.RWMutex
 	read  map[string]*treatmentv1.Explanation // never changed
-	bytes int                                 // of the keys
+	bytes int                                 // of the keys, and of what was read of them
 }
 
-// maxKnownBytes bounds the keys. What was read of them takes about as much again.
-const maxKnownBytes = 1 << 20
+// What is kept at most, in bytes, and about what a message takes beside its texts.
+const (
+	maxKnownBytes  = 4 << 20
+	bytesOfMessage = 256
+)
 
 // answer reads an answer as protobuf does.
 func (k *known) answer(text []byte, m *treatmentv1.PrescribeResponse) error {
@@ -80,42 +83,54 @@ func (k *known) explanation(text []byte) (*treatmentv1.Explanation, error) {
 		return copyOf(e), nil
 	}
 	e = &treatmentv1.Explanation{}
-	if err := proto.Unmarshal(text, e); err != nil || len(text) > maxKnownBytes || hasUnknown(e.ProtoReflect()) {
-		return e, err
+	if err := proto.Unmarshal(text, e); err != nil {
+		return nil, err
 	}
-	k.keep(text, e)
+	messages, plain := messagesOf(e.ProtoReflect())
+	if size := 2*len(text) + bytesOfMessage*messages; !plain || !k.keep(text, e, size) {
+		return e, nil
+	}
 	return copyOf(e), nil
 }
 
-// keep forgets all others where there is no room for one more.
-func (k *known) keep(text []byte, e *treatmentv1.Explanation) {
+// keep forgets all others where there is no room for one more. It does not keep what takes a
+// large part of the room.
+func (k *known) keep(text []byte, e *treatmentv1.Explanation, size int) bool {
+	if size > maxKnownBytes/16 {
+		return false
+	}
 	k.Lock()
 	defer k.Unlock()
-	if k.bytes+len(text) > maxKnownBytes || k.read == nil {
+	if k.bytes+size > maxKnownBytes || k.read == nil {
 		k.read, k.bytes = map[string]*treatmentv1.Explanation{}, 0
 	}
 	if k.read[string(text)] == nil {
-		k.read[string(text)], k.bytes = e, k.bytes+len(text)
+		k.read[string(text)], k.bytes = e, k.bytes+size
 	}
+	return true
 }
 
-// hasUnknown reports whether a message, or one within it, has fields that only a newer
-// server knows. copyOf does not know them either.
-func hasUnknown(m protoreflect.Message) bool {
-	found := len(m.GetUnknown()) > 0
+// messagesOf counts a message and those within it. It reports false if one has fields that
+// only a newer server knows: copyOf does not know them either.
+func messagesOf(m protoreflect.Message) (n int, plain bool) {
+	n, plain = 1, len(m.GetUnknown()) == 0
+	add := func(within protoreflect.Message) {
+		more, all := messagesOf(within)
+		n, plain = n+more, plain && all
+	}
 	m.Range(func(f protoreflect.FieldDescriptor, v protoreflect.Value) bool {
 		switch {
 		case f.Message() == nil:
 		case f.IsList():
 			for i := range v.List().Len() {
-				found = found || hasUnknown(v.List().Get(i).Message())
+				add(v.List().Get(i).Message())
 			}
 		default:
-			found = found || hasUnknown(v.Message())
+			add(v.Message())
 		}
-		return !found
+		return plain
 	})
-	return found
+	return n, plain
 }
 
 // copyOf copies an explanation field by field, with messages of a kind side by side.

@@ -1,6 +1,7 @@
 package columnar_test
 
 import (
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -15,6 +16,7 @@ import (
 	"pgregory.net/rapid"
 
 	"example.org/rootward/proto/columnar"
+	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
@@ -208,4 +210,32 @@ func encodedOf(t *testing.T, m proto.Message) string {
 	data, err := proto.MarshalOptions{Deterministic: true}.Marshal(m)
 	assert.NoError(t, err)
 	return string(data)
+}
+
+// What a codec keeps is bounded, also of a server that writes very many messages into few
+// bytes.
+func TestWhatIsKeptOfAnswersIsBounded(t *testing.T) {
+	codec := columnar.Codec()
+	read := func(findings int) {
+		e := &treatmentv1.Explanation{Findings: make([]*rulesetv1.Finding, findings)}
+		for i := range e.Findings {
+			e.Findings[i] = &rulesetv1.Finding{}
+		}
+		data, err := proto.Marshal(&treatmentv1.PrescribeResponse{Explanations: []*treatmentv1.Explanation{e}})
+		require.NoError(t, err)
+		require.NoError(t, codec.Unmarshal(mem.BufferSlice{mem.SliceBuffer(data)}, &treatmentv1.PrescribeResponse{}))
+	}
+	kept := func() uint64 {
+		var m runtime.MemStats
+		runtime.GC()
+		runtime.ReadMemStats(&m)
+		return m.HeapAlloc
+	}
+	before := kept()
+	read(500_000)
+	for i := range 800 {
+		read(i)
+	}
+	require.Less(t, kept(), before+8<<20)
+	runtime.KeepAlive(codec)
 }
