@@ -6,6 +6,7 @@ import (
 	"math/bits"
 	"slices"
 	"unicode/utf8"
+	"unsafe"
 
 	"google.golang.org/protobuf/encoding/protowire"
 	"google.golang.org/protobuf/proto"
@@ -19,7 +20,18 @@ import (
 // usually encoded, with columns packed and each field once, it reads the numbers several
 // times faster, and leaves any other to protobuf.
 func Decode(data []byte, c *treatmentv1.StemChunk) error {
-	if decode(data, c) {
+	return decodeOr(data, c, func(b []byte) string { return string(b) })
+}
+
+// DecodeIn is Decode into a chunk whose ids lie in data: they are valid, as the chunk is,
+// while data stays as it is. Who keeps an id for longer copies it.
+func DecodeIn(data []byte, c *treatmentv1.StemChunk) error {
+	return decodeOr(data, c, func(b []byte) string { return unsafe.String(unsafe.SliceData(b), len(b)) })
+}
+
+func decodeOr(data []byte, c *treatmentv1.StemChunk, text func([]byte) string) error {
+	empty(c)
+	if eachField(data, lists, func(f *field) bool { return take(c, f, text) }) {
 		return nil
 	}
 	return proto.Unmarshal(data, c)
@@ -71,13 +83,8 @@ const (
 	lists         = 1<<wordsField | 1<<waterField | 1<<placesField | 1<<outlinesField
 )
 
-func decode(data []byte, c *treatmentv1.StemChunk) bool {
-	empty(c)
-	return eachField(data, lists, func(f *field) bool { return take(c, f) })
-}
-
-// take reads a field of a chunk.
-func take(c *treatmentv1.StemChunk, f *field) bool {
+// take reads a field of a chunk, and the text of the ids by text.
+func take(c *treatmentv1.StemChunk, f *field, text func([]byte) string) bool {
 	if f.bytes == nil {
 		c.FirstRow = int64(f.value)
 		return f.number == 1
@@ -87,7 +94,7 @@ func take(c *treatmentv1.StemChunk, f *field) bool {
 	case wordsField:
 		return appendWord(&c.Words, b)
 	case 3:
-		c.StemIds = string(b)
+		c.StemIds = text(b)
 		return utf8.ValidString(c.StemIds)
 	case 4:
 		return appendNumbers(&c.Site, b, plain)

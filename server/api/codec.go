@@ -16,7 +16,7 @@ import (
 type incoming struct {
 	treatmentv1.PrescribeStreamRequest
 	again   treatmentv1.StemChunk
-	encoded mem.Buffer // nil: it is read
+	encoded mem.Buffer // nil: it was read when it came
 }
 
 // Codec reads and writes what gRPC's own does, and the chunks of streams and uploads
@@ -34,18 +34,25 @@ func (c codec) Unmarshal(data mem.BufferSlice, v any) error {
 	if !ok {
 		return c.CodecV2.Unmarshal(data, v)
 	}
+	m.free()
 	m.encoded = data.MaterializeToBuffer(columnar.Memory())
 	return nil
 }
 
-// read reads the message, of whose encoding nothing is kept.
+// free gives back the memory of the message before.
+func (m *incoming) free() {
+	if m.encoded != nil {
+		m.encoded.Free()
+		m.encoded = nil
+	}
+}
+
+// read reads the message, which is valid until the next is received.
 func (m *incoming) read() error {
 	if m.encoded == nil {
 		return nil
 	}
-	data := m.encoded.ReadOnlyData()
-	defer func() { m.encoded.Free(); m.encoded = nil }()
-	if err := m.readFrom(data); err != nil {
+	if err := m.readFrom(m.encoded.ReadOnlyData()); err != nil {
 		return status.Errorf(codes.Internal, "the message cannot be read: %v", err) // as gRPC has it
 	}
 	return nil
@@ -58,5 +65,5 @@ func (m *incoming) readFrom(data []byte) error {
 	}
 	proto.Reset(&m.PrescribeStreamRequest)
 	m.Message = &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: &m.again}
-	return columnar.Decode(chunk, &m.again)
+	return columnar.DecodeIn(chunk, &m.again)
 }

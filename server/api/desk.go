@@ -22,7 +22,8 @@ type desk struct {
 	deskKey
 	settings *treatment.Settings
 	places   map[string]*rules.Governing
-	planners map[*rules.Governing]*treatment.Planner // of any site; others are made from it
+	planners planners
+	beside   []planners // of proposers, from the second on
 	words    map[wordsKey]*explained
 	older    map[wordsKey]*explained // those before; what is used again stays
 	pieces   []piece                 // of all of them
@@ -68,25 +69,39 @@ type deskKey struct {
 
 func newDesk(settings *treatment.Settings) *desk {
 	return &desk{
-		settings: settings, places: map[string]*rules.Governing{}, planners: map[*rules.Governing]*treatment.Planner{},
+		settings: settings, places: map[string]*rules.Governing{}, planners: planners{},
 		words: map[wordsKey]*explained{}, placeOf: map[string]uint32{}, findings: sharedFindings{}, last: map[summaryKey][]byte{},
 	}
 }
 
-// planner makes a planner for a site under a law.
-func (d *desk) planner(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site) *treatment.Planner {
-	return d.first(c, g, site).For(site)
-}
+// planners are, by the law, those from which the ones of all sites under it are made. They
+// plan for none, and are for one goroutine at a time.
+type planners map[*rules.Governing]*treatment.Planner
 
-// first is the planner from which those of all sites under a law are made. It plans for
-// none.
-func (d *desk) first(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site) *treatment.Planner {
-	p := d.planners[g]
+func (l planners) first(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site, settings *treatment.Settings) *treatment.Planner {
+	p := l[g]
 	if p == nil {
-		p = treatment.NewPlanner(c, g, &treatment.Site{Granted: site.Granted}, d.settings)
-		d.planners[g] = p
+		p = treatment.NewPlanner(c, g, &treatment.Site{Granted: site.Granted}, settings)
+		l[g] = p
 	}
 	return p
+}
+
+// first is that of the session itself.
+func (d *desk) first(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site) *treatment.Planner {
+	return d.planners.first(c, g, site, d.settings)
+}
+
+// proposing gives the planners of a proposer with the number, from 0, which has the
+// session's.
+func (d *desk) proposing(number int) planners {
+	if number == 0 {
+		return d.planners
+	}
+	for len(d.beside) < number {
+		d.beside = append(d.beside, planners{})
+	}
+	return d.beside[number-1]
 }
 
 // unbind takes from the desk what was computed for sites of the session that leaves it.
@@ -98,7 +113,9 @@ func (d *desk) unbind() {
 	ofSite := func(key wordsKey, _ *explained) bool { return !shared[key.law] }
 	maps.DeleteFunc(d.words, ofSite)
 	maps.DeleteFunc(d.older, ofSite)
-	maps.DeleteFunc(d.planners, func(g *rules.Governing, _ *treatment.Planner) bool { return !shared[g] })
+	for _, list := range append([]planners{d.planners}, d.beside...) {
+		maps.DeleteFunc(list, func(g *rules.Governing, _ *treatment.Planner) bool { return !shared[g] })
+	}
 	maps.DeleteFunc(d.findings, func(f finding, _ *rulesetv1.Finding) bool { return f.answer != nil })
 	clear(d.recent)
 	d.bound, d.messages = false, 0

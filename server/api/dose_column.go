@@ -28,6 +28,14 @@ func (l *doseList) number(d *treatment.Dose) int32 {
 	return *place
 }
 
+// at is the dose with a number; nil for 0.
+func (l *doseList) at(number int32) *treatment.Dose {
+	if number == 0 {
+		return nil
+	}
+	return &l.doses[number-1]
+}
+
 func (l *doseList) reset() {
 	l.doses = l.doses[:0]
 	clear(l.places[:])

@@ -106,8 +106,9 @@ type run struct {
 	index  map[*plannedSite]int32 // in the request
 	second bool                   // pass
 	rows   chunkRows              // reused, as the next
-	result []byte                 // of the last chunk
-	told   []byte                 // its tally
+	answer chunkAnswer
+	result []byte // of the last chunk
+	told   []byte // its tally
 }
 
 func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*run, error) {
@@ -119,10 +120,8 @@ func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*
 		return nil, err
 	}
 	st.leave = e.desks.seat(st.session, begin.GetSettings())
-	r := &run{stemStream: st, index: map[*plannedSite]int32{}}
-	for i, site := range st.order {
-		r.index[site] = int32(i)
-	}
+	st.explains = st.newProposer(0)
+	r := &run{stemStream: st}
 	return r, r.share(shares)
 }
 
@@ -152,7 +151,7 @@ func (r *run) Answer(chunk []byte, read any) (batch.Answer, error) {
 	c, ok := read.(*treatmentv1.StemChunk) // which UploadChunks has checked
 	if !ok {
 		c = &r.rows.received.again
-		if err := columnar.Decode(chunk, c); err != nil {
+		if err := columnar.DecodeIn(chunk, c); err != nil {
 			return batch.Answer{}, unreadableBytes("the chunk", err)
 		}
 		if err := checkChunk(c); err != nil {
@@ -161,8 +160,11 @@ func (r *run) Answer(chunk []byte, read any) (batch.Answer, error) {
 	}
 	sites := r.anew(c)
 	r.rows.look(c)
+	r.explains.propose(&r.rows, &r.answer)
+	r.settle(&r.rows, &r.answer)
+	r.measuring.used = r.explains.measuring.used
 	var err error
-	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answerChunk(&r.rows).list(&r.sent)); err != nil {
+	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answer.list(&r.sent)); err != nil {
 		return batch.Answer{}, err
 	}
 	if r.told, err = kept.MarshalAppend(r.told[:0], r.tally(sites)); err != nil {
@@ -182,12 +184,12 @@ func (r *run) Close() { r.leave() }
 func (r *run) anew(c *treatmentv1.StemChunk) []int32 {
 	proto.Reset(&r.totals)
 	r.mixes = &treatment.Mixes{}
-	r.measuring.used = false
+	r.explains.measuring.used = false
 	var sites []int32
 	for _, word := range c.GetWords() {
 		if site := r.sites[word]; site != nil {
 			site.planner = nil
-			sites = append(sites, r.index[site])
+			sites = append(sites, site.at)
 		}
 	}
 	slices.Sort(sites)

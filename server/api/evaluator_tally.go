@@ -169,7 +169,10 @@ func (r *run) planned(i int32) (*plannedSite, error) {
 		return nil, fmt.Errorf("site %d is named, there are %d", i, len(r.order))
 	}
 	site := r.order[i]
-	r.planner(site, r.lawOf(site))
+	if site.planner == nil {
+		r.lawOf(site)
+		r.planner(site)
+	}
 	return site, nil
 }
 

@@ -20,3 +20,11 @@ func KeepSums(tb testing.TB, room treatment.Room) {
 	asideRoom = room
 	tb.Cleanup(func() { asideRoom = before })
 }
+
+// Propose has streams propose for so many chunks at a time for the length of a test. No
+// other may run beside it.
+func Propose(tb testing.TB, atOnce int) {
+	before := proposersOf
+	proposersOf = func() int { return atOnce }
+	tb.Cleanup(func() { proposersOf = before })
+}

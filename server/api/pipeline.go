@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"runtime"
 	"runtime/debug"
+	"sync"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
@@ -15,120 +17,169 @@ import (
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
-// While a chunk is answered so many are read ahead of it: client and server take turns on
-// the cores, and neither is to wait for the other.
-const ahead = 2
-
 type stemService = grpc.BidiStreamingServer[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
 
-// answerAll answers the chunks of a stream in their order. While one is answered those
-// ahead of it and one more are read, and the one before is sent.
+// A chunk goes from one goroutine to the next: it is received, proposed for by one of
+// several side by side, settled in the order of the stream, and sent. So no core waits
+// while there is anything to do.
+
+// proposersOf is how many chunks of a stream are proposed for at a time: half as many as
+// there are cores, for a core's work is done beside each, and no more than one goroutine can
+// settle. Tests set it.
+var proposersOf = func() int { return max(1, min(4, runtime.GOMAXPROCS(0)/2)) }
+
+// passage is a chunk on its way. Its memory is used again.
+type passage struct {
+	rows     chunkRows
+	answer   chunkAnswer
+	err      error
+	proposed chan struct{} // gets one when it is, or cannot be
+}
+
+// pipeline is where the chunks of a stream are.
+type pipeline struct {
+	stream   stemService
+	free     chan *passage
+	received chan *passage // and looked through, that are to be proposed for
+	unread   chan *passage // as they came, for a proposer that has nothing else to do
+	inOrder  chan *passage // all, as they come
+	settled  chan *passage // that are to be sent
+	stuck    chan struct{} // closed once nothing is sent any more
+}
+
+// answerAll answers the chunks of a stream in their order.
 func (st *stemStream) answerAll(stream stemService) error {
+	proposers := proposersOf()
+	room := proposers + 3 // one each is received, settled and sent
+	l := &pipeline{
+		stream: stream, free: make(chan *passage, room), received: make(chan *passage, room), unread: make(chan *passage),
+		inOrder: make(chan *passage, room), settled: make(chan *passage, room), stuck: make(chan struct{}),
+	}
+	for range room {
+		l.free <- &passage{proposed: make(chan struct{}, 1)}
+	}
 	// It ends here and nowhere else: a call that is cut off must still hear of it.
 	ctx, stop := context.WithCancel(context.WithoutCancel(stream.Context()))
+	go l.receive(ctx)
+	var working, sending sync.WaitGroup
+	defer working.Wait() // those who propose use the desk
 	defer stop()
-	received := startReceiving(ctx, stream)
-	out := startSending(stream, &st.sent)
-	defer out.stop()
-	summary, err := st.answerChunks(received, out)
-	if sent := out.finish(); sent != nil {
-		return Status(raised(sent))
+	list := make([]*proposer, proposers)
+	for i := range list {
+		list[i] = st.newProposer(1 + i)
+		working.Go(func() { l.propose(ctx, list[i]) })
+	}
+	var notSent error
+	sending.Go(func() { notSent = l.send(&st.sent) })
+	endSending := sync.OnceFunc(func() { close(l.settled); sending.Wait() })
+	defer endSending() // where something panics, too: nothing is sent after the call
+	err := st.settleAll(l)
+	endSending()
+	if notSent != nil {
+		return Status(raised(notSent))
 	}
 	if err != nil {
 		return err
 	}
-	return stream.Send(summary)
-}
-
-// answerChunks answers up to the end of the stream, and gives the summary.
-func (st *stemStream) answerChunks(in *receiving, out *sending) (*treatmentv1.PrescribeStreamResponse, error) {
-	for due := int64(1); ; {
-		r := in.next()
-		switch {
-		case errors.Is(r.err, io.EOF):
-			uses, err := st.uses()
-			if err != nil {
-				return nil, asideFailed(err)
-			}
-			return &treatmentv1.PrescribeStreamResponse{
-				Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: st.summary(uses)},
-			}, nil
-		case r.err != nil:
-			return nil, Status(raised(r.err))
-		}
-		if err := checkDue(r.rows.StemChunk, due); err != nil {
-			return nil, err
-		}
-		due += int64(columnar.Rows(r.rows.StemChunk))
-		var open bool
-		if st.answer, open = <-out.free; !open {
-			return nil, nil // what failed to be sent says why
-		}
-		out.answers <- st.answerChunk(r.rows)
-		in.answered <- r.rows
-		if err := st.aside.Tidy(); err != nil {
-			return nil, asideFailed(err)
-		}
+	for _, p := range list {
+		st.measuring.used = st.measuring.used || p.measuring.used
 	}
+	uses, err := st.uses()
+	if err != nil {
+		return asideFailed(err)
+	}
+	return stream.Send(&treatmentv1.PrescribeStreamResponse{
+		Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: st.summary(uses)},
+	})
 }
 
-// receiving is the chunks of a stream in the order in which they come, up to the first
-// error.
-type receiving struct {
-	read     chan received   // and looked through
-	unread   chan received   // as they came, for one who has nothing else to do
-	answered chan *chunkRows // whose memory is used again
-}
-
-type received struct {
-	rows *chunkRows // of a checked chunk
-	err  error
-}
-
-// startReceiving receives in a goroutine of its own, until ctx ends, by when nobody waits
-// for a chunk. It ends with the call at the latest.
-func startReceiving(ctx context.Context, stream stemService) *receiving {
-	in := &receiving{read: make(chan received, ahead), unread: make(chan received), answered: make(chan *chunkRows, ahead+2)}
-	go in.receive(ctx, stream)
-	return in
-}
-
-func (in *receiving) receive(ctx context.Context, stream stemService) {
+// receive receives up to the first error, or until ctx ends, by when nobody waits for a
+// chunk. It ends with the call at the latest.
+func (l *pipeline) receive(ctx context.Context) {
 	for {
-		var r received
+		var c *passage
 		select {
-		case r.rows = <-in.answered:
-		default:
-			r.rows = &chunkRows{}
-		}
-		if r.err = guarded(func() error { return stream.RecvMsg(&r.rows.received) }); r.err == nil {
-			select {
-			case in.unread <- r: // who waits here has taken all that are before it
-				continue
-			default:
-				r.err = guarded(r.rows.read)
-			}
-		}
-		select {
-		case in.read <- r:
+		case c = <-l.free:
 		case <-ctx.Done():
 			return
 		}
-		if r.err != nil {
+		c.err = guarded(func() error { return l.stream.RecvMsg(&c.rows.received) })
+		failed := c.err != nil
+		l.inOrder <- c // there is room for all
+		if failed {
+			c.proposed <- struct{}{}
 			return
+		}
+		select {
+		case l.unread <- c: // who waits here has taken all that are before it
+		default:
+			c.err = guarded(c.rows.read)
+			l.received <- c
 		}
 	}
 }
 
-// next gives the next chunk. It reads it itself where it would only wait for that.
-func (in *receiving) next() received {
-	select {
-	case r := <-in.read:
-		return r
-	case r := <-in.unread:
-		r.err = r.rows.read()
-		return r
+// propose proposes for chunks until ctx ends.
+func (l *pipeline) propose(ctx context.Context, p *proposer) {
+	for {
+		var c *passage
+		select {
+		case c = <-l.received:
+		case c = <-l.unread:
+			c.err = guarded(c.rows.read)
+		case <-ctx.Done():
+			return
+		}
+		if c.err == nil {
+			c.err = guarded(func() error { p.propose(&c.rows, &c.answer); return nil })
+		}
+		c.proposed <- struct{}{}
 	}
+}
+
+// settleAll settles the chunks up to the end of the stream, or to the first that fails to
+// be sent: who sends says why.
+func (st *stemStream) settleAll(l *pipeline) error {
+	for due := int64(1); ; {
+		var c *passage
+		select {
+		case c = <-l.inOrder:
+		case <-l.stuck:
+			return nil
+		}
+		<-c.proposed
+		switch {
+		case errors.Is(c.err, io.EOF):
+			return nil
+		case c.err != nil:
+			return Status(raised(c.err))
+		}
+		if err := checkDue(c.rows.StemChunk, due); err != nil {
+			return err
+		}
+		due += int64(columnar.Rows(c.rows.StemChunk))
+		st.settle(&c.rows, &c.answer)
+		l.settled <- c // there is room for all
+		if err := st.aside.Tidy(); err != nil {
+			return asideFailed(err)
+		}
+	}
+}
+
+// send lists what the rows of answers share, and sends them, up to the first that cannot be.
+func (l *pipeline) send(before *[]sent) error {
+	defer close(l.stuck)
+	for c := range l.settled {
+		err := guarded(func() error {
+			chunk := &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: c.answer.list(before)}
+			return l.stream.Send(&treatmentv1.PrescribeStreamResponse{Message: chunk})
+		})
+		if err != nil {
+			return err
+		}
+		l.free <- c
+	}
+	return nil
 }
 
 // read reads what was received.
@@ -145,51 +196,6 @@ func (k *chunkRows) read() error {
 	}
 	k.look(chunk)
 	return nil
-}
-
-// sending lists what the rows of answers share, and sends them, in a goroutine of its own.
-type sending struct {
-	answers chan *chunkAnswer
-	free    chan *chunkAnswer // whose answer was sent; closed once one was not
-	failed  chan error        // one error or nil, when all is sent
-	stopped bool
-}
-
-func startSending(stream stemService, before *[]sent) *sending {
-	out := &sending{answers: make(chan *chunkAnswer, 2), free: make(chan *chunkAnswer, 2), failed: make(chan error, 1)}
-	out.free <- &chunkAnswer{}
-	out.free <- &chunkAnswer{}
-	go func() { out.failed <- out.send(stream, before) }()
-	return out
-}
-
-func (out *sending) send(stream stemService, before *[]sent) error {
-	defer close(out.free)
-	for a := range out.answers {
-		err := guarded(func() error {
-			chunk := &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: a.list(before)}
-			return stream.Send(&treatmentv1.PrescribeStreamResponse{Message: chunk})
-		})
-		if err != nil {
-			return err
-		}
-		out.free <- a
-	}
-	return nil
-}
-
-// finish waits until all is sent, or until something could not be.
-func (out *sending) finish() error {
-	out.stop()
-	return <-out.failed
-}
-
-// stop lets the goroutine end once it has sent what it was given.
-func (out *sending) stop() {
-	if !out.stopped {
-		out.stopped = true
-		close(out.answers)
-	}
 }
 
 // panicked is a panic of a goroutine beside that of the call, with where it was.

@@ -2,6 +2,8 @@ package api_test
 
 import (
 	"context"
+	"runtime"
+	"sync/atomic"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -51,4 +53,49 @@ func TestPanicsOfAStreamAreThoseOfTheCall(t *testing.T) {
 			_ = service.PrescribeStream(&faultyStream{ctx: t.Context(), messages: of})
 		}()
 	}
+}
+
+// slowStream is a faultyStream that is still sending when there is nothing to receive.
+type slowStream struct {
+	faultyStream
+	sending         atomic.Int32
+	began, panicked chan struct{}
+}
+
+func (s *slowStream) Send(*treatmentv1.PrescribeStreamResponse) error {
+	s.sending.Add(1)
+	defer s.sending.Add(-1)
+	close(s.began)
+	<-s.panicked
+	for range 1_000 {
+		runtime.Gosched() // the call would be over by now
+	}
+	return nil
+}
+
+func (s *slowStream) Recv() (*treatmentv1.PrescribeStreamRequest, error) {
+	if len(s.messages) == 0 {
+		<-s.began
+		defer close(s.panicked)
+		panic("nothing to receive")
+	}
+	return s.faultyStream.Recv()
+}
+
+func (s *slowStream) RecvMsg(m any) error { return receive(m, s) }
+
+// Nothing is sent any more once a call is over, one that panicked, too.
+func TestNothingIsSentAfterACallThatPanicked(t *testing.T) {
+	known, err := shipped()
+	require.NoError(t, err)
+	law := fullLaw(t)
+	service := api.NewTreatment(api.Services{Catalogue: known, Current: func() api.Law { return law }})
+	first := begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})
+	rows := chunk(chunkOf(1, goodSite().GetSiteId(), []*treatmentv1.Stem{goodStem()}))
+	s := &slowStream{faultyStream: faultyStream{ctx: t.Context(), messages: []*treatmentv1.PrescribeStreamRequest{first, rows}}, began: make(chan struct{}), panicked: make(chan struct{})}
+	func() {
+		defer func() { assert.NotNil(t, recover()) }()
+		_ = service.PrescribeStream(s)
+	}()
+	assert.Zero(t, s.sending.Load(), "still sending after the call")
 }

@@ -11,7 +11,7 @@ import (
 )
 
 // session answers rows of one or more sites on one day, under the law as it stood
-// when it began. It is for one goroutine.
+// when it began. It is for one goroutine; the proposers of a stream only read it.
 type session struct {
 	catalogue *treatment.Catalogue
 	law       Law
@@ -83,34 +83,42 @@ func (b *session) governing(place string) *rules.Governing {
 	return g
 }
 
-// explain gives a plan in words. It works them out once for the plans that share
-// them.
+// explain gives a plan in words. It works them out once for the plans that share them.
 func (b *session) explain(p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *explained {
-	key := wordsKey{g, plan.Key}
+	return b.explanationOf(wordsKey{g, plan.Key}, func() *explained { return b.workOut(p, g, stem, plan) })
+}
+
+// explanationOf gives the explanation of rows with a key, which is worked out for the first.
+func (b *session) explanationOf(key wordsKey, workOut func() *explained) *explained {
 	if e, ok := b.words[key]; ok {
 		return e
 	}
-	if e, ok := b.older[key]; ok {
-		b.words[key] = e
-		return e
-	}
-	words := p.Explain(stem, plan)
-	e := b.cut(writeExplanation(&words, g, b.findings))
-	if c := words.Choice; c != nil {
-		e.into = mixed{c.Recipe, c.Formulation, c.Method}
+	e, ok := b.older[key]
+	if !ok {
+		e = workOut()
 	}
 	b.words[key] = e
 	return e
 }
 
-// count adds a row to the totals and its dose to the mixes. e is nil for a
-// rejected row.
-func (b *session) count(plan *treatment.Plan, e *explained) {
+// workOut explains a plan.
+func (b *session) workOut(p *treatment.Planner, g *rules.Governing, stem *treatment.Stem, plan *treatment.Plan) *explained {
+	words := p.Explain(stem, plan)
+	e := b.cut(writeExplanation(&words, g, b.findings))
+	if c := words.Choice; c != nil {
+		e.into = mixed{c.Recipe, c.Formulation, c.Method}
+	}
+	return e
+}
+
+// count adds a row to the totals and its dose to the mixes. The explanation is nil for a
+// rejected row, and the dose where nothing is applied.
+func (b *session) count(outcome treatment.Outcome, dose *treatment.Dose, e *explained) {
 	b.totals.Rows++
-	switch plan.Outcome {
+	switch outcome {
 	case treatment.Prescribed:
 		b.totals.Prescribed++
-		b.pour(e, &plan.Dose)
+		b.pour(e, dose)
 	case treatment.Deferred:
 		b.totals.Deferred++
 	case treatment.Undetermined:
@@ -122,7 +130,7 @@ func (b *session) count(plan *treatment.Plan, e *explained) {
 
 // pour adds a dose to the mix of the plans that share an explanation.
 func (b *session) pour(e *explained, d *treatment.Dose) {
-	if d.Mix == 0 {
+	if d == nil || d.Mix == 0 {
 		return // nothing is applied
 	}
 	if e.mixes != b.mixes {

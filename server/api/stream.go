@@ -5,15 +5,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
+	"sync"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 
-	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/server/treatment"
-	"example.org/rootward/server/water"
 )
 
 // maxSites is how many sites one stream has at most.
@@ -55,6 +55,7 @@ func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (
 		return nil, err
 	}
 	st.leave = s.desks.seat(st.session, p.GetSettings())
+	st.explains = st.newProposer(0)
 	st.aside = newAside(s.aside)
 	return st, nil
 }
@@ -69,11 +70,10 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 	st := &stemStream{
 		session: newSession(c, Law{}, on, settings),
 		ctx:     ctx, sites: map[string]*plannedSite{}, byPlace: map[string][]*plannedSite{},
-		answer: &chunkAnswer{},
 	}
 	for i, p := range p.GetSites() {
 		field := fmt.Sprintf("sites[%d]", i)
-		site := &plannedSite{site: f.site(field, p, c)}
+		site := &plannedSite{site: f.site(field, p, c), at: int32(i)}
 		f.unless(site.ID == "" || st.sites[site.ID] == nil, field+".site_id", "%q is used twice: give each site an id of its own", site.ID)
 		st.sites[site.ID] = site
 		st.order = append(st.order, site)
@@ -91,51 +91,93 @@ type stemStream struct {
 	sites    map[string]*plannedSite
 	order    []*plannedSite
 	byPlace  map[string][]*plannedSite
-	leave    func() // gives the desk back
+	placing  sync.Mutex // while a site is given its law
+	leave    func()     // gives the desk back
 	aside    *treatment.Aside
-	row      row            // reused
-	measured water.Measured // of the row; reused
-	named    []*plannedSite // of the chunk's words; reused
-	answer   *chunkAnswer
+	explains *proposer // rows, one at a time
+	held     *doseList // of a chunk some of whose rows were held back; reused
 }
 
 // chunkAnswer is the answer to a chunk while it grows. Its memory is used anew.
 type chunkAnswer struct {
 	treatmentv1.PrescriptionChunk
-	computed measuredColumns
-	doses    doseList
+	named     []*plannedSite // by the chunk's words
+	proposals []proposal
+	maxima    []*treatment.Maxima
+	computed  measuredColumns
+	doses     doseList
 	wording
 }
 
 // plannedSite is a site with its law, which it has from the first row of its place
-// on, and its planner, which it has from its own first row on.
+// on, and the planner that counts, which it has from its own first row on.
 type plannedSite struct {
 	*site
+	at      int32 // in the order of the request
 	law     *rules.Governing
 	planner *treatment.Planner
 }
 
-// answerChunk answers the rows of a checked chunk. What they share is still to be listed in
-// the answer, which is valid until it is used for the next one.
-func (st *stemStream) answerChunk(rows *chunkRows) *chunkAnswer {
-	c := rows.StemChunk
+// settle completes the answer to a chunk with what depends on the rows before it: what of
+// the proposed leaves the sites within their maxima, and the explanations, without what the
+// rows share of them. The chunk after must not be settled before.
+func (st *stemStream) settle(rows *chunkRows, a *chunkAnswer) {
 	if len(st.recent) == 0 {
 		st.recent = make([]recentWords, 1<<recentBits)
 	}
-	a := st.answer
-	a.reset(c)
 	st.forget()
 	st.chunks++
-	st.named = st.named[:0]
-	for _, w := range c.GetWords() {
-		st.named = append(st.named, st.sites[w])
+	anyHeld := false
+	for i := range a.proposals {
+		held, explanation := st.settleRow(rows, i, a)
+		a.Explanation = append(a.Explanation, explanation)
+		anyHeld = anyHeld || held
 	}
-	for i := range columnar.Rows(c) {
-		st.answerRow(rows, i)
+	if anyHeld {
+		st.dropHeld(a)
 	}
-	a.ComputedWater = a.computed.take(a.ComputedWater, columnar.Rows(c))
 	a.wording.of, a.wording.chunk = st.pieces, st.chunks
-	return a
+}
+
+func (st *stemStream) settleRow(rows *chunkRows, i int, a *chunkAnswer) (held bool, explanation int32) {
+	outcome, q := treatment.Outcome(a.Outcome[i]), &a.proposals[i]
+	if q.site == notKnown {
+		st.count(outcome, nil, nil)
+		return false, notKnown
+	}
+	site := st.order[q.site]
+	if site.planner == nil {
+		st.planner(site)
+	}
+	if outcome == treatment.Rejected {
+		st.count(outcome, nil, nil)
+		return false, notKnown
+	}
+	dose, key := a.doses.at(a.Dose[i]), q.key
+	if q.maxima != 0 && !site.planner.Admit(a.maxima[q.maxima-1], int(q.class), dose.AE) {
+		held, outcome, dose, key = true, treatment.Deferred, nil, q.held
+		a.Outcome[i], a.Dose[i] = byte(outcome), 0
+	}
+	e := st.recall(wordsKey{site.law, key}, rows, i, held, a)
+	st.count(outcome, dose, e.of)
+	return held, e.at
+}
+
+// dropHeld drops what was proposed for rows that are held back.
+func (st *stemStream) dropHeld(a *chunkAnswer) {
+	a.SecondDoses = slices.DeleteFunc(a.SecondDoses, func(d *treatmentv1.SecondDose) bool {
+		return treatment.Outcome(a.Outcome[d.GetRow()-a.FirstRow]) != treatment.Prescribed
+	})
+	if st.held == nil {
+		st.held = &doseList{}
+	}
+	st.held.reset()
+	for i, number := range a.Dose {
+		if number != 0 {
+			a.Dose[i] = st.held.number(a.doses.at(number))
+		}
+	}
+	a.doses.doses, st.held.doses = st.held.doses, a.doses.doses
 }
 
 // list completes an answer with what its rows share.
@@ -145,42 +187,11 @@ func (a *chunkAnswer) list(before *[]sent) *treatmentv1.PrescriptionChunk {
 	return &a.PrescriptionChunk
 }
 
-func (st *stemStream) answerRow(rows *chunkRows, i int) {
-	c := rows.StemChunk
-	number := c.GetFirstRow() + int64(i)
-	st.row.readRow(rows, i)
-	site := st.siteOf(c, i)
-	if site == nil {
-		st.row.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", named(c, c.GetSite()[i]))
-	}
-	if len(st.row.list) > 0 {
-		plan := st.row.reject(st.catalogue)
-		st.write(number, &plan, nil, notKnown)
-		return
-	}
-	g := st.lawOf(site)
-	st.measuring.measure(&st.row, g, st.settings, &st.measured)
-	plan := st.planner(site, g).Plan(&st.row.stem)
-	if plan.Outcome == treatment.Rejected {
-		st.write(number, &plan, nil, notKnown)
-		return
-	}
-	st.answer.computed.add(i, &st.row.stem.Water)
-	e := st.recall(site.planner, g, &plan)
-	st.write(number, &plan, e.of, e.at)
-}
-
-// siteOf gives the site of a row; nil if the stream did not begin with it.
-func (st *stemStream) siteOf(c *treatmentv1.StemChunk, i int) *plannedSite {
-	if at := c.GetSite()[i]; at != notKnown {
-		return st.named[at]
-	}
-	return st.sites[""]
-}
-
-// lawOf gives the law at a site. What is computed for the sites of a place is
-// computed for all of them together.
+// lawOf gives the law at a site, and is safe from any goroutine. What is computed for the
+// sites of a place is computed for all of them together.
 func (st *stemStream) lawOf(s *plannedSite) *rules.Governing {
+	st.placing.Lock()
+	defer st.placing.Unlock()
 	if s.law != nil {
 		return s.law
 	}
@@ -197,53 +208,35 @@ func (st *stemStream) lawOf(s *plannedSite) *rules.Governing {
 	return s.law
 }
 
-// planner gives a site its planner. Those of a place share what they can.
-func (st *stemStream) planner(s *plannedSite, g *rules.Governing) *treatment.Planner {
-	if s.planner != nil {
-		return s.planner
-	}
-	s.planner = st.desk.planner(st.catalogue, g, &s.Site)
+// planner gives a site the planner that counts for it. The site has its law.
+func (st *stemStream) planner(s *plannedSite) {
+	s.planner = st.first(st.catalogue, s.law, &s.Site).For(&s.Site)
 	s.planner.PutAside(st.aside)
-	return s.planner
 }
 
-// recall gives the explanation of the row, with its number in the chunk.
-func (st *stemStream) recall(p *treatment.Planner, g *rules.Governing, plan *treatment.Plan) *recentWords {
-	key, e := wordsKey{g, plan.Key}, &st.recent[plan.Key>>(64-recentBits)]
+// recall gives the explanation of a row, with its number in the chunk.
+func (st *stemStream) recall(key wordsKey, rows *chunkRows, i int, held bool, a *chunkAnswer) *recentWords {
+	e := &st.recent[key.key>>(64-recentBits)]
 	if e.wordsKey != key {
-		*e = recentWords{wordsKey: key, of: st.explain(p, g, &st.row.stem, plan)}
+		*e = recentWords{wordsKey: key, of: st.explanationOf(key, func() *explained { return st.explains.explain(rows, i, held, a) })}
 	}
 	if e.chunk != st.chunks {
-		e.chunk, e.at = st.chunks, st.index(e.of)
+		e.chunk, e.at = st.chunks, st.index(e.of, a)
 	}
 	return e
 }
 
 // index is the number of an explanation in the chunk.
-func (st *stemStream) index(e *explained) int32 {
+func (st *stemStream) index(e *explained, a *chunkAnswer) int32 {
 	if e.chunk != st.chunks {
-		e.chunk, e.at = st.chunks, st.answer.explain(e.pieces)
+		e.chunk, e.at = st.chunks, a.explain(e.pieces)
 	}
 	return e.at
 }
 
-// write adds a row to the answer and counts it.
-func (st *stemStream) write(number int64, plan *treatment.Plan, e *explained, explanation int32) {
-	st.count(plan, e)
-	a := st.answer
-	a.Outcome = append(a.Outcome, byte(plan.Outcome))
-	a.Explanation = append(a.Explanation, explanation)
-	a.Dose = append(a.Dose, a.doses.number(&plan.Dose))
-	if second := writeDose(&plan.Second); second != nil {
-		a.SecondDoses = append(a.SecondDoses, &treatmentv1.SecondDose{Row: number, Dose: second})
-	}
-	if plan.Outcome == treatment.Rejected {
-		a.Rejections = append(a.Rejections, &treatmentv1.Rejection{Row: number, Faults: writeFaults(plan.Faults)})
-	}
-}
-
 // reset empties the answer for the next chunk and keeps its columns' memory.
 func (a *chunkAnswer) reset(c *treatmentv1.StemChunk) {
+	a.named, a.proposals, a.maxima = a.named[:0], a.proposals[:0], emptied(a.maxima)
 	a.computed.reset()
 	a.ComputedWater = emptied(a.ComputedWater)
 	a.FirstRow = c.GetFirstRow()

@@ -129,11 +129,11 @@ func (w *rowAnswers) write(row int, id string, p *treatment.Planner, g *rules.Go
 	w.Prescriptions[row] = &a.Prescription
 	a.StemId, a.Outcome, a.Faults = id, writeOutcome(plan.Outcome), writeFaults(plan.Faults)
 	if plan.Outcome == treatment.Rejected {
-		w.session.count(plan, nil)
+		w.session.count(plan.Outcome, nil, nil)
 		return
 	}
 	e := w.session.explain(p, g, stem, plan)
-	w.session.count(plan, e)
+	w.session.count(plan.Outcome, &plan.Dose, e)
 	at, ok := w.at[e]
 	if !ok {
 		at = int32(len(w.Explanations))

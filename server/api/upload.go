@@ -186,7 +186,7 @@ func readChunk(q *inventoryv1.UploadChunksRequest, c *treatmentv1.StemChunk) (*b
 	f.batchID(q.GetBatchId())
 	f.unless(q.GetIndex() >= 0 && q.GetIndex() < maxChunks, "index", "is %d: number the chunks from 0, to %d at most", q.GetIndex(), maxChunks-1)
 	f.unless(copy(sum[:], q.GetSha256()) == len(q.GetSha256()) && len(q.GetSha256()) == len(sum), "sha256", "has %d bytes, and a SHA-256 has %d: send that of stem_chunk", len(q.GetSha256()), len(sum))
-	if err := columnar.Decode(data, c); err != nil {
+	if err := columnar.DecodeIn(data, c); err != nil {
 		f.add("stem_chunk", "is not a StemChunk: send one as it is serialised")
 	}
 	f.unless(c.GetFirstRow() >= 1 || len(f.list) > 0, "stem_chunk.first_row", "is %d: number the rows from 1", c.GetFirstRow())

@@ -61,16 +61,38 @@ type Plan struct {
 	Dose    Dose // if prescribed and something is applied
 	Second  Dose // of the later pass of a two-pass plan; Stems is zero without one
 	Faults  []FieldFault
-	// Key is equal for stems of one site and day that Explain answers alike.
-	Key    uint64
-	chosen int // index of the option; -1: none
+	// Key is equal for stems of one site and day that Explain answers alike; Held is the key
+	// of one with a dose once it is held for a later
+	// season.
+	Key, Held uint64
+	Maxima    *Maxima // that the dose is held against; nil where nothing is applied
+	Class     int     // of the stem in the shares of a maximum
+	chosen    int     // index of the option; -1: none
 }
 
 // Plan answers for one stem and counts it.
 func (p *Planner) Plan(stem *Stem) (plan Plan) {
+	p.propose(&plan, stem)
+	if plan.Maxima != nil && !p.Admit(plan.Maxima, plan.Class, plan.Dose.AE) {
+		plan.Hold()
+	}
+	return plan
+}
+
+// Propose answers for one stem as if it were the first of its site, and counts nothing: what
+// it says depends on the stem and the site alone.
+func (p *Planner) Propose(plan *Plan, stem *Stem) {
+	*plan = Plan{}
+	p.propose(plan, stem)
+}
+
+// propose is Propose into a plan that is empty.
+func (p *Planner) propose(plan *Plan, stem *Stem) {
+	plan.chosen = -1
 	k := p.kind(stem.Species)
 	if faults := stem.faults(k != nil); len(faults) > 0 {
-		return Plan{Outcome: Rejected, Faults: faults, chosen: -1}
+		plan.Outcome, plan.Faults = Rejected, faults
+		return
 	}
 	s := p.slate(k, stem.LandUse)
 	c := p.choose(k, s, stem)
@@ -80,14 +102,20 @@ func (p *Planner) Plan(stem *Stem) (plan Plan) {
 		plan.Outcome = Prescribed
 		if o := &s.options[c.at]; o.formulation != nil {
 			p.pour(&plan.Dose, stem, o)
-			p.count(&plan, k, s, stem)
+			plan.Maxima, plan.Class = s.sharedMaxima(plan.chosen, &p.work.site), classOf(stem)
+			plan.Held = mix(plan.Key, uint64(NotThisSeason))
+			p.secondPass(plan, k, stem)
 		} else if stem.LargerCount != 0 {
 			plan.Key = mix(plan.Key, 1) // that they need a row of their own
 		}
 	case unknown:
 		plan.Outcome = Undetermined
 	}
-	return plan
+}
+
+// Hold defers a proposed stem to a later season.
+func (p *Plan) Hold() {
+	p.Outcome, p.Dose, p.Second, p.Key = Deferred, Dose{}, Dose{}, p.Held
 }
 
 // extentUnknown holds back what is applied on a patch whose stems or ground are not
@@ -126,21 +154,16 @@ func (s *Site) left(active string, limit quantity.ArealRate) quantity.Micrograms
 	return limit.On(s.Area) - s.Applied[active]
 }
 
-// count adds a prescribed dose to the site's sums, or defers the stem to a later
-// season where this season's maximum leaves no room.
-func (p *Planner) count(plan *Plan, k *kind, s *slate, stem *Stem) {
-	caps := s.capsOf(plan.chosen, &p.work.site)
-	active := s.options[plan.chosen].formulation.Active
-	t := p.tally(active)
-	class := classOf(stem)
-	t.want(class, plan.Dose.AE, caps.ofSite, caps.source)
-	if p.site.holdsBack(active, class) || !p.site.InPart && t.used+plan.Dose.AE > t.leftOn(p.site, caps.ofSite) {
-		plan.Outcome, plan.Dose = Deferred, Dose{}
-		plan.Key = mix(plan.Key, uint64(NotThisSeason))
-		return
+// Admit adds a dose that was proposed to the site's sums, and reports false where this
+// season's maximum leaves no room for it.
+func (p *Planner) Admit(m *Maxima, class int, ae quantity.MicrogramsAE) bool {
+	t := p.tally(m.active)
+	t.want(class, ae, m.ofSite, m.source)
+	if p.site.holdsBack(t.active, class) || !p.site.InPart && t.used+ae > t.leftOn(p.site, m.ofSite) {
+		return false
 	}
-	t.used = grown(t.used, plan.Dose.AE)
-	p.secondPass(plan, k, stem)
+	t.used = grown(t.used, ae)
+	return true
 }
 
 // holdsBack reports whether this season's share of the stems leaves out a class.

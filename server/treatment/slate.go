@@ -29,15 +29,17 @@ type slate struct {
 	asksCap  set // the stem has a say in the annual maximum
 	narrower set // of the others: the maximum on the land use is lower than the site's
 	standing set // treatments of single standing stems
-	caps     []caps
+	caps     []Maxima
 	// leastRate is the least annual maximum of the site for any of them, of those on
 	// which the stem has no say.
 	leastRate quantity.ArealRate
 	recalled  *recalled // nil: every stem is weighed
 }
 
-// caps are the annual maxima of an option that holds for every stem.
-type caps struct {
+// Maxima are the annual maxima that an option is held against, on the land use and on the
+// site. Nobody changes them.
+type Maxima struct {
+	active        string
 	limit, ofSite quantity.ArealRate
 	source        string // of ofSite
 }
@@ -85,7 +87,7 @@ func newSlate(options []option, species *Species, use rules.LandUse, together in
 	if len(options) > min(together, rules.MaxPanel) {
 		return s
 	}
-	s.methods, s.caps = make([]set, len(methods)), make([]caps, len(options))
+	s.methods, s.caps = make([]set, len(methods)), make([]Maxima, len(options))
 	laws := make([]*rules.Narrowed, len(options))
 	for i := range options {
 		o, one := &options[i], set(1)<<i
@@ -137,6 +139,7 @@ func (s *slate) addProduct(i int, one set, suckers bool) {
 		return
 	}
 	c := &s.caps[i]
+	c.active = f.Active
 	c.limit, _ = o.limit(&rules.Surroundings{})
 	c.ofSite, c.source = o.limitOfSite(&rules.Surroundings{})
 	s.leastRate = min(s.leastRate, c.ofSite)
@@ -167,12 +170,24 @@ func (s *slate) addNeed(o *option, one set) {
 }
 
 // capsOf gives the annual maxima of an option for a stem.
-func (s *slate) capsOf(i int, site *rules.Surroundings) caps {
-	if s.panel != nil && s.asksCap>>i&1 == 0 {
+func (s *slate) capsOf(i int, site *rules.Surroundings) Maxima {
+	if s.capsAlike(i) {
 		return s.caps[i]
 	}
-	var c caps
-	c.limit, _ = s.options[i].limit(site)
-	c.ofSite, c.source = s.options[i].limitOfSite(site)
+	return *s.sharedMaxima(i, site)
+}
+
+// sharedMaxima is capsOf to be kept: nobody changes it.
+func (s *slate) sharedMaxima(i int, site *rules.Surroundings) *Maxima {
+	if s.capsAlike(i) {
+		return &s.caps[i]
+	}
+	o := &s.options[i]
+	c := &Maxima{active: o.formulation.Active}
+	c.limit, _ = o.limit(site)
+	c.ofSite, c.source = o.limitOfSite(site)
 	return c
 }
+
+// capsAlike reports whether the annual maxima of an option are the same for every stem.
+func (s *slate) capsAlike(i int) bool { return s.panel != nil && s.asksCap>>i&1 == 0 }

@@ -77,7 +77,7 @@ func (p *Planner) dose(q *question, o *option, site *rules.Surroundings) (Dose, 
 	if !p.pour(&d, q.stem, o) {
 		return Dose{}, MixImpossible
 	}
-	var c caps
+	var c Maxima
 	c.limit, _ = o.limit(site)
 	c.ofSite, _ = o.limitOfSite(site)
 	switch {
@@ -104,7 +104,7 @@ func (p *Planner) pour(d *Dose, stem *Stem, o *option) bool {
 
 // passes reports whether a dose passes the annual maximum on the stem's own area, or
 // what earlier applications leave of the site's.
-func (p *Planner) passes(d *Dose, stem *Stem, active string, c caps) bool {
+func (p *Planner) passes(d *Dose, stem *Stem, active string, c Maxima) bool {
 	return stem.Area > 0 && d.AE > c.limit.On(stem.Area) || d.AE > p.site.left(active, c.ofSite)
 }
 

@@ -1,0 +1,138 @@
+package api
+
+import (
+	"example.org/rootward/proto/columnar"
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules"
+	"example.org/rootward/server/treatment"
+	"example.org/rootward/server/water"
+)
+
+// proposer answers the rows of chunks as if each were the first of its site: all that does
+// not depend on the rows before. It is for one goroutine; those of a stream work side by
+// side.
+type proposer struct {
+	*stemStream
+	planners  planners
+	sites     []sitePlanner // in the order of the stream's; those that had rows
+	measuring measuring
+	row       row            // reused, as the next
+	measured  water.Measured // of the row
+	plan      treatment.Plan
+}
+
+// sitePlanner is a site's planner that counts nothing, with the law it follows.
+type sitePlanner struct {
+	*treatment.Planner
+	law *rules.Governing
+}
+
+// newProposer makes the proposer of a stream with the number, from 0. Each has planners of
+// its own at the desk.
+func (st *stemStream) newProposer(number int) *proposer {
+	return &proposer{stemStream: st, planners: st.desk.proposing(number), sites: make([]sitePlanner, len(st.order)), measuring: st.measuring}
+}
+
+// proposal is what is proposed for a row beside what its answer says.
+type proposal struct {
+	key, held uint64 // of the plan
+	site      int32  // in the order of the stream's; -1: the row could not be read
+	maxima    int32  // their number in the chunk, from 1; 0: nothing is applied
+	class     int32
+}
+
+// propose answers the rows of a checked chunk, but for their explanations.
+func (p *proposer) propose(rows *chunkRows, a *chunkAnswer) {
+	c := rows.StemChunk
+	a.reset(c)
+	for _, w := range c.GetWords() {
+		a.named = append(a.named, p.stemStream.sites[w])
+	}
+	for i := range columnar.Rows(c) {
+		p.proposeRow(rows, i, a)
+	}
+	a.ComputedWater = a.computed.take(a.ComputedWater, columnar.Rows(c))
+}
+
+func (p *proposer) proposeRow(rows *chunkRows, i int, a *chunkAnswer) {
+	site := p.read(rows, i, a.named)
+	if len(p.row.list) > 0 {
+		plan := p.row.reject(p.catalogue)
+		a.propose(i, &plan, notKnown)
+		return
+	}
+	p.planOf(site)
+	if p.plan.Outcome != treatment.Rejected {
+		a.computed.add(i, &p.row.stem.Water)
+	}
+	a.propose(i, &p.plan, site.at)
+}
+
+// read reads a row, and gives its site among those that the chunk's words name.
+func (p *proposer) read(rows *chunkRows, i int, words []*plannedSite) *plannedSite {
+	c := rows.StemChunk
+	p.row.readRow(rows, i)
+	var site *plannedSite
+	if at := c.GetSite()[i]; at != notKnown {
+		site = words[at]
+	} else {
+		site = p.stemStream.sites[""]
+	}
+	if site == nil {
+		p.row.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", named(c, c.GetSite()[i]))
+	}
+	return site
+}
+
+// planOf plans for the row, which could be read.
+func (p *proposer) planOf(site *plannedSite) {
+	s := &p.sites[site.at]
+	if s.Planner == nil {
+		s.law = p.lawOf(site)
+		s.Planner = p.planners.first(p.catalogue, s.law, &site.Site, p.settings).For(&site.Site)
+	}
+	p.measuring.measure(&p.row, s.law, p.settings, &p.measured)
+	s.Propose(&p.plan, &p.row.stem)
+}
+
+// explain gives the explanation of a row that was proposed for, and held for a later season
+// or not, in a chunk whose answer is not complete yet.
+func (p *proposer) explain(rows *chunkRows, i int, held bool, a *chunkAnswer) *explained {
+	site := p.read(rows, i, a.named)
+	p.planOf(site)
+	if held {
+		p.plan.Hold()
+	}
+	s := &p.sites[site.at]
+	return p.workOut(s.Planner, s.law, &p.row.stem, &p.plan)
+}
+
+// propose adds a row to the answer, without its explanation.
+func (a *chunkAnswer) propose(row int, plan *treatment.Plan, site int32) {
+	a.Outcome = append(a.Outcome, byte(plan.Outcome))
+	a.Dose = append(a.Dose, a.doses.number(&plan.Dose))
+	a.proposals = append(a.proposals, proposal{plan.Key, plan.Held, site, a.numberOf(plan.Maxima), int32(plan.Class)})
+	number := a.FirstRow + int64(row)
+	if second := writeDose(&plan.Second); second != nil {
+		a.SecondDoses = append(a.SecondDoses, &treatmentv1.SecondDose{Row: number, Dose: second})
+	}
+	if plan.Outcome == treatment.Rejected {
+		a.Rejections = append(a.Rejections, &treatmentv1.Rejection{Row: number, Faults: writeFaults(plan.Faults)})
+	}
+}
+
+// numberOf numbers the maxima that doses of the chunk are held against, from 1. There are
+// few, and as many as rows at most.
+func (a *chunkAnswer) numberOf(m *treatment.Maxima) int32 {
+	if m == nil {
+		return 0
+	}
+	const few = 32
+	for i, other := range a.maxima[:min(few, len(a.maxima))] {
+		if m == other {
+			return int32(i + 1)
+		}
+	}
+	a.maxima = append(a.maxima, m)
+	return int32(len(a.maxima))
+}
