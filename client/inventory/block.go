@@ -229,48 +229,92 @@ func (r *Reader) fillQuickly(b *Block) (full bool) {
 	}
 	q := r.quick
 	q.whole = false
-	s.lines.each(func(line []byte) bool {
-		if full = b.isFull(); full {
+	for !b.isFull() {
+		text := s.lines.ahead(roomBehind)
+		if text == nil {
 			return false
 		}
-		site := q.read(line)
-		if site == nil {
-			return false
+		q.line.cut(text)
+		good := q.read(b.chunker.Uncertainty)
+		n, wanted := r.wanted(q, good)
+		if wanted && n > 0 {
+			if n = b.most(q, n); n == 0 {
+				return true
+			}
+		}
+		q.keep(n)
+		if wanted && n > 0 && !b.chunker.fits(q, n) {
+			if n == 1 {
+				return true
+			}
+			q.line.most = (n + 1) / 2
+			continue
 		}
 		number := r.rows + 1
-		at := r.line(number, s.lines.line+1)
-		if full = r.wants(site.id, false) && !b.addQuickly(q, site, line, number, at); full {
+		line := r.line(number, s.lines.line+1)
+		taken := q.admit(n, number, line)
+		q.keep(taken)
+		if wanted && taken > 0 {
+			b.addQuickly(q, taken, number, int64(line))
+		}
+		r.rows += int64(taken)
+		s.lines.pass(q.line.end(taken), taken)
+		if taken < n || n == good && good < q.line.n || q.line.n == 0 {
+			const least = 8
+			q.line.most = max(least, taken)
+			q.whole = q.keyOf == taken
 			return false
 		}
-		if number <= maxIDs {
-			r.ids.add(q.hash, at)
-		}
-		r.rows = number
-		return true
-	})
-	return full
+		q.line.most = min(2*q.line.most, linesAtOnce)
+	}
+	return true
 }
 
-func (b *Block) addQuickly(q *quick, site *knownSite, line []byte, number int64, at int) bool {
-	read := &q.row
-	read.locate(b.chunker.Uncertainty)
-	read.staged.site, read.staged.species, read.staged.id = site.id, q.species.of(read.species), read.id
-	if !b.chunker.add(&read.staged) {
-		return false
+// wanted tells whether the first lines are, and how many of the first n those are.
+func (r *Reader) wanted(q *quick, n int) (same int, are bool) {
+	if r.only == "" || n == 0 {
+		return n, true
 	}
-	if n := len(b.sites); n == 0 || b.sites[n-1] != site {
-		b.sites = append(b.sites, site)
+	are = q.site[0].id == r.only
+	for same < n && (q.site[same].id == r.only) == are {
+		same++
 	}
-	from := len(b.text)
-	if n := len(b.rows); n >= fewRows && from+len(line) > cap(b.text) {
+	return same, are
+}
+
+// most is how many of the first n lines there is room for.
+func (b *Block) most(q *quick, n int) int {
+	n = min(n, chunkRows-b.Good())
+	bytes := b.bytes
+	for i := range n {
+		if bytes >= maxBlockText && len(b.rows)+i > 0 {
+			return i
+		}
+		bytes += q.line.length(i)
+	}
+	return n
+}
+
+// addQuickly takes the first n lines, whose rows are those from a number on and stand on the
+// lines from another on.
+func (b *Block) addQuickly(q *quick, n int, number, at int64) {
+	first, begin := b.Good(), len(b.text)
+	b.chunker.addQuickly(q, n)
+	text := q.line.text[:q.line.end(n)]
+	if rows := len(b.rows); rows >= fewRows && begin+len(text) > cap(b.text) {
 		// As much as the rows to come take if they are as long, and a sixteenth.
-		b.text = slices.Grow(b.text, min(maxBlockText, max(0, chunkRows-n)*(from/n)*17/16)+longest)
+		b.text = slices.Grow(b.text, min(maxBlockText, max(0, chunkRows-rows)*(begin/rows)*17/16)+linesAtOnce*longest)
 	}
-	b.text = append(b.text, line...)
-	b.bytes += len(line)
-	row := more(&b.rows)
-	row.number, row.line, row.end, row.of, row.index = number, int64(at), uint32(len(b.text)), int32(len(b.sites)-1), int32(b.Good()-1)
-	return true
+	b.text = append(b.text, text...)
+	for i := range n {
+		if k := len(b.sites); k == 0 || b.sites[k-1] != q.site[i] {
+			b.sites = append(b.sites, q.site[i])
+		}
+		row := more(&b.rows)
+		row.number, row.line, row.index = number+int64(i), at+int64(i), int32(first+i)
+		row.end, row.of = uint32(begin+q.line.end(i+1)), int32(len(b.sites)-1)
+		b.bytes += q.line.length(i)
+	}
 }
 
 // learn remembers how a good record states its site.

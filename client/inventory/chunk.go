@@ -136,14 +136,20 @@ func (s *staged) value(column int) int64 {
 
 // keep keeps at hand what is kept of the row.
 func (s *staged) keep(k *Stem, site, species int64) {
-	count := s.value(colCount)
-	if density, area := s.value(colDensity), s.value(colArea); count < 0 {
-		if count = 1; density >= 0 && area >= 0 {
-			count = StemsOf(float64(density), quantity.SquareMillimetres(area).SquareMetres())
-		}
-	}
+	count := countOf(s.value(colCount), s.value(colDensity), s.value(colArea))
 	k.Site, k.Species, k.Form, k.DiameterUm, k.Count = int32(site), int32(species), byte(s.value(colForm)), s.value(colDiameter), count
 	k.Latitude, k.Longitude = math.Float64frombits(uint64(s.value(colLatitude))), math.Float64frombits(uint64(s.value(colLongitude)))
+}
+
+// countOf is how many stems a row stands for, from its columns.
+func countOf(count, density, area int64) int64 {
+	switch {
+	case count >= 0:
+		return count
+	case density >= 0 && area >= 0:
+		return StemsOf(float64(density), quantity.SquareMillimetres(area).SquareMetres())
+	}
+	return 1
 }
 
 // StemsOf is how many stems stand on an area, rounded up.

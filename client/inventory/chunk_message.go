@@ -38,6 +38,15 @@ func (c *encodedColumn) addNumber(v uint64) {
 	c.rows++
 }
 
+// addAll adds values, encoded, of so many rows to a column that has all rows before them.
+func (c *encodedColumn) addAll(text []byte, rows int) {
+	if cap(c.text) < len(c.text)+len(text) {
+		c.grow()
+	}
+	c.text = append(c.text, text...)
+	c.rows += rows
+}
+
 // grow makes room for one more value; a chunk of many rows will have as many as it may.
 func (c *encodedColumn) grow() {
 	more := 64

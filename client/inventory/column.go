@@ -33,8 +33,9 @@ type Column struct {
 	// false where read might not.
 	plain func(text []byte) (v int64, ok bool)
 	into  int // of a chunk's columns the one that plain fills, or nowhere
-	// quick is for the others; it reports false where read might not take the text.
-	quick func(r *quickRow, text []byte) bool
+	// quick gives where the quick reader is told which field this is, of those that it
+	// reads itself, or which column of those with a plain.
+	quick func(q *quick) *int
 }
 
 // nowhere is for columns whose texts are only held to be in order.
@@ -216,12 +217,9 @@ func named(c Column, set func(r *row, text string)) *Column {
 	return &c
 }
 
-// quickly gives a column of a name its quick reader, by where the name goes.
-func (c *Column) quickly(into func(r *quickRow) *[]byte) *Column {
-	c.quick = func(r *quickRow, text []byte) bool {
-		*into(r) = text
-		return len(text) <= maxName
-	}
+// quickly gives a column its place in the quick reader.
+func (c *Column) quickly(place func(q *quick) *int) *Column {
+	c.quick = place
 	return c
 }
 
@@ -258,6 +256,10 @@ func among(c Column, words ...string) *Column {
 
 // degrees is a column of half a position; the two are judged together.
 func degrees(id quantityID, name, meaning string, most float64, set func(r *row, v float64, text string)) *Column {
+	place := func(q *quick) *int { return &q.latitude }
+	if id == longitude {
+		place = func(q *quick) *int { return &q.longitude }
+	}
 	return &Column{
 		Name: name, Type: between(-most, most), Unit: "degrees, WGS 84", Term: darwinCore, Meaning: meaning, quantity: id,
 		read: func(r *row, text string) error {
@@ -267,7 +269,7 @@ func degrees(id quantityID, name, meaning string, most float64, set func(r *row,
 			}
 			return err
 		},
-		quick: func(r *quickRow, text []byte) bool { return r.place(int(id-latitude), text) },
+		quick: place,
 	}
 }
 

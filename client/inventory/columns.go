@@ -34,7 +34,6 @@ var (
 	columns      = slices.Concat(identity, siteColumns, survey, footprint, sizes, patches, condition, waters(), places(), kept)
 	columnByName = index(columns)
 	required     = requiredOf(columns)
-	allRequired  = uint64(1)<<len(required) - 1
 	waterClasses = rules.Words[rules.WaterClass]()
 	placeClasses = rules.Words[rules.PlaceClass]()
 )
@@ -70,9 +69,9 @@ func requiredOf(columns []*Column) []*Column {
 
 var identity = []*Column{
 	named(Column{Name: "occurrenceID", Required: true, Term: darwinCore, Meaning: "your id of the row, no other row's"},
-		func(r *row, text string) { r.Stem.StemId = text }).quickly(func(r *quickRow) *[]byte { return &r.id }),
+		func(r *row, text string) { r.Stem.StemId = text }).quickly(func(q *quick) *int { return &q.id }),
 	named(Column{Name: "scientificName", Required: true, Term: darwinCore, Meaning: "species, as the catalogue names it"},
-		func(r *row, text string) { r.Stem.ScientificName = text }).quickly(func(r *quickRow) *[]byte { return &r.species }),
+		func(r *row, text string) { r.Stem.ScientificName = text }).quickly(func(q *quick) *int { return &q.species }),
 	worded(Column{Name: "form", Required: true, into: colForm, Meaning: "what stands there"},
 		func(r *row, v rules.GrowthForm) { r.Stem.Form = commonv1.GrowthForm(v) }),
 }
@@ -133,7 +132,7 @@ var survey = []*Column{
 	degrees(longitude, "decimalLongitude", "longitude", 180, func(r *row, v float64, text string) { r.lon, r.lonText = r.number(v), text }),
 	{
 		Name: "coordinateUncertaintyInMeters", Type: "number above 0, at most 1000000", Unit: "metres", Term: darwinCore,
-		Meaning: "radius around the position within which every stem of the row stands; where neither it nor --coordinate-uncertainty- states it, no distance to water is computed", read: readUncertainty, quick: quickUncertainty,
+		Meaning: "radius around the position within which every stem of the row stands; where neither it nor --coordinate-uncertainty- states it, no distance to water is computed", read: readUncertainty, plain: plainUncertainty, into: nowhere, quick: func(q *quick) *int { return &q.uncertainty },
 	},
 	{Name: "eventDate", Type: "date YYYY-MM-DD", Term: darwinCore, Meaning: "day of the survey", read: readSurveyed, plain: checked(readSurveyed), into: nowhere},
 	{
@@ -163,13 +162,10 @@ func readUncertainty(r *row, text string) error {
 	return err
 }
 
-func quickUncertainty(r *quickRow, text []byte) bool {
+// plainUncertainty gives the bits of a number of metres.
+func plainUncertainty(text []byte) (int64, bool) {
 	v, ok := plainDecimal(text)
-	if !ok || v <= 0 || v > maxDistance.Metres() {
-		return false
-	}
-	r.uncertainty = v
-	return true
+	return int64(math.Float64bits(v)), ok && v > 0 && v <= maxDistance.Metres()
 }
 
 func readSurveyed(r *row, text string) error {

@@ -191,6 +191,12 @@ type extent struct {
 	any                      bool
 }
 
+// takes reports whether a position is admitted; most lie among those before, which are in
+// order.
+func (e *extent) takes(p position) bool {
+	return e.any && e.holds(p, 0) || e.admit(p) == nil
+}
+
 // admit takes a position into the extent, unless it is out of range or clearly
 // swapped: farther than 10 degrees from all the others, while the other way round
 // it lies within a degree of them.

@@ -46,29 +46,44 @@ func (s *idSet) enter(r *row) {
 // add keeps the line of an id that is new. It gives the line of one that is not.
 // There is room for maxIDs.
 func (s *idSet) add(hash uint64, line int) (first int) {
-	if 2*s.used >= len(s.slots) {
-		s.grow()
-	}
+	s.room(1)
 	slot, known := s.find(hash)
 	if known != nil {
 		return known.line
 	}
-	*slot = slotOf(hash, s.used)
+	s.put(slot, hash, line)
+	return 0
+}
+
+// put keeps the line of an id in the slot where it belongs.
+func (s *idSet) put(free *uint32, hash uint64, line int) {
+	*free = slotOf(hash, s.used)
 	if s.used%idPiece == 0 {
 		s.ids = append(s.ids, make([]knownID, idPiece))
 	}
 	*s.at(s.used) = knownID{hash, line}
 	s.used++
-	return 0
 }
 
-// has tells an id that was added.
-func (s *idSet) has(hash uint64) bool {
-	if len(s.slots) == 0 {
-		return false
+// room makes room for more ids; there is always a free slot.
+func (s *idSet) room(more int) {
+	for 2*min(s.used+more, maxIDs) > len(s.slots) {
+		s.grow()
 	}
-	_, known := s.find(hash)
-	return known != nil
+}
+
+// fetch makes room for ids, and brings near what will be looked at for them: none then has
+// to wait for another.
+func (s *idSet) fetch(hashes []uint64) (slots uint32) {
+	s.room(len(hashes))
+	if len(s.slots) == 0 {
+		return 0
+	}
+	last := uint64(len(s.slots) - 1)
+	for _, hash := range hashes {
+		slots |= s.slots[hash&last]
+	}
+	return slots
 }
 
 // find gives an id that was added, or else the free slot where it belongs.

@@ -146,6 +146,38 @@ func (l *lines) each(take func(text []byte) bool) {
 	}
 }
 
+// ahead gives what is at hand of the file from the next line on that is not blank, which is
+// whole, with room behind that line and its end; it is empty where there is no such line, or
+// it is long or does not end with a line feed.
+func (l *lines) ahead(room int) []byte {
+	for range 3 {
+		text := l.peek(l.in.Buffered())
+		length := bytes.IndexByte(text, '\n')
+		for length == 0 || length == 1 && text[0] == '\r' {
+			l.pass(length+1, 1)
+			text = text[length+1:]
+			length = bytes.IndexByte(text, '\n')
+		}
+		switch {
+		case length < 0:
+			if end, err := l.end(0); err != nil || l.peek(end)[end-1] != '\n' {
+				return nil
+			}
+		case cap(text) <= length+room:
+			l.peek(len(text) + 1) // which moves it to the beginning of the buffer
+		default:
+			return text
+		}
+	}
+	return nil
+}
+
+// pass passes over so many bytes, which are so many lines in the buffer.
+func (l *lines) pass(n, lines int) {
+	l.line += lines
+	l.in.Discard(n)
+}
+
 // drop passes over the rest of a line that is too long for the buffer.
 func (l *lines) drop() error {
 	l.line++

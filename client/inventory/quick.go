@@ -3,390 +3,141 @@ package inventory
 import (
 	"bytes"
 	"encoding/binary"
-	"math"
 	"math/bits"
-	"unicode/utf8"
+	"slices"
 )
 
-// quick reads rows that need no care: every cell as plain as can be, nothing
-// missing, nothing new about a site. It takes such a row into the columns of a
-// chunk as the strict reading does, and leaves any other row to it. What a column
-// takes stands in the column's own quick reader, which is made from the same limits
-// as the strict one.
+// quick reads rows that need no care: every cell as plain as can be, nothing missing,
+// nothing new about a site. It takes such rows into the columns of a chunk as the strict
+// reading does, and leaves any other row to it. It reads a few lines at a time, column by
+// column, so that what one column takes is done for all of them at once. What a column
+// takes stands in the column's own plain, which is made from the same limits as the strict
+// reading.
 type quick struct {
-	fields  []quickField // that are read
-	sites   []quickField // that are about the site
-	cuts    []int        // ends of the fields of a line, behind a place before the line
-	columns int
-	quoted  bool // the line at hand has quotes
-	key     []byte
-	whole   bool // the key is that of the whole line
-	known   knownSites
-	near    nearSite
-	species knownNames
-	hash    uint64  // of the row's id
-	seen    *extent // of the strict reading
-	ids     *idSet  // of the strict reading
-	row     quickRow
-	line    []byte // that had no room behind it
+	line quickLines
+
+	// What of a line is wanted: fields, or columns that fields fill. A place is -1 where
+	// there is none.
+	columns             []quickColumn
+	careful             []int // fields whose texts need care
+	sites               []quickField
+	waters              []aboutWater
+	kept                keptColumns
+	id, species         int // fields
+	latitude, longitude int // fields
+	uncertainty         int // a column
+
+	// What the lines say, each; the columns say the rest.
+	site      [linesAtOnce]*knownSite
+	hashes    [linesAtOnce]uint64 // of ids
+	names     [linesAtOnce]string
+	placed    uint64                  // lines with a position, a bit each
+	position  [2][linesAtOnce]float64 // latitude and longitude; NaN: not stated
+	halfUnits [2][linesAtOnce]float64 // of their last decimals
+	within    quickColumn             // how far they may lie from where they are stated
+	held      int                     // lines that the columns hold
+
+	lastSite nearSite
+	known    knownSites
+	key      []byte // of the site of a line
+	keyOf    int    // that line, whose site is not known; -1: there is none
+	whole    bool   // that line is the next
+	kinds    knownNames
+	near     [256]nearness
+	seen     *extent // of the strict reading
+	ids      *idSet  // of the strict reading
+}
+
+// linesAtOnce is how many lines are read at a time, at most: as many as a word has bits.
+const linesAtOnce = 64
+
+// quickColumn is a column of a chunk, or nowhere, as the lines at hand fill it.
+type quickColumn struct {
+	into   int
+	fields []quickField // that fill it, a row one of them
+
+	stated uint64 // lines with a value, a bit each
+	values [linesAtOnce]int64
+	text   [8 * (linesAtOnce + 1)]byte // of all lines, as a chunk has it
+	size   int                         // of the text
 }
 
 // quickField is a field of which something is wanted.
 type quickField struct {
-	at      int // in the line
-	column  *Column
-	texts   *remembered // nil: its texts are not remembered
-	alone   bool        // no other field fills the same column of a chunk
-	ofWater bool        // it says something of a distance that another field states
+	at     int // in the line
+	column *Column
+	texts  *remembered
 }
+
+// aboutWater is a column that says something of a distance, which another one states; -1:
+// none does.
+type aboutWater struct{ column, distance int }
+
+// keptColumns are those of which a stem keeps something; nil: there is none.
+type keptColumns struct{ form, diameter, count, density, area *quickColumn }
 
 // nearSite is what a line says from the first field about its site to the last, and
 // the site. Rows of a site follow each other.
 type nearSite struct {
-	text   []byte
-	site   *knownSite // nil: none is remembered
-	stated uint64     // required columns
+	text []byte
+	site *knownSite // nil: none is remembered
 }
-
-// quickRow is the row at hand.
-type quickRow struct {
-	staged
-	stated      uint64 // required columns, by their order
-	ofWater     bool   // something is said of a distance to water
-	id, species []byte // of the row at hand
-
-	placed      int        // halves of a position
-	position    [2]float64 // latitude and longitude
-	halfUnits   [2]float64 // of their last decimals
-	uncertainty float64    // metres; 0: not stated
-}
-
-// longest is how long a line is that is read quickly: each of its fields is then
-// short enough.
-const longest = 4 << 10
 
 func newQuick(columns []*Column, seen *extent, ids *idSet) *quick {
-	q := &quick{columns: len(columns), cuts: make([]int, 1+len(columns)+cutsAhead), seen: seen, ids: ids}
-	q.cuts[0] = -1
+	q := &quick{line: newQuickLines(len(columns)), id: -1, species: -1, latitude: -1, longitude: -1, uncertainty: -1, keyOf: -1, seen: seen, ids: ids}
+	q.within.into = colUncertainty
 	for i, c := range columns {
 		switch {
 		case c == nil || c.unread:
 		case c.site:
 			q.sites = append(q.sites, quickField{at: i, column: c})
-		default:
-			f := quickField{at: i, column: c}
-			if c.plain != nil {
-				f.texts = &remembered{}
-				f.ofWater = isOfWater(c.into)
-				f.alone = count(columns, func(other *Column) bool { return other.plain != nil && other.into == c.into }) == 1
+		case c.plain != nil:
+			at := q.columnInto(c.into)
+			q.columns[at].fields = append(q.columns[at].fields, quickField{i, c, &remembered{}})
+			if c.quick != nil {
+				*c.quick(q) = at
 			}
-			q.fields = append(q.fields, f)
+		case c.quick != nil:
+			*c.quick(q) = i
+		default:
+			q.careful = append(q.careful, i)
 		}
 	}
+	if half := max(q.latitude, q.longitude); min(q.latitude, q.longitude) < 0 && half >= 0 {
+		q.careful, q.latitude, q.longitude = append(q.careful, half), -1, -1
+	}
+	q.link()
 	return q
 }
 
-func count(columns []*Column, is func(*Column) bool) (n int) {
-	for _, c := range columns {
-		if c != nil && is(c) {
-			n++
+// columnInto gives the place of the column of a chunk, which it adds where it is new.
+func (q *quick) columnInto(into int) int {
+	at := q.find(into)
+	if at < 0 || into == nowhere {
+		at = len(q.columns)
+		q.columns = append(q.columns, quickColumn{into: into})
+	}
+	return at
+}
+
+func (q *quick) find(into int) int {
+	return slices.IndexFunc(q.columns, func(c quickColumn) bool { return c.into == into })
+}
+
+// link finds the columns that go with each other.
+func (q *quick) link() {
+	for i := range q.columns {
+		if into := q.columns[i].into; isOfWater(into) {
+			q.waters = append(q.waters, aboutWater{i, q.find(into - (into-colWater)%waterColumns)})
 		}
 	}
-	return n
-}
-
-// read gives the known site of a row whose line it has read, and nil where the row
-// is not to be read quickly. The line comes without its line end.
-func (q *quick) read(line []byte) *knownSite {
-	q.row.reset()
-	q.whole = false
-	if len(line) > longest || !q.split(line) {
-		return nil
-	}
-	if cap(line) < len(line)+longestRemembered {
-		q.line = append(append(q.line[:0], line...), make([]byte, longestRemembered)...)
-		line = q.line[:len(line)]
-	}
-	r := &q.row
-	for i := range q.fields {
-		f := &q.fields[i]
-		from, to := q.cuts[f.at]+1, q.cuts[f.at+1]
-		if from == to {
-			continue
-		}
-		text := line[from:to]
-		if q.quoted {
-			text = unquoted(text)
-		}
-		if f.texts == nil || len(text) > longestRemembered || len(text) == 0 {
-			if !f.read(r, text) {
-				return nil
-			}
-			continue
-		}
-		v, known := f.texts.find(text)
-		if !known && !v.read(f.column, text) || !f.put(r, v) {
-			return nil
+	for into, to := range map[int]**quickColumn{
+		colForm: &q.kept.form, colDiameter: &q.kept.diameter, colCount: &q.kept.count, colDensity: &q.kept.density, colArea: &q.kept.area,
+	} {
+		if at := q.find(into); at >= 0 {
+			*to = &q.columns[at]
 		}
 	}
-	site := q.site(line)
-	if site == nil || !q.check() {
-		return nil
-	}
-	return site
-}
-
-// read takes a cell whose text is not remembered, or reports that it needs care.
-func (f *quickField) read(r *quickRow, text []byte) bool {
-	c := f.column
-	switch {
-	case len(text) == 0:
-		return false // a quoted blank
-	case c.plain == nil:
-		r.stated |= c.bit
-		return !isSpaced(text) && c.quick != nil && c.quick(r, text)
-	}
-	var v cellValue
-	return v.read(c, text) && f.put(r, &v)
-}
-
-// put states a value, and reports false for the second one of a column of the chunk.
-func (f *quickField) put(r *quickRow, v *cellValue) bool {
-	c := f.column
-	r.stated |= c.bit
-	r.ofWater = r.ofWater || f.ofWater
-	switch {
-	case c.into == nowhere:
-		return true
-	case !f.alone && r.filled.holds(c.into):
-		return false
-	}
-	r.staged.put(c.into, v.value, v.encoding, v.size, int(v.size))
-	return true
-}
-
-// read remembers what a text comes to, or reports that it needs care.
-func (v *cellValue) read(c *Column, text []byte) (ok bool) {
-	if isSpaced(text) {
-		return false
-	}
-	if v.value, ok = c.plain(text); ok {
-		if c.into != nowhere {
-			v.encoding, v.size = encoded(c.into, v.value)
-		}
-		v.length = uint8(min(len(text), longestRemembered+1))
-	}
-	return ok
-}
-
-// site finds the site of a line; nil: it is not known, or needs care.
-func (q *quick) site(line []byte) *knownSite {
-	if len(q.sites) == 0 {
-		return nil
-	}
-	r := &q.row
-	about := line[q.cuts[q.sites[0].at]+1 : q.cuts[q.sites[len(q.sites)-1].at+1]]
-	if near := &q.near; near.site != nil && bytes.Equal(about, near.text) {
-		r.stated |= near.stated
-		return near.site
-	}
-	stated := uint64(0)
-	q.key = q.key[:0]
-	for _, f := range q.sites {
-		text := line[q.cuts[f.at]+1 : q.cuts[f.at+1]]
-		if len(text) == 0 {
-			continue
-		}
-		if text = unquoted(text); isSpaced(text) {
-			return nil
-		}
-		stated |= f.column.bit
-		q.key = appendKey(q.key, f.at, text)
-	}
-	r.stated |= stated
-	q.whole = true
-	site := q.known.find(q.key)
-	q.near = nearSite{append(q.near.text[:0], about...), site, stated}
-	return site
-}
-
-// check sees to what holds between the cells of a row, and between rows.
-func (q *quick) check() bool {
-	r := &q.row
-	if r.stated != allRequired || r.placed == 1 || !r.watersAreStated() {
-		return false
-	}
-	if q.hash = hashOf(r.id); q.ids.has(q.hash) {
-		return false
-	}
-	return r.placed != 2 || q.seen.admit(position{lat: r.position[0], lon: r.position[1]}) == nil
-}
-
-// cutsAhead is how many more places than there are fields are written to.
-const cutsAhead = 64 + 4
-
-// split finds the ends of the fields, and reports whether there are as many as
-// columns, in UTF-8. Quotes are looked through only where they enclose a whole field.
-func (q *quick) split(line []byte) bool {
-	if q.quoted = bytes.IndexByte(line, '"') >= 0; q.quoted {
-		return utf8.Valid(line) && q.splitQuoted(line)
-	}
-	if !isASCII(line) {
-		return utf8.Valid(line) && q.splitQuoted(line)
-	}
-	n, last, at := 1, q.columns, 0
-	for ; at < len(line) && n <= last; at += 64 {
-		var commas uint64 // a bit for each of 64 bytes
-		rest := line[at:]
-		if len(rest) >= 64 {
-			block := rest[:64]
-			for i := 0; i < 64; i += 8 {
-				word := binary.LittleEndian.Uint64(block[i:])
-				commas |= gathered(commasIn(word)) << i
-			}
-		} else {
-			i := 0
-			for ; i+8 <= len(rest); i += 8 {
-				word := binary.LittleEndian.Uint64(rest[i:])
-				commas |= gathered(commasIn(word)) << i
-			}
-			for ; i < len(rest); i++ {
-				if rest[i] == ',' {
-					commas |= 1 << i
-				}
-			}
-		}
-		found := bits.OnesCount64(commas)
-		// Four at a time, whether there are as many or not: how many there are
-		// nothing foretells.
-		for i := n; i < n+found; i += 4 {
-			four := q.cuts[i : i+4 : i+4]
-			four[0] = at + bits.TrailingZeros64(commas)
-			commas &= commas - 1
-			four[1] = at + bits.TrailingZeros64(commas)
-			commas &= commas - 1
-			four[2] = at + bits.TrailingZeros64(commas)
-			commas &= commas - 1
-			four[3] = at + bits.TrailingZeros64(commas)
-			commas &= commas - 1
-		}
-		n += found
-	}
-	if n != last {
-		return false
-	}
-	q.cuts[last] = len(line)
-	return true
-}
-
-// isASCII tells a text without a byte whose highest bit is set.
-func isASCII(text []byte) bool {
-	const highest = 0x8080808080808080
-	var all uint64
-	for ; len(text) >= 32; text = text[32:] {
-		four := text[:32]
-		all |= binary.LittleEndian.Uint64(four) | binary.LittleEndian.Uint64(four[8:]) |
-			binary.LittleEndian.Uint64(four[16:]) | binary.LittleEndian.Uint64(four[24:])
-	}
-	for ; len(text) >= 8; text = text[8:] {
-		all |= binary.LittleEndian.Uint64(text)
-	}
-	for _, b := range text {
-		all |= uint64(b)
-	}
-	return all&highest == 0
-}
-
-// commasIn sets the highest bit of each of eight bytes of ASCII that is a comma, and no
-// other: added to the largest of them, any but zero carries into it.
-func commasIn(word uint64) uint64 {
-	const commas, low = 0x2C2C2C2C2C2C2C2C, 0x7F7F7F7F7F7F7F7F
-	return ^((word ^ commas) + low) &^ low
-}
-
-// gathered puts the highest bits of eight bytes into the lowest byte, the first byte's
-// at the bottom: each is brought to its place at the top by one bit of the factor.
-func gathered(highest uint64) uint64 {
-	return highest >> 7 * 0x0102040810204080 >> 56
-}
-
-func (q *quick) splitQuoted(line []byte) bool {
-	return splitQuoted(line, q.cuts[1:1+q.columns])
-}
-
-// splitQuoted finds the ends of the fields of a line with quotes.
-func splitQuoted(line []byte, ends []int) bool {
-	at := 0
-	for n := range ends {
-		if at > len(line) {
-			return false
-		}
-		end := fieldEnd(line, at)
-		if end < 0 {
-			return false
-		}
-		ends[n], at = end, end+1
-	}
-	return at == len(line)+1
-}
-
-// fieldEnd is the end of the field that begins at a place of a line, and -1 where
-// its quotes need care.
-func fieldEnd(line []byte, at int) int {
-	from := at
-	if at < len(line) && line[at] == '"' {
-		closing := bytes.IndexByte(line[at+1:], '"')
-		if closing < 0 {
-			return -1
-		}
-		from = at + 1 + closing + 1
-		if from < len(line) && line[from] != ',' {
-			return -1
-		}
-	}
-	end := bytes.IndexByte(line[from:], ',')
-	if end < 0 {
-		end = len(line) - from
-	}
-	if from == at && bytes.IndexByte(line[from:from+end], '"') >= 0 {
-		return -1
-	}
-	return from + end
-}
-
-func unquoted(text []byte) []byte {
-	if text[0] == '"' {
-		return text[1 : len(text)-1]
-	}
-	return text
-}
-
-// isSpaced tells a text that is empty, or that begins or ends with what could be
-// space.
-func isSpaced(text []byte) bool {
-	return len(text) == 0 || !isPlain(text[0]) || !isPlain(text[len(text)-1])
-}
-
-func isPlain(b byte) bool { return b > ' ' && b < utf8.RuneSelf }
-
-// reset empties the row; values beyond those used are left as they are.
-func (r *quickRow) reset() {
-	r.staged.reset()
-	r.stated, r.placed, r.uncertainty, r.ofWater = 0, 0, 0, false
-}
-
-// watersAreStated reports whether each origin and state goes with a distance.
-func (r *quickRow) watersAreStated() bool {
-	if !r.ofWater {
-		return true
-	}
-	for i := range r.cells[:r.used] {
-		column := int(r.cells[i].column)
-		if isOfWater(column) && !r.filled.holds(column-(column-colWater)%waterColumns) {
-			return false
-		}
-	}
-	return true
 }
 
 // isOfWater tells the columns of a chunk that say something of a distance to water.
@@ -394,35 +145,251 @@ func isOfWater(column int) bool {
 	return column >= colWater && column < colPlaces && (column-colWater)%waterColumns != 0
 }
 
-// place takes half a position; a row has each column once.
-func (r *quickRow) place(half int, text []byte) bool {
-	unsigned, sign := text, 1.0
-	if text[0] == '-' {
-		unsigned, sign = text[1:], -1
+// read reads the lines at hand up to the first that needs care, and gives how many those
+// are. Rows that state nothing themselves lie no farther from where they are stated than
+// unstated says; nil: it is not known.
+func (q *quick) read(unstated *float64) int {
+	n := q.line.n
+	q.held = n
+	for _, at := range q.careful {
+		n = q.readNone(at, n)
 	}
-	v, decimals, ok := plainDecimals(unsigned)
-	r.position[half], r.halfUnits[half] = sign*v, halfUnits[decimals]
-	r.placed++
-	return ok
+	n = q.readSites(n)
+	n = q.readNames(n)
+	for i := range q.columns {
+		n = q.columns[i].read(&q.line, n)
+	}
+	n = q.readPositions(n, unstated)
+	for _, w := range q.waters {
+		alone := q.columns[w.column].stated
+		if w.distance >= 0 {
+			alone &^= q.columns[w.distance].stated
+		}
+		n = min(n, bits.TrailingZeros64(alone))
+	}
+	return n
 }
 
-// locate puts the position into the row, as Chunker.stagePosition does.
-func (r *quickRow) locate(unstated *float64) {
-	if r.placed == 0 {
+// keep forgets the lines behind the first n.
+func (q *quick) keep(n int) {
+	if n == q.held {
 		return
 	}
-	for half, v := range r.position {
-		bits := degreeBits(&v)
-		r.staged.put(colLatitude+half, bits, uint64(bits), 8, varint(bits))
+	q.held = n
+	for i := range q.columns {
+		q.columns[i].keep(n)
 	}
-	metres := r.uncertainty
-	if metres == 0 && unstated != nil {
-		metres = *unstated
+	q.within.keep(n)
+	q.placed &= upTo(n)
+}
+
+// upTo has the lowest n bits.
+func upTo(n int) uint64 { return 1<<n - 1 }
+
+// readNone passes over lines without a text in a field that is not read quickly.
+func (q *quick) readNone(field, n int) int {
+	for i := range n {
+		if from, to := q.line.field(i, field); from != to {
+			return i
+		}
 	}
-	if metres > 0 || unstated != nil {
-		metres += roundingAt(r.position[0], r.halfUnits[0], r.halfUnits[1])
-		r.state(colUncertainty, metresUp.convert(metres))
+	return n
+}
+
+// read reads a column of so many lines, up to the first that needs care.
+func (c *quickColumn) read(l *quickLines, n int) int {
+	c.stated, c.size = 0, 0
+	f := &c.fields[0]
+	base, texts, size := l.text, f.texts, 0
+	for i := range n {
+		at := i*l.columns + f.at
+		from, to := l.cuts[at]+1, l.cuts[at+1]
+		if len(c.fields) > 1 {
+			if f = c.one(l, i); f == nil {
+				return c.end(i, size)
+			}
+			at, texts = i*l.columns+f.at, f.texts
+			from, to = l.cuts[at]+1, l.cuts[at+1]
+		}
+		if l.uneven {
+			var ok bool
+			if from, to, ok = l.trimmed(from, to); !ok {
+				return c.end(i, size)
+			}
+		}
+		length := to - from
+		if length > longestRemembered {
+			v := cellValue{}
+			if !v.read(f.column, base[from:to]) {
+				return c.end(i, size)
+			}
+			size = c.put(i, size, &v)
+			continue
+		}
+		whole := base[from : from+longestRemembered : from+longestRemembered]
+		only := &ofLength[length]
+		low, high := binary.LittleEndian.Uint64(whole)&only.low, binary.LittleEndian.Uint64(whole[8:])&only.high
+		v := &texts[placeOf(low, high)]
+		if v.low != low || v.high != high || v.length != uint8(length+1) {
+			*v = cellValue{low: low, high: high}
+			if !v.read(f.column, base[from:to]) {
+				return c.end(i, size)
+			}
+		}
+		size = c.put(i, size, v)
 	}
+	return c.end(n, size)
+}
+
+// one gives the field that a line has a text in, the first where it has none, and nil
+// where there is more than one.
+func (c *quickColumn) one(l *quickLines, i int) *quickField {
+	found, n := 0, 0
+	for k := range c.fields {
+		if from, to := l.field(i, c.fields[k].at); from != to {
+			found = k
+			n++
+		}
+	}
+	if n > 1 {
+		return nil
+	}
+	return &c.fields[found]
+}
+
+// put states the value of a line at a place of the text, and gives that of the next.
+func (c *quickColumn) put(i, at int, v *cellValue) int {
+	binary.LittleEndian.PutUint64(c.text[at&(8*linesAtOnce-1):], v.encoding)
+	c.values[i&(linesAtOnce-1)] = v.value
+	c.stated |= uint64(v.stated) << (i & (linesAtOnce - 1))
+	return at + int(v.size)
+}
+
+// end ends the text behind so many lines.
+func (c *quickColumn) end(n, size int) int {
+	c.size = size
+	return n
+}
+
+// keep forgets the lines behind the first n.
+func (c *quickColumn) keep(n int) {
+	c.stated &= upTo(n)
+	if c.into == nowhere || isWord[c.into] { // a byte each, or none
+		c.size = min(c.size, n)
+		return
+	}
+	end := 0
+	for range n {
+		for c.text[end] >= 0x80 { // a varint goes on
+			end++
+		}
+		end++
+	}
+	c.size = end
+}
+
+// read finds what a text comes to, or reports that it needs care.
+func (v *cellValue) read(c *Column, text []byte) (ok bool) {
+	stated := len(text) > 0
+	switch {
+	case stated && isSpaced(text) || !stated && c.bit != 0:
+		return false
+	case stated:
+		if v.value, ok = c.plain(text); !ok {
+			return false
+		}
+		v.stated = 1
+	case c.into != nowhere:
+		v.value = absent[c.into]
+	}
+	if c.into != nowhere {
+		v.encoding, v.size = encoded(c.into, v.value)
+	}
+	if v.size > 8 {
+		return false
+	}
+	v.length = uint8(len(text) + 1)
+	return true
+}
+
+// readSites finds the sites of lines, up to the first whose site is not known or needs care.
+func (q *quick) readSites(n int) int {
+	q.keyOf = -1
+	if len(q.sites) == 0 {
+		return 0
+	}
+	l, first, last := &q.line, q.sites[0].at, q.sites[len(q.sites)-1].at
+	for i := range n {
+		about := l.text[l.cuts[i*l.columns+first]+1 : l.cuts[i*l.columns+last+1]]
+		if near := &q.lastSite; near.site == nil || !bytes.Equal(about, near.text) {
+			site := q.findSite(i)
+			if q.lastSite = (nearSite{append(near.text[:0], about...), site}); site == nil {
+				return i
+			}
+		}
+		q.site[i] = q.lastSite.site
+	}
+	return n
+}
+
+// findSite finds the site of a line by all that it says of it; nil: it is not known, or
+// needs care.
+func (q *quick) findSite(i int) *knownSite {
+	q.key = q.key[:0]
+	for _, f := range q.sites {
+		text, ok := q.line.cell(i, f.at)
+		if !ok {
+			return nil
+		}
+		if len(text) == 0 {
+			continue
+		}
+		if isSpaced(text) {
+			return nil
+		}
+		q.key = appendKey(q.key, f.at, text)
+	}
+	site := q.known.find(q.key)
+	if site == nil {
+		q.keyOf = i
+	}
+	return site
+}
+
+// readNames reads the ids and species of lines, up to the first that needs care.
+func (q *quick) readNames(n int) int {
+	for i := range n {
+		id, ok := q.line.cell(i, q.id)
+		if !ok || isSpaced(id) || len(id) > maxName {
+			n = i
+			break
+		}
+		q.hashes[i] = hashOf(id)
+	}
+	for i := range n {
+		name, ok := q.line.cell(i, q.species)
+		if !ok || isSpaced(name) || len(name) > maxName {
+			return i
+		}
+		q.names[i] = q.kinds.of(name)
+	}
+	return n
+}
+
+// admit takes the ids and positions of lines for seen, up to the first at fault. The rows
+// are those from a number on, and stand on the lines from another on.
+func (q *quick) admit(n int, number int64, line int) int {
+	q.ids.fetch(q.hashes[:n])
+	for i, hash := range q.hashes[:n] {
+		slot, known := q.ids.find(hash)
+		if known != nil || q.placed>>i&1 != 0 && !q.seen.takes(position{lat: q.position[0][i], lon: q.position[1][i]}) {
+			return i
+		}
+		if number+int64(i) <= maxIDs {
+			q.ids.put(slot, hash, line+i)
+		}
+	}
+	return n
 }
 
 // knownSite is what rows with the same cells about their site say of it: the
@@ -492,65 +459,4 @@ func (k *knownNames) of(name []byte) string {
 func appendKey(key []byte, column int, text []byte) []byte {
 	key = append(key, byte(column), byte(column>>8), byte(len(text)), byte(len(text)>>8))
 	return append(key, text...)
-}
-
-// plainDecimal reads a decimal number of few digits, without a sign, exactly as
-// strconv.ParseFloat does: both parts of the division are whole numbers that a
-// float64 holds, so that it rounds once.
-func plainDecimal(text []byte) (v float64, ok bool) {
-	v, _, ok = plainDecimals(text)
-	return v, ok
-}
-
-// plainDecimals tells how many digits are behind the point besides.
-func plainDecimals(text []byte) (v float64, decimals int, ok bool) {
-	const digits = 15 // 10^15 < 2^53
-	if len(text) > digits || len(text) == 0 {
-		return 0, 0, false
-	}
-	whole, point := uint64(0), -1
-	for i, b := range text {
-		switch {
-		case b-'0' <= 9:
-			whole = whole*10 + uint64(b-'0')
-		case b == '.' && point < 0:
-			point = i
-		default:
-			return 0, 0, false
-		}
-	}
-	switch {
-	case point < 0:
-		return float64(whole), 0, true
-	case len(text) == 1:
-		return 0, 0, false // a point alone
-	}
-	decimals = len(text) - 1 - point
-	return float64(whole) / powersOfTen[decimals], decimals, true
-}
-
-var powersOfTen = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
-
-// halfUnits are half a unit of the last decimal place, by their number, as halfUnit has
-// them.
-var halfUnits = func() (list [len(powersOfTen)]float64) {
-	for n := range list {
-		list[n] = math.Pow10(-n) / 2
-	}
-	return list
-}()
-
-// plainWhole reads digits alone.
-func plainWhole(text []byte) (v int64, ok bool) {
-	const digits = 15
-	if len(text) > digits {
-		return 0, false
-	}
-	for _, b := range text {
-		if b-'0' > 9 {
-			return 0, false
-		}
-		v = v*10 + int64(b-'0')
-	}
-	return v, true
 }

@@ -1,7 +1,5 @@
 package inventory
 
-import "encoding/binary"
-
 // remembered holds what the texts of a column came to, of those that it met last: most
 // columns repeat a few texts.
 type remembered [1 << rememberedBits]cellValue
@@ -16,33 +14,21 @@ type cellValue struct {
 	low, high uint64 // the text
 	value     int64
 	encoding  uint64 // of the value in a chunk
-	length    uint8  // zero: nothing is remembered here
+	length    uint8  // of the text, and one; zero: nothing is remembered here
 	size      uint8  // of the encoding
+	stated    uint8  // 1; 0: the text is empty
 }
 
-// find gives the place of a text of 1 to 16 bytes, and whether it is remembered there;
-// if not, the place is the text's, but for its value.
-func (m *remembered) find(text []byte) (at *cellValue, known bool) {
-	low, high := wordsOf(text)
+// placeOf is where a text is remembered.
+func placeOf(low, high uint64) uint64 {
 	const factor = 0x9E3779B97F4A7C15 // 2^64 by the golden ratio: Fibonacci hashing
-	at = &m[(low^high*factor^uint64(len(text)))*factor>>(64-rememberedBits)]
-	if at.low == low && at.high == high && int(at.length) == len(text) {
-		return at, true
-	}
-	*at = cellValue{low: low, high: high}
-	return at, false
+	return (low ^ high*factor) * factor >> (64 - rememberedBits)
 }
 
-// wordsOf puts up to 16 bytes into two words.
-func wordsOf(text []byte) (low, high uint64) {
-	n := len(text)
-	if cap(text) < 16 {
-		text = append(make([]byte, 0, 16), text...)
+// ofLength has the bits of the bytes that belong to a text of some length, of 16.
+var ofLength = func() (list [longestRemembered + 1]struct{ low, high uint64 }) {
+	for n := range list {
+		list[n].low, list[n].high = 1<<(8*min(n, 8))-1, 1<<(8*max(n-8, 0))-1
 	}
-	whole := text[:16] // what is behind the text falls out: a shift by 64 leaves nothing
-	low, high = binary.LittleEndian.Uint64(whole), binary.LittleEndian.Uint64(whole[8:])
-	if n <= 8 {
-		return low << (64 - 8*n) >> (64 - 8*n), 0
-	}
-	return low, high << (128 - 8*n) >> (128 - 8*n)
-}
+	return list
+}()
