@@ -152,7 +152,9 @@ func (u *upload) once(parent context.Context) error {
 
 // send reads the file as a pass of Prescribe does, with the same chunks.
 func (u *upload) send(ctx context.Context, s grpc.BidiStreamingClient[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]) error {
-	p := newPass(u.client, u.path, u.options, u.sites, nil, 1)
+	reading := startReading(ctx, u.path, u.options)
+	defer reading.stop()
+	p := newPass(u.client, reading, u.options, u.sites, nil, 1)
 	go func() {
 		for range p.pending {
 		}

@@ -36,7 +36,9 @@ func (c *Client) Results(ctx context.Context, path, id string, o Options, begin 
 		return nil, nil, err
 	}
 	sites := made.GetSites()
-	p := newPass(c, path, &o, sites, sink, 1)
+	reading := startReading(ctx, path, &o)
+	defer reading.stop()
+	p := newPass(c, reading, &o, sites, sink, 1)
 	p.client = &keptAnswers{client: c, batch: b}
 	if err := p.run(ctx); err != nil {
 		return nil, nil, err

@@ -60,6 +60,8 @@ type Result struct {
 // pass for an empty sink; what an earlier one was given is void, and so is
 // everything if Prescribe fails.
 func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin func() (Sink, error)) (*Result, error) {
+	reading := startReading(ctx, path, &o)
+	defer func() { reading.stop() }()
 	sites, err := sitesOf(ctx, path, &o)
 	if err != nil {
 		return nil, err
@@ -69,7 +71,10 @@ func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin fu
 		if err != nil {
 			return nil, err
 		}
-		p := newPass(c, path, &o, sites, sink, pass)
+		if pass > 1 {
+			reading = startReading(ctx, path, &o)
+		}
+		p := newPass(c, reading, &o, sites, sink, pass)
 		if err := p.run(ctx); err != nil {
 			return nil, err
 		}

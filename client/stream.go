@@ -21,12 +21,11 @@ import (
 // server and sink at work together, few enough that memory stays small.
 const inFlight = 2
 
-// pass is one pass over an inventory: one goroutine reads and sends, another one
-// receives, and the caller's feeds the sink. Blocks wait in pending, in the order
+// pass is one pass over an inventory: one goroutine reads, one sends, one receives, and
+// the caller's feeds the sink. Blocks wait in pending, in the order
 // of the file, so that each answer finds its rows.
 type pass struct {
 	number  int
-	path    string
 	options *Options
 	begin   *treatmentv1.StreamBegin
 	client  treatmentv1.TreatmentServiceClient
@@ -34,7 +33,7 @@ type pass struct {
 
 	pending  chan *inventory.Block
 	answered chan *Answered
-	free     chan *inventory.Block // to be filled again
+	reading  *reading
 
 	read    int64               // rows of the file that are wanted
 	totals  *treatmentv1.Totals // of the rows read
@@ -44,11 +43,11 @@ type pass struct {
 
 type stream = grpc.BidiStreamingClient[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
 
-func newPass(c *Client, path string, o *Options, sites []*treatmentv1.Site, sink Sink, number int) *pass {
+func newPass(c *Client, r *reading, o *Options, sites []*treatmentv1.Site, sink Sink, number int) *pass {
 	return &pass{
-		number: number, path: path, options: o, client: c.Treatment, sink: sink,
+		number: number, reading: r, options: o, client: c.Treatment, sink: sink,
 		begin:   &treatmentv1.StreamBegin{Date: rulewire.EncodeDate(o.Date), Sites: sites, Settings: o.Settings, TrialDigests: o.Trial},
-		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered), free: make(chan *inventory.Block, 2*inFlight),
+		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered),
 		totals: &treatmentv1.Totals{}, decided: &treatmentv1.Totals{}, summary: &treatmentv1.Summary{},
 	}
 }
@@ -116,54 +115,22 @@ func refusedSend(err error) error {
 	return err
 }
 
-// send reads the file and sends it. It ends early, without an error, when the
-// server has ended the stream.
+// send sends what is read. It ends early, without an error, when the server has ended the
+// stream.
 func (p *pass) send(ctx context.Context, s stream) error {
-	reader, err := inventory.Open(p.path)
-	if err != nil {
-		return err
-	}
-	defer reader.Close()
-	reader.Only(p.options.Site)
-	if p.options.Settings != nil {
-		reader.Uncertainty(p.options.Settings.CoordinateUncertaintyM)
-	}
-	for {
-		b := p.block()
-		err := reader.Fill(b)
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return err
-		}
+	for b := range p.reading.filled {
 		p.read += int64(b.Len())
 		if err := p.sendBlock(ctx, s, b); err != nil {
 			return refusedSend(err)
 		}
 	}
+	if p.reading.failed != nil {
+		return p.reading.failed
+	}
 	if s == nil {
 		return nil
 	}
 	return s.CloseSend()
-}
-
-// block is one to be filled, if need be a new one.
-func (p *pass) block() *inventory.Block {
-	select {
-	case b := <-p.free:
-		return b
-	default:
-		return &inventory.Block{}
-	}
-}
-
-// done gives a block back.
-func (p *pass) done(b *inventory.Block) {
-	select {
-	case p.free <- b:
-	default:
-	}
 }
 
 // sendBlock hands the block to the receiving side before it sends its chunk, so
@@ -222,7 +189,7 @@ func (p *pass) deliver() error {
 		if err := p.feed(a); err != nil {
 			return err
 		}
-		p.done(a.Block)
+		p.reading.done(a.Block)
 		if p.options.Progress != nil {
 			p.options.Progress(p.number, p.totals.GetRows())
 		}
