@@ -22,9 +22,9 @@ import (
 const (
 	sqliteFile = "rootward.db"
 	ownerFile  = "owner.db"
-	// A log of this many pages of 16 KiB is written back at once: 64 MiB, so that a
+	// A log of this many pages of 4 KiB is written back at once: 64 MiB, so that a
 	// chunk's answer waits seldom for that.
-	logPages = 4096
+	logPages = 16384
 	readers  = 4
 )
 
@@ -45,7 +45,7 @@ func openSQLite(ctx context.Context, c Config) (*Store, error) {
 		return nil, errors.Join(err, release())
 	}
 	// Of the writer's transactions, begin makes those last that must.
-	write := connect(path, 1, "busy_timeout(10000)", "page_size(16384)", "journal_mode(WAL)", "cache_size(-8192)",
+	write := connect(path, 1, "busy_timeout(10000)", "journal_mode(WAL)", "cache_size(-8192)",
 		"synchronous(NORMAL)", fmt.Sprintf("wal_autocheckpoint(%d)", logPages))
 	read := connect(path, readers, "busy_timeout(10000)", "query_only(1)")
 	s := &Store{read: read, write: write, kind: &sqliteStore{write}}
