@@ -103,12 +103,12 @@ func (e *evaluator) Open(ctx context.Context, request, pinned, shares []byte) (b
 // run is a stream whose planners are new for each chunk.
 type run struct {
 	*stemStream
-	index  map[*plannedSite]int32 // in the request
-	second bool                   // pass
-	rows   chunkRows              // reused, as the next
+	second bool      // pass
+	rows   chunkRows // reused, as the next
 	answer chunkAnswer
 	result []byte // of the last chunk
 	told   []byte // its tally
+	room   tallied
 }
 
 func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*run, error) {
@@ -122,6 +122,7 @@ func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*
 	st.leave = e.desks.seat(st.session, begin.GetSettings())
 	st.explains = st.newProposer(0)
 	r := &run{stemStream: st}
+	st.aside = treatment.NewAside(nil, treatment.Room{}) // for its memory alone: nothing is put there
 	return r, r.share(shares)
 }
 
@@ -183,6 +184,7 @@ func (r *run) Close() { r.leave() }
 // their order.
 func (r *run) anew(c *treatmentv1.StemChunk) []int32 {
 	proto.Reset(&r.totals)
+	r.aside.Anew()
 	r.mixes = &treatment.Mixes{}
 	r.explains.measuring.used = false
 	var sites []int32

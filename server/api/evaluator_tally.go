@@ -3,6 +3,7 @@ package api
 import (
 	"fmt"
 	"iter"
+	"slices"
 
 	"google.golang.org/protobuf/proto"
 
@@ -17,44 +18,60 @@ import (
 
 // tally is what the chunk at hand adds to the summary. Its rows are of these sites.
 func (r *run) tally(sites []int32) *inventoryv1.Tally {
-	t := &inventoryv1.Tally{Totals: &r.totals, Water: r.measuring.used}
+	t := &inventoryv1.Tally{Totals: &r.totals, Water: r.measuring.used, Uses: r.room.uses[:0]}
 	for _, i := range sites {
 		site := r.order[i]
 		if site.planner == nil {
 			continue // none of its rows could be read
 		}
 		t.Sites = append(t.Sites, i)
-		for _, use := range site.planner.Tallies() {
-			t.Uses = append(t.Uses, writeTally(i, &use))
+		r.room.counted = site.planner.Tallies(r.room.counted)
+		for k := range r.room.counted {
+			n := len(t.Uses)
+			t.Uses = slices.Grow(t.Uses, 1)[:n+1]
+			writeTally(&t.Uses[n], i, &r.room.counted[k])
 		}
 	}
+	r.room.uses = t.Uses
 	for _, m := range r.mixes.Sums() {
 		t.Mixes = append(t.Mixes, writeMixTally(&m))
 	}
 	return t
 }
 
-func writeTally(site int32, t *treatment.Tally) *inventoryv1.SiteTally {
-	p := &inventoryv1.SiteTally{
-		Site: site, Active: t.Active, LimitUgPerAc: int64(t.Limit), Source: t.Source, UsedUg: int64(t.Used),
+// tallied is memory of tallies, for those of the next chunk.
+type tallied struct {
+	counted []treatment.Tally // of a site
+	uses    []*inventoryv1.SiteTally
+	use     treatment.Tally // read
+}
+
+// writeTally writes a tally over one that was written before, if there is one.
+func writeTally(to **inventoryv1.SiteTally, site int32, t *treatment.Tally) {
+	if *to == nil {
+		*to = &inventoryv1.SiteTally{}
 	}
+	p := *to
+	p.Site, p.Active, p.LimitUgPerAc, p.Source, p.UsedUg = site, t.Active, int64(t.Limit), t.Source, int64(t.Used)
+	p.Classes, p.WantedUg = p.Classes[:0], p.WantedUg[:0]
 	for _, w := range t.Wanted {
 		p.Classes, p.WantedUg = append(p.Classes, int32(w.Class)), append(p.WantedUg, int64(w.AE))
 	}
-	return p
 }
 
-func readUse(p *inventoryv1.SiteTally) (*treatment.Tally, error) {
+// readUse reads a tally over the one that was read before.
+func readUse(t *treatment.Tally, p *inventoryv1.SiteTally) error {
 	if len(p.GetClasses()) != len(p.GetWantedUg()) {
-		return nil, fmt.Errorf("%d classes have %d amounts", len(p.GetClasses()), len(p.GetWantedUg()))
+		return fmt.Errorf("%d classes have %d amounts", len(p.GetClasses()), len(p.GetWantedUg()))
 	}
-	t := &treatment.Tally{
+	*t = treatment.Tally{
 		Active: p.GetActive(), Limit: quantity.ArealRate(p.GetLimitUgPerAc()), Source: p.GetSource(), Used: quantity.MicrogramsAE(p.GetUsedUg()),
+		Wanted: t.Wanted[:0],
 	}
 	for i, class := range p.GetClasses() {
 		t.Wanted = append(t.Wanted, treatment.Wanted{Class: int(class), AE: quantity.MicrogramsAE(p.GetWantedUg()[i])})
 	}
-	return t, nil
+	return nil
 }
 
 func writeMixTally(m *treatment.Mix) *inventoryv1.MixTally {
@@ -145,11 +162,10 @@ func (r *run) addTally(t *inventoryv1.Tally) error {
 		if err != nil {
 			return err
 		}
-		use, err := readUse(p)
-		if err != nil {
+		if err := readUse(&r.room.use, p); err != nil {
 			return err
 		}
-		if err := site.planner.Count(use); err != nil {
+		if err := site.planner.Count(&r.room.use); err != nil {
 			return err
 		}
 	}

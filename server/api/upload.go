@@ -59,7 +59,7 @@ func (s *Inventory) UploadChunks(stream uploadStream) error {
 
 // uploadsAtOnce is how many chunks of an upload are decided and kept side by side. Each
 // takes a few megabytes.
-const uploadsAtOnce = 4
+const uploadsAtOnce = 2
 
 type uploadStream = grpc.BidiStreamingServer[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]
 
@@ -67,6 +67,7 @@ type uploadStream = grpc.BidiStreamingServer[inventoryv1.UploadChunksRequest, in
 type uploaded struct {
 	message incomingUpload
 	rows    treatmentv1.StemChunk
+	room    []byte // for the store
 	batch   string
 	chunk   *batch.Chunk
 	next    int64 // the first that is not kept
@@ -122,8 +123,8 @@ func (u *uploaded) receive(stream uploadStream, id string) error {
 type keeper struct {
 	*Inventory
 	ctx     context.Context
-	opened  bool
-	ahead   *batch.Ahead
+	open    func() *batch.Ahead // by the first that is kept
+	ahead   *batch.Ahead        // once it is open
 	running sync.WaitGroup
 	kept    []*uploaded // or about to be, in the order in which they came
 }
@@ -136,10 +137,13 @@ func (k *keeper) keep(u *uploaded) {
 		close(u.done)
 		return
 	}
-	if !k.opened {
-		k.opened, k.ahead = true, k.batches.Ahead(k.ctx, u.batch)
+	if id := u.batch; k.open == nil {
+		k.open = sync.OnceValue(func() *batch.Ahead {
+			k.ahead = k.batches.Ahead(k.ctx, id)
+			return k.ahead
+		})
 	}
-	u.chunk.Ahead = k.ahead
+	u.chunk.Ahead, u.chunk.Room = k.open, &u.room
 	k.running.Go(func() {
 		defer close(u.done)
 		u.err = guarded(func() (err error) {

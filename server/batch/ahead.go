@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"fmt"
-	"slices"
 	"sync"
 )
 
@@ -19,8 +18,9 @@ type Ahead struct {
 	engine *Engine
 	by     string
 
-	mu  sync.Mutex // of run: one takes longer to learn the law than two are faster
-	run Run        // nil after a failure, which the jobs will tell
+	mu   sync.Mutex // of run: one takes longer to learn the law than two are faster
+	run  Run        // nil after a failure, which the jobs will tell
+	idle []*Draft   // whose memory is used again
 }
 
 // Ahead opens what decides the chunks of an upload ahead; nil if nothing does. The caller
@@ -65,7 +65,8 @@ func (a *Ahead) Close() {
 	}
 }
 
-// answer gives the answer to a chunk, in memory of its own; nil if it is not known ahead.
+// answer gives the answer to a chunk, in memory of its own until it is done with; nil if
+// it is not known ahead.
 func (a *Ahead) answer(c *Chunk) *Draft {
 	if a == nil {
 		return nil
@@ -75,15 +76,29 @@ func (a *Ahead) answer(c *Chunk) *Draft {
 	if a.run == nil {
 		return nil
 	}
-	d := &Draft{By: a.by}
+	var of Answer
 	err := a.engine.guard(func() (err error) {
-		d.Answer, err = a.run.Answer(c.Data, c.Read)
+		of, err = a.run.Answer(c.Data, c.Read)
 		return err
 	})
 	if err != nil {
 		a.run = nil // what state it is in nobody knows
 		return nil
 	}
-	d.Answer.Result, d.Answer.Tally = slices.Clone(d.Answer.Result), slices.Clone(d.Answer.Tally)
+	d := &Draft{By: a.by}
+	if last := len(a.idle) - 1; last >= 0 {
+		d, a.idle = a.idle[last], a.idle[:last]
+	}
+	into := d.Answer
+	d.Answer = Answer{append(into.Result[:0], of.Result...), append(into.Tally[:0], of.Tally...), of.Counts}
 	return d
+}
+
+// done gives back an answer that was kept, or could not be.
+func (a *Ahead) done(d *Draft) {
+	if d != nil {
+		a.mu.Lock()
+		defer a.mu.Unlock()
+		a.idle = append(a.idle, d)
+	}
 }

@@ -48,7 +48,12 @@ type Chunk struct {
 	Data     []byte   // of the caller of Put: not kept after it
 	SHA256   [32]byte // of Data; checked before it is kept
 	Read     any      // what the caller has read Data as, in the Evaluator's own form; nil: nothing
-	Ahead    *Ahead   // of the same batch, answers the chunk as it is kept; nil: nothing does
+	// Room is memory that a store may use while it keeps the chunk, and makes larger for the
+	// next; nil: there is none.
+	Room *[]byte
+	// Ahead gives what answers the chunk as it is kept, of the same batch, and is asked while
+	// others are received; nil: nothing does.
+	Ahead func() *Ahead
 }
 
 // Draft is the answer to a chunk of a batch that has not been started.

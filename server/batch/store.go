@@ -63,6 +63,7 @@ type Store interface {
 	Ahead(ctx context.Context, id, by string) (bool, error)
 	// Put keeps a chunk of a batch in Uploading, or ErrState. A different one in its
 	// place is ErrDiffers. The answer is kept with it, if there is one, for the first pass.
+	// The memory of both is the caller's again afterwards.
 	Put(ctx context.Context, id string, c *Chunk, d *Draft) error
 	// NextChunk gives the first that is not kept, if all before from are.
 	NextChunk(ctx context.Context, id string, from int64) (int64, error)

@@ -12,7 +12,14 @@ func (e *Engine) Put(ctx context.Context, id string, c *Chunk) (next int64, err 
 		return 0, refuse(ChunkDamaged, "the %d bytes of chunk %d have the SHA-256 %x, not %x as was sent with them: send the chunk again",
 			len(c.Data), c.Index, sum, c.SHA256)
 	}
-	switch err := e.Store.Put(ctx, id, c, c.Ahead.answer(c)); err {
+	var ahead *Ahead
+	if c.Ahead != nil {
+		ahead = c.Ahead()
+	}
+	d := ahead.answer(c)
+	err = e.Store.Put(ctx, id, c, d)
+	ahead.done(d)
+	switch err {
 	case nil:
 	case ErrState:
 		return 0, refuse(NotUploading, "batch %s has been started or has ended, and takes no more chunks: create another", id)

@@ -23,13 +23,16 @@ func (s *Store) Ahead(ctx context.Context, id, by string) (bool, error) {
 // Put implements batch.Store. What is kept is pressed before the transaction, which
 // others wait for.
 func (s *Store) Put(ctx context.Context, id string, c *batch.Chunk, d *batch.Draft) error {
-	return pressed(c.Data, func(data []byte) error {
-		if d == nil {
-			return s.put(ctx, id, c, data, nil)
+	list := [][]byte{c.Data}
+	if d != nil {
+		list = append(list, d.Answer.Result)
+	}
+	return pressed(c.Room, list, func(small [][]byte) error {
+		var ahead *draft
+		if d != nil {
+			ahead = &draft{d.By, prepare(batch.Pass{Batch: id, Number: 1}, c.Index, d.Answer, small[1])}
 		}
-		return prepare(batch.Pass{Batch: id, Number: 1}, c.Index, d.Answer, func(r *result) error {
-			return s.put(ctx, id, c, data, &draft{d.By, r})
-		})
+		return s.put(ctx, id, c, small[0], ahead)
 	})
 }
 

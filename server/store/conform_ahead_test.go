@@ -18,7 +18,7 @@ func (f *fixture) ahead(a *batch.Ahead, id string, n int64) {
 		all.Go(func() {
 			for _, i := range half {
 				c := rows(i)
-				c.Ahead = a
+				c.Ahead = func() *batch.Ahead { return a }
 				_, err := f.engine.Put(f.Context(), id, c)
 				assert.NoError(f, err)
 			}

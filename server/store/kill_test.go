@@ -98,7 +98,7 @@ func (l life) upload(ctx context.Context, e *batch.Engine) (*batch.Batch, error)
 	a := e.Ahead(ctx, b.ID)
 	for i := b.NextChunk; err == nil && i < l.Chunks; {
 		c := rows(i)
-		c.Ahead = a
+		c.Ahead = func() *batch.Ahead { return a }
 		i, err = e.Put(ctx, b.ID, c)
 	}
 	a.Close()

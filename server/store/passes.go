@@ -103,7 +103,8 @@ func (s *Store) Due(ctx context.Context, p batch.Pass, index int64, into []byte)
 // Keep implements batch.Store. The answer is hashed and pressed before the
 // transaction, which others wait for.
 func (s *Store) Keep(ctx context.Context, p batch.Pass, index int64, a batch.Answer) (kept bool, err error) {
-	err = prepare(p, index, a, func(r *result) error {
+	err = pressed(nil, [][]byte{a.Result}, func(small [][]byte) error {
+		r := prepare(p, index, a, small[0])
 		return s.transact(ctx, false, func(tx *sql.Tx) error {
 			err := s.hold(ctx, tx, p)
 			if err == nil {
@@ -125,11 +126,9 @@ type result struct {
 	answer []byte // pressed
 }
 
-// prepare hashes and presses an answer for f, which must not keep it.
-func prepare(p batch.Pass, index int64, a batch.Answer, f func(*result) error) error {
-	return pressed(a.Result, func(answer []byte) error {
-		return f(&result{p, index, a.Counts, sha256.Sum256(a.Result), a.Tally, answer})
-	})
+// prepare hashes an answer, which is also given pressed.
+func prepare(p batch.Pass, index int64, a batch.Answer, pressed []byte) *result {
+	return &result{p, index, a.Counts, sha256.Sum256(a.Result), a.Tally, pressed}
 }
 
 // insert keeps a result, unless it has been kept.

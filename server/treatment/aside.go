@@ -105,6 +105,16 @@ func (t *tally) holdMore(bytes int) {
 	}
 }
 
+// Anew drops all sums that are in memory, for planners that begin anew: those that they
+// were of are not to be asked any more.
+func (a *Aside) Anew() {
+	for _, t := range a.warm {
+		a.free, t.sums = append(a.free, t.sums), nil
+	}
+	clear(a.warm)
+	a.warm, a.held = a.warm[:0], 0
+}
+
 // Tidy puts all sums aside if they take more memory than they may. It is for the time
 // between chunks of rows.
 func (a *Aside) Tidy() error {
@@ -118,10 +128,8 @@ func (a *Aside) Tidy() error {
 		if err := a.put(t, t.sums); err != nil {
 			return err
 		}
-		a.free, t.sums = append(a.free, t.sums), nil
 	}
-	clear(a.warm)
-	a.warm, a.held = a.warm[:0], 0
+	a.Anew()
 	if err := a.write(0); err != nil {
 		return err
 	}

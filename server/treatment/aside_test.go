@@ -162,9 +162,9 @@ func TestSumsAreGatheredBeforeTheyAreRead(t *testing.T) {
 	p, err := asideOf(t, &shelf{})
 	require.NoError(t, err)
 	assert.Panics(t, func() { p.Uses() })
-	assert.Panics(t, func() { p.Tallies() })
+	assert.Panics(t, func() { p.Tallies(nil) })
 	require.NoError(t, p.Gather())
-	assert.Len(t, p.Tallies()[0].Wanted, 3)
+	assert.Len(t, p.Tallies(nil)[0].Wanted, 3)
 }
 
 func TestSumsThatCannotBeKeptAreAnError(t *testing.T) {

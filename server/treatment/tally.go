@@ -26,16 +26,18 @@ type Wanted struct {
 	AE    quantity.MicrogramsAE
 }
 
-// Tallies lists what the planner has counted, by active ingredient. Sums that are aside
-// must have been gathered.
-func (p *Planner) Tallies() []Tally {
-	var list []Tally
+// Tallies gives what the planner has counted, by active ingredient. Sums that are aside
+// must have been gathered. The memory of into, and of what its tallies hold, is used again.
+func (p *Planner) Tallies(into []Tally) []Tally {
+	list := into[:0]
 	for _, t := range p.sortedTallies() {
-		one := Tally{Active: t.active, Limit: t.limit, Source: t.source, Used: t.used}
+		n := len(list)
+		list = slices.Grow(list, 1)[:n+1]
+		one := &list[n]
+		*one = Tally{Active: t.active, Limit: t.limit, Source: t.source, Used: t.used, Wanted: one.Wanted[:0]}
 		for class, ae := range t.each {
 			one.Wanted = append(one.Wanted, Wanted{class, ae})
 		}
-		list = append(list, one)
 	}
 	return list
 }
@@ -58,8 +60,8 @@ func (p *Planner) sortedTallies() []*tally {
 	return list
 }
 
-// Count adds what another planner has counted on the same site. It refuses what none
-// can have counted.
+// Count adds what another planner has counted on the same site, and keeps none of its
+// memory. It refuses what none can have counted.
 func (p *Planner) Count(more *Tally) error {
 	for _, w := range more.Wanted {
 		if w.Class < 0 || w.Class >= classes || w.AE < 0 {

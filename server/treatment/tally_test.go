@@ -29,7 +29,7 @@ func (p *planned) each(t *rapid.T, site treatment.Site) ([]treatment.Plan, *trea
 		for i := range stems {
 			plans = append(plans, one.Plan(&stems[i]))
 		}
-		for _, tally := range one.Tallies() {
+		for _, tally := range one.Tallies(nil) {
 			require.NoError(t, all.Count(&tally))
 		}
 	}
@@ -138,7 +138,7 @@ func TestWhatIsWantedAddsUpBeyond32Bits(t *testing.T) {
 			require.NoError(t, p.Count(&treatment.Tally{Active: "glyphosate", Limit: 1, Wanted: []treatment.Wanted{w}}))
 		}
 		got := map[int]quantity.MicrogramsAE{}
-		for _, w := range p.Tallies()[0].Wanted {
+		for _, w := range p.Tallies(nil)[0].Wanted {
 			got[w.Class] = w.AE
 		}
 		require.Equal(t, want, got)
