@@ -32,7 +32,9 @@ func (s *Store) Put(ctx context.Context, id string, c *batch.Chunk, d *batch.Dra
 		if d != nil {
 			ahead = &draft{d.By, prepare(batch.Pass{Batch: id, Number: 1}, c.Index, d.Answer, small[1])}
 		}
-		return s.put(ctx, id, c, small[0], ahead)
+		err := s.put(ctx, id, c, small[0], ahead)
+		s.kind.wrote(written(small))
+		return err
 	})
 }
 

@@ -105,6 +105,7 @@ func (s *Store) Due(ctx context.Context, p batch.Pass, index int64, into []byte)
 func (s *Store) Keep(ctx context.Context, p batch.Pass, index int64, a batch.Answer) (kept bool, err error) {
 	err = pressed(nil, [][]byte{a.Result}, func(small [][]byte) error {
 		r := prepare(p, index, a, small[0])
+		defer s.kind.wrote(written(small))
 		return s.transact(ctx, false, func(tx *sql.Tx) error {
 			err := s.hold(ctx, tx, p)
 			if err == nil {

@@ -100,6 +100,8 @@ func (p *postgres) begin(ctx context.Context, lasting bool) (*sql.Tx, func(), er
 	return tx, func() {}, nil
 }
 
+func (p *postgres) wrote(int) {} // PostgreSQL sees to its log itself
+
 func (p *postgres) share() string { return " FOR SHARE" }
 
 func (p *postgres) lock() string { return " FOR UPDATE" }

@@ -37,6 +37,14 @@ func pressed(room *[]byte, list [][]byte, f func([][]byte) error) error {
 	return f(small)
 }
 
+// written is how many bytes that is.
+func written(small [][]byte) (n int) {
+	for _, b := range small {
+		n += len(b)
+	}
+	return n
+}
+
 // unpress gives back what was pressed, in the memory of into if that is enough: new memory
 // of a chunk takes longer to be cleared than the chunk to be unpressed.
 func unpress(into, b []byte) ([]byte, error) {

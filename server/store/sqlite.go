@@ -8,6 +8,8 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"sync"
+	"sync/atomic"
 
 	"github.com/pressly/goose/v3"
 	"github.com/riverqueue/river"
@@ -22,15 +24,22 @@ import (
 const (
 	sqliteFile = "rootward.db"
 	ownerFile  = "owner.db"
-	// A log of this many pages of 4 KiB is written back at once: 64 MiB, so that a
-	// chunk's answer waits seldom for that.
+	// A log of this many pages of 4 KiB is written back by the transaction that made it so
+	// long, before it begins anew: 64 MiB. Chunks wait for that, and for the disk; so most of
+	// it is written back beside them, each time that so many bytes have come.
 	logPages = 16384
+	logBytes = 16 << 20
 	readers  = 4
 )
 
 // sqliteStore writes through one connection: SQLite has one writer, and a queue
 // for it in front costs less than its own, which sleeps and tries again.
-type sqliteStore struct{ write *sql.DB }
+type sqliteStore struct {
+	write, back *sql.DB
+	written     atomic.Int64 // bytes since the log was last written back beside transactions
+	writing     atomic.Bool  // it is written back
+	running     sync.WaitGroup
+}
 
 func openSQLite(ctx context.Context, c Config) (*Store, error) {
 	if err := os.MkdirAll(c.Folder, 0o700); err != nil {
@@ -48,8 +57,13 @@ func openSQLite(ctx context.Context, c Config) (*Store, error) {
 	write := connect(path, 1, "busy_timeout(10000)", "journal_mode(WAL)", "cache_size(-8192)",
 		"synchronous(NORMAL)", fmt.Sprintf("wal_autocheckpoint(%d)", logPages))
 	read := connect(path, readers, "busy_timeout(10000)", "query_only(1)")
-	s := &Store{read: read, write: write, kind: &sqliteStore{write}}
-	s.close = func() error { return errors.Join(read.Close(), write.Close(), release()) }
+	back := connect(path, 1)
+	of := &sqliteStore{write: write, back: back}
+	s := &Store{read: read, write: write, kind: of}
+	s.close = func() error {
+		of.running.Wait()
+		return errors.Join(read.Close(), back.Close(), write.Close(), release())
+	}
 	if err := migrate(ctx, write, goose.DialectSQLite3, riversqlite.New(write), quiet(c.Log)); err != nil {
 		return nil, errors.Join(fmt.Errorf("%s: %w", path, err), s.close())
 	}
@@ -114,6 +128,20 @@ func (s *sqliteStore) begin(ctx context.Context, lasting bool) (*sql.Tx, func(),
 		return nil, nil, err
 	}
 	return tx, end, nil
+}
+
+// wrote implements dialect. What of the log is not written back here, because somebody
+// reads what was there before, is so later.
+func (s *sqliteStore) wrote(bytes int) {
+	if s.written.Add(int64(bytes)) < logBytes || !s.writing.CompareAndSwap(false, true) {
+		return
+	}
+	s.written.Store(0)
+	s.running.Go(func() {
+		defer s.writing.Store(false)
+		// It is tried again, and the transaction says what fails.
+		_, _ = s.back.ExecContext(context.Background(), "PRAGMA wal_checkpoint(PASSIVE)")
+	})
 }
 
 func (s *sqliteStore) share() string { return "" }

@@ -35,6 +35,8 @@ type dialect interface {
 	// begin starts a transaction that writes. One that is not lasting survives the end
 	// of the process, but perhaps not a loss of power.
 	begin(ctx context.Context, lasting bool) (*sql.Tx, func(), error)
+	// wrote is told how many bytes of chunks or answers a transaction has written.
+	wrote(bytes int)
 	// share ends a SELECT of a row that must stay as it is until the transaction ends.
 	share() string
 	// lock ends a SELECT of a row that no other transaction may lock until this one ends.
