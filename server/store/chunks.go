@@ -30,7 +30,9 @@ func (s *Store) Put(ctx context.Context, id string, c *batch.Chunk, d *batch.Dra
 	return pressed(c.Room, list, func(small [][]byte) error {
 		var ahead *draft
 		if d != nil {
-			ahead = &draft{d.By, prepare(batch.Pass{Batch: id, Number: 1}, c.Index, d.Answer, small[1])}
+			r := prepare(batch.Pass{Batch: id, Number: 1}, c.Index, d.Answer, small[1])
+			r.numbers.Revision, r.bytes.Number = draftRevision, draftPass
+			ahead = &draft{d.By, r}
 		}
 		err := s.put(ctx, id, c, small[0], ahead)
 		s.kind.wrote(written(small))

@@ -147,7 +147,39 @@ func aheadCancelled(f *fixture) {
 	assert.Equal(f, batch.Cancelled, b.State)
 	assert.Zero(f, b.Decided)
 	assert.Zero(f, b.Counts)
-	r, err := f.store.Result(f.Context(), batch.Pass{Batch: b.ID, Number: 1}, -1)
+	for _, table := range []string{"result", "result_data"} {
+		var n int
+		require.NoError(f, database(f.T, f.at).QueryRowContext(f.Context(), `SELECT COUNT(*) FROM `+table).Scan(&n))
+		assert.Zero(f, n, table)
+	}
+}
+
+// A version that knows of no drafts starts a batch that has some, under another law: it
+// must not count them nor take them for its own, and after it they are nobody's.
+func aheadOfAnOlderVersion(f *fixture) {
+	const n = 10
+	b := f.uploaded("a", spec{}, 0)
+	f.ahead(f.engine.Ahead(f.Context(), b.ID), b.ID, n)
+	f.close()
+	f.hasher.law.Add(1)
+	db := database(f.T, f.at)
+	pinned, err := f.hasher.Pin(f.Context(), b.Request, nil)
 	require.NoError(f, err)
-	assert.Nil(f, r)
+	execute(f.T, db, `UPDATE batch SET state = $2, pass = 1, chunks = $3, row_count = $4, pinned = $5, started = 1 WHERE id = $1`,
+		b.ID, batch.Running, n, n*10, pinned) // as the first version did
+	var decided int64
+	require.NoError(f, db.QueryRowContext(f.Context(), `SELECT COUNT(*) FROM result WHERE batch = $1 AND revision = 0`, b.ID).Scan(&decided))
+	assert.Zero(f, decided)
+	require.NoError(f, db.Close())
+	f.open()
+	before := f.hasher.answers.Load()
+	got := f.succeeded(b.ID)
+	assert.EqualValues(f, n, f.hasher.answers.Load()-before)
+	f.same(f.succeeded(f.started("b", spec{}, n).ID), got)
+	_, err = f.engine.Retry(f.Context(), b.ID)
+	require.NoError(f, err)
+	assert.Equal(f, got.Decided, f.succeeded(b.ID).Decided)
+	var bytes int
+	require.NoError(f, database(f.T, f.at).QueryRowContext(f.Context(), `SELECT COUNT(*) FROM result_data WHERE batch = $1`, b.ID).Scan(&bytes))
+	assert.Equal(f, n, bytes)
 }

@@ -35,6 +35,7 @@ func conform(t *testing.T, at func(t *testing.T) store.Config) {
 		"OneDecidesAhead":        oneDecidesAhead,
 		"AheadFails":             aheadFails,
 		"AheadCancelled":         aheadCancelled,
+		"AheadOfAnOlderVersion":  aheadOfAnOlderVersion,
 		"Pages":                  pages,
 		"Cancel":                 cancelled,
 		"Delete":                 deleted,

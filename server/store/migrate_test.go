@@ -20,30 +20,63 @@ import (
 // oldBatch is a row as the first version wrote it.
 const oldBatch = `INSERT INTO batch VALUES ('old', 'request', 1, 0, 0, 0, -1, 0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, '', 'kept since', '', '1', NULL, NULL, NULL)`
 
-func TestSQLiteOfTheFirstVersionIsRenewed(t *testing.T) {
-	folder := t.TempDir()
-	require.NoError(t, os.WriteFile(filepath.Join(folder, "rootward.db"), nil, 0o600))
-	renewed(t, goose.DialectSQLite3, "sqlite3", sqliteFile(t, folder), store.Config{Folder: folder})
+func TestSQLiteIsRenewed(t *testing.T) {
+	migrated(t, func(t *testing.T) store.Config { return store.Config{Folder: t.TempDir()} })
 }
 
-func TestPostgresOfTheFirstVersionIsRenewed(t *testing.T) {
-	database := postgrestest.Start(t).Database(t)
-	db, err := sql.Open("pgx", database)
+func TestPostgresIsRenewed(t *testing.T) {
+	cluster := postgrestest.Start(t)
+	migrated(t, func(t *testing.T) store.Config { return store.Config{Database: cluster.Database(t)} })
+}
+
+func migrated(t *testing.T, at func(t *testing.T) store.Config) {
+	for name, test := range map[string]func(*testing.T, store.Config){
+		"OfTheFirstVersion": renewed, "WithDrafts": draftsAreDropped, "OfANewerVersion": newerIsRefused,
+	} {
+		t.Run(name, func(t *testing.T) { test(t, at(t)) })
+	}
+}
+
+// database opens what is at a place beside the store, which need not be there yet.
+func database(t *testing.T, at store.Config) *sql.DB {
+	t.Helper()
+	if at.Folder != "" {
+		return sqliteFile(t, at.Folder)
+	}
+	db, err := sql.Open("pgx", at.Database)
 	require.NoError(t, err)
-	renewed(t, goose.DialectPostgres, "postgres", db, store.Config{Database: database})
+	t.Cleanup(func() { _ = db.Close() })
+	return db
+}
+
+func execute(t *testing.T, db *sql.DB, statement string, args ...any) {
+	t.Helper()
+	_, err := db.ExecContext(t.Context(), statement, args...)
+	require.NoError(t, err)
+}
+
+// older makes the tables as a version made them, with something in them.
+func older(t *testing.T, at store.Config, version int64, statements ...string) {
+	t.Helper()
+	db, dialect, steps := database(t, at), goose.DialectPostgres, "postgres"
+	if at.Folder != "" {
+		require.NoError(t, os.WriteFile(filepath.Join(at.Folder, "rootward.db"), nil, 0o600))
+		dialect, steps = goose.DialectSQLite3, "sqlite3"
+	}
+	provider, err := goose.NewProvider(dialect, db, os.DirFS("migrations/"+steps), goose.WithTableName("rootward_migration"))
+	require.NoError(t, err)
+	_, err = provider.UpTo(t.Context(), version)
+	require.NoError(t, err)
+	for _, s := range statements {
+		execute(t, db, s)
+	}
+	require.NoError(t, db.Close())
 }
 
 // renewed opens a database of the version that had batches alone, with one in it: the
 // batch is still there, and a log can be begun.
-func renewed(t *testing.T, dialect goose.Dialect, steps string, db *sql.DB, at store.Config) {
-	first, err := goose.NewProvider(dialect, db, os.DirFS("migrations/"+steps), goose.WithTableName("rootward_migration"))
-	require.NoError(t, err)
-	_, err = first.UpTo(t.Context(), 1)
-	require.NoError(t, err)
-	_, err = db.ExecContext(t.Context(), oldBatch)
-	require.NoError(t, err)
-	require.NoError(t, db.Close())
-
+func renewed(t *testing.T, at store.Config) {
+	older(t, at, 1, oldBatch)
 	s := openStore(t, at)
 	b, err := s.Get(t.Context(), "old")
 	require.NoError(t, err)
@@ -53,4 +86,50 @@ func renewed(t *testing.T, dialect goose.Dialect, steps string, db *sql.DB, at s
 	require.NoError(t, err)
 	filled(t, l)
 	require.NoError(t, l.Check(t.Context()))
+}
+
+// draftsAreDropped opens a database of the version that kept drafts as results: those of
+// batches that have begun are results, the others are not.
+func draftsAreDropped(t *testing.T, at store.Config) {
+	older(t, at, 3,
+		`INSERT INTO batch VALUES ('uploading', 'a', 1, 0, 0, 0, -1, 0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, '', '', '', '1', NULL, NULL, NULL, 'a server')`,
+		`INSERT INTO batch VALUES ('begun', 'b', 2, 0, 1, 0, -1, 0, 1, 0, 0, 2, 20, 0, 0, 0, 0, 0, '', '', '', '1', '1', NULL, NULL, 'a server')`,
+		`INSERT INTO result SELECT id, 0, 1, 0, 1, 0, 0, 0, '1' FROM batch`,
+		`INSERT INTO result_data SELECT id, 0, 1, 0, '1', '1' FROM batch`)
+	s := openStore(t, at)
+	left, err := s.Left(t.Context(), batch.Pass{Batch: "begun", Number: 1})
+	require.NoError(t, err)
+	assert.EqualValues(t, 1, left, "of two")
+	for _, table := range []string{"result", "result_data"} {
+		var id string
+		require.NoError(t, database(t, at).QueryRowContext(t.Context(), `SELECT batch FROM `+table).Scan(&id))
+		assert.Equal(t, "begun", id, table)
+	}
+}
+
+// newerIsRefused opens a database that a newer version has renewed.
+func newerIsRefused(t *testing.T, at store.Config) {
+	require.NoError(t, openStore(t, at).Close())
+	for _, c := range []struct{ newer, older, says string }{
+		{`INSERT INTO rootward_migration (version_id, is_applied) VALUES (99, TRUE)`,
+			`DELETE FROM rootward_migration WHERE version_id = 99`, "its tables are of version 99, and this program knows them to version 4: "},
+		{`INSERT INTO river_migration (line, version) VALUES ('main', 98)`,
+			`DELETE FROM river_migration WHERE version = 98`, "its tables of the queue are of version 98, and this program knows them to version "},
+	} {
+		db := database(t, at)
+		execute(t, db, c.newer)
+		require.NoError(t, db.Close())
+		_, err := store.Open(t.Context(), at)
+		require.ErrorContains(t, err, c.says)
+		assert.ErrorContains(t, err, "start that or a newer one, or take back a backup from before")
+		if at.Folder != "" {
+			assert.ErrorContains(t, err, filepath.Join(at.Folder, "rootward.db"))
+		} else {
+			assert.ErrorContains(t, err, "PostgreSQL database ")
+		}
+		db = database(t, at)
+		execute(t, db, c.older)
+		require.NoError(t, db.Close())
+		require.NoError(t, openStore(t, at).Close())
+	}
 }

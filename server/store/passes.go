@@ -34,21 +34,40 @@ func (s *Store) Begin(ctx context.Context, b *batch.Batch, next batch.Revision) 
 			return err
 		case kept != next.Chunks:
 			return batch.ErrDiffers
-		case ahead != next.Ahead:
-			return drop(ctx, tx, next.Pass)
+		case b.State == batch.Uploading && ahead == next.Ahead:
+			return promote(ctx, tx, b.ID)
+		case b.State == batch.Uploading:
+			return drop(ctx, tx, b.ID)
 		}
 		return nil
 	})
 }
 
-// drop removes the results of a revision.
-func drop(ctx context.Context, tx *sql.Tx, p batch.Pass) error {
-	for _, table := range []string{"result", "result_data"} {
-		if _, err := tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE batch = $1 AND revision = $2`, p.Batch, p.Revision); err != nil {
-			return err
-		}
+// What was answered ahead has numbers in a revision, and bytes in a pass, that are nobody's
+// until it is promoted: a version of this program that does not know of it takes it for
+// nothing. The pass changes from 0 to 1, which are equally long in a record of SQLite: so it
+// leaves the pages of the bytes as they are. To move 20 MB takes 20 ms, and 200 ms otherwise.
+const (
+	draftRevision = -1
+	draftPass     = 0
+)
+
+// promote makes what was answered ahead the answers of the first pass.
+func promote(ctx context.Context, tx *sql.Tx, id string) error {
+	_, err := tx.ExecContext(ctx, `UPDATE result SET revision = 0 WHERE batch = $1 AND revision = $2`, id, draftRevision)
+	if err == nil {
+		_, err = tx.ExecContext(ctx, `UPDATE result_data SET pass = 1 WHERE batch = $1 AND revision = 0 AND pass = $2`, id, draftPass)
 	}
-	return nil
+	return err
+}
+
+// drop removes the results of a batch before its first pass.
+func drop(ctx context.Context, tx *sql.Tx, id string) error {
+	_, err := tx.ExecContext(ctx, `DELETE FROM result WHERE batch = $1`, id)
+	if err == nil {
+		_, err = tx.ExecContext(ctx, `DELETE FROM result_data WHERE batch = $1`, id)
+	}
+	return err
 }
 
 // Queued implements batch.Store.
@@ -119,17 +138,17 @@ func (s *Store) Keep(ctx context.Context, p batch.Pass, index int64, a batch.Ans
 
 // result is an answer as it is kept.
 type result struct {
-	batch.Pass
-	index  int64
-	counts batch.Counts
-	sum    [sha256.Size]byte // of the answer
-	tally  []byte
-	answer []byte // pressed
+	numbers, bytes batch.Pass // of which they are kept
+	index          int64
+	counts         batch.Counts
+	sum            [sha256.Size]byte // of the answer
+	tally          []byte
+	answer         []byte // pressed
 }
 
 // prepare hashes an answer, which is also given pressed.
 func prepare(p batch.Pass, index int64, a batch.Answer, pressed []byte) *result {
-	return &result{p, index, a.Counts, sha256.Sum256(a.Result), a.Tally, pressed}
+	return &result{p, p, index, a.Counts, sha256.Sum256(a.Result), a.Tally, pressed}
 }
 
 // insert keeps a result, unless it has been kept.
@@ -137,14 +156,14 @@ func (r *result) insert(ctx context.Context, tx *sql.Tx) (bool, error) {
 	c := &r.counts
 	done, err := tx.ExecContext(ctx, `INSERT INTO result (batch, revision, pass, idx, prescribed, deferred, undetermined, rejected, sha256)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT DO NOTHING`,
-		r.Batch, r.Revision, r.Number, r.index, c.Prescribed, c.Deferred, c.Undetermined, c.Rejected, r.sum[:])
+		r.numbers.Batch, r.numbers.Revision, r.numbers.Number, r.index, c.Prescribed, c.Deferred, c.Undetermined, c.Rejected, r.sum[:])
 	if err := one(done, err); err == batch.ErrState {
 		return false, nil
 	} else if err != nil {
 		return false, err
 	}
 	_, err = tx.ExecContext(ctx, `INSERT INTO result_data (batch, revision, pass, idx, tally, answer) VALUES ($1, $2, $3, $4, $5, $6)`,
-		r.Batch, r.Revision, r.Number, r.index, present(r.tally), r.answer)
+		r.bytes.Batch, r.bytes.Revision, r.bytes.Number, r.index, present(r.tally), r.answer)
 	return err == nil, err
 }
 
@@ -240,20 +259,18 @@ func (s *Store) Succeed(ctx context.Context, p batch.Pass, summary []byte, diges
 // Stop implements batch.Store.
 func (s *Store) Stop(ctx context.Context, b *batch.Batch, to batch.State, problem string, ended time.Time) error {
 	return s.in(ctx, func(tx *sql.Tx) error {
-		p := batch.Pass{Batch: b.ID, Revision: b.Revision, Number: b.Passes}
-		if b.State == batch.Uploading { // answers that were given ahead have never been its own
-			if err := drop(ctx, tx, p); err != nil {
-				return err
-			}
-		}
-		decided, c, err := counts(ctx, tx, p)
+		decided, c, err := counts(ctx, tx, batch.Pass{Batch: b.ID, Revision: b.Revision, Number: b.Passes})
 		if err != nil {
 			return err
 		}
-		return one(tx.ExecContext(ctx, `UPDATE batch SET state = $4, problem = $5, ended = $6, decided = $7,
+		err = one(tx.ExecContext(ctx, `UPDATE batch SET state = $4, problem = $5, ended = $6, decided = $7,
 				prescribed = $8, deferred = $9, undetermined = $10, rejected = $11
 			WHERE id = $1 AND state = $2 AND revision = $3`, b.ID, b.State, b.Revision, to, problem, stamp(ended),
 			decided, c.Prescribed, c.Deferred, c.Undetermined, c.Rejected))
+		if err == nil && b.State == batch.Uploading {
+			err = drop(ctx, tx, b.ID)
+		}
+		return err
 	})
 }
 

@@ -39,7 +39,8 @@ func openPostgres(ctx context.Context, c Config) (*Store, error) {
 		return err
 	}
 	if err := renew(ctx, db, pool, c); err != nil {
-		return nil, errors.Join(fmt.Errorf("PostgreSQL: %w", err), s.close())
+		at := pool.Config().ConnConfig
+		return nil, errors.Join(fmt.Errorf("PostgreSQL database %s at %s: %w", at.Database, at.Host, err), s.close())
 	}
 	return s, nil
 }
