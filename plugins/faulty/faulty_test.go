@@ -67,8 +67,8 @@ var inTables = map[string]string{
 // inProcesses says by which words the kit tells each fault of a built plugin.
 var inProcesses = map[string]string{
 	"crashes":               "it does not shake hands with a host",
-	"hangs":                 "with the arguments [] it does not end",
-	"hangs-describing":      `with the arguments ["--describe"] it does not end`,
+	"hangs":                 "with the arguments [] and the environment [] it does not end",
+	"hangs-describing":      `with the arguments ["--describe"] and the environment [] it does not end`,
 	"writes-garbage":        "it does not shake hands with a host",
 	"leaves-a-child":        "it does not end within",
 	"crashes-compiling":     "it does not give its table",
@@ -92,6 +92,7 @@ var inProcesses = map[string]string{
 	"describes-then-fails":  "it does not describe itself with --describe: exit status 3",
 	"describes-and-chats":   "something follows the description",
 	"starts-by-hand":        "started by hand it should refuse",
+	"speaks-in-the-clear":   "started without PLUGIN_CLIENT_CERT it should serve nobody",
 	"outlives-its-host":     "after its host was killed; it must see by itself that its host is gone",
 	"stays-when-asked":      "it does not end when its host asks it to",
 	"huge-reply":            "it does not give its table within",

@@ -13,7 +13,6 @@ import (
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
-	"example.org/rootward/rules/ruleplugin"
 	"example.org/rootward/rules/rulesdk"
 )
 
@@ -79,7 +78,7 @@ func answering(change func(*pluginv1.RuleAnswers)) func(string) {
 		if describing() {
 			rulesdk.MainWith(sound)
 		}
-		ruleplugin.Serve(&changedAnswers{rulesdk.ServiceWith(sound, stderr), change})
+		serve(&changedAnswers{rulesdk.ServiceWith(sound, stderr), change})
 	}
 }
 

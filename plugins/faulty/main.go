@@ -37,6 +37,7 @@ var faults = map[string]func(name string){
 	"describes-then-fails":  describeThenFail,
 	"describes-and-chats":   describeAndChat,
 	"starts-by-hand":        startByHand,
+	"speaks-in-the-clear":   speakInTheClear,
 	"takes-any-contract":    takeAnyContract,
 	"outlives-its-host":     outliveHost,
 	"stays-when-asked":      stayWhenAsked,

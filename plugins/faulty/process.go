@@ -135,6 +135,15 @@ func startByHand(name string) {
 	sound(name)
 }
 
+// speakInTheClear takes a host without a certificate for one to speak with.
+func speakInTheClear(name string) {
+	if !describing() && hosted() && os.Getenv(ruleplugin.ClientCertificate) == "" {
+		fmt.Println("1|1|unix|/run/rules.sock|grpc|")
+		os.Exit(0)
+	}
+	sound(name)
+}
+
 // outliveHost does not look whether its host lives.
 func outliveHost(name string) { serving(func(*ruletablev1.Table) {})(name) }
 

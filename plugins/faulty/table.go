@@ -53,7 +53,14 @@ func serving(change func(*ruletablev1.Table)) func(string) {
 		if describing() || !hosted() {
 			sound(name)
 		}
-		ruleplugin.Serve(&changed{name: name, change: change})
+		serve(&changed{name: name, change: change})
+	}
+}
+
+func serve(s pluginv1.RulePluginServiceServer) {
+	if err := ruleplugin.Serve(s); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
 	}
 }
 
@@ -62,7 +69,7 @@ func takeAnyContract(name string) {
 	if describing() || !hosted() {
 		sound(name)
 	}
-	ruleplugin.Serve(&changed{name: name, change: func(*ruletablev1.Table) {}, anyContract: true})
+	serve(&changed{name: name, change: func(*ruletablev1.Table) {}, anyContract: true})
 }
 
 func describing() bool { return len(os.Args) > 1 }

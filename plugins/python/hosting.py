@@ -17,6 +17,8 @@ from concurrent import futures
 
 CONTRACT_VERSION = 1
 COOKIE = ("ROOTWARD_RULE_PLUGIN", "rule-table")
+CLIENT_CERTIFICATE = "PLUGIN_CLIENT_CERT"
+EXIT_FAULTY = 1
 EXIT_USAGE = 2
 
 
@@ -33,6 +35,9 @@ def main(argv, table):
         print("This is a Rootward rule plugin: the server starts it. It does nothing when started by hand. "
               "To see whose rules it holds, run it with --describe", file=sys.stderr)
         return EXIT_USAGE
+    if not os.environ.get(CLIENT_CERTIFICATE):
+        print(f"{CLIENT_CERTIFICATE} is not set: the plugin serves only a host that gives its certificate by it", file=sys.stderr)
+        return EXIT_FAULTY
     serve(pb, table)
     return 0
 
@@ -121,14 +126,11 @@ class Calls:
 
 
 def listen(grpc, server, address):
-    """Adds the port; with a client certificate of the host over mutual TLS. Gives the
-    certificate as the handshake wants it: DER in base64 without padding."""
-    client = os.environ.get("PLUGIN_CLIENT_CERT")
-    if not client:
-        server.add_insecure_port(address)
-        return ""
+    """Adds the port, over mutual TLS with the certificate of the host. Gives the plugin's own
+    as the handshake wants it: DER in base64 without padding."""
     key, pem, der = own_certificate()
-    server.add_secure_port(address, grpc.ssl_server_credentials([(key, pem)], client.encode(), True))
+    client = os.environ[CLIENT_CERTIFICATE].encode()
+    server.add_secure_port(address, grpc.ssl_server_credentials([(key, pem)], client, True))
     return base64.b64encode(der).decode().rstrip("=")
 
 

@@ -7,6 +7,7 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
+	"encoding/pem"
 	"fmt"
 	"time"
 )
@@ -37,4 +38,9 @@ func Certificate() (tls.Certificate, error) {
 		return tls.Certificate{}, fmt.Errorf("no certificate for a connection: %w", err)
 	}
 	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}, nil
+}
+
+// PEM is a certificate as ClientCertificate has it.
+func PEM(c tls.Certificate) []byte {
+	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: c.Certificate[0]})
 }

@@ -15,7 +15,7 @@ const (
 )
 
 // ClientCertificate is the variable by which a plugin learns the one certificate that it
-// accepts.
+// accepts, in PEM. Without it a plugin serves nobody.
 const ClientCertificate = "PLUGIN_CLIENT_CERT"
 
 // SocketFolder is the variable by which a plugin learns the folder for its socket.

@@ -56,10 +56,10 @@ func Serve(server pluginv1.RulePluginServiceServer) error {
 }
 
 // mutual gives mutual TLS with the one certificate of a host, in PEM, and the plugin's own
-// as the handshake has it. A host that gives none speaks without TLS.
+// as the handshake has it.
 func mutual(client string) ([]grpc.ServerOption, string, error) {
 	if client == "" {
-		return nil, "", nil
+		return nil, "", fmt.Errorf("%s is not set: the plugin serves only a host that gives its certificate by it", ClientCertificate)
 	}
 	accepted := x509.NewCertPool()
 	if !accepted.AppendCertsFromPEM([]byte(client)) {

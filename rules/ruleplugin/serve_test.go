@@ -4,8 +4,8 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"encoding/base64"
-	"encoding/pem"
 	"net"
+	"os"
 	"path/filepath"
 	"testing"
 
@@ -24,7 +24,7 @@ import (
 
 func TestAPluginSpeaksWithItsHostAlone(t *testing.T) {
 	host, other := certificate(t), certificate(t)
-	options, shown, err := ruleplugin.Mutual(string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: host.Certificate[0]})))
+	options, shown, err := ruleplugin.Mutual(string(ruleplugin.PEM(host)))
 	require.NoError(t, err)
 	server := grpc.NewServer(options...)
 	healthv1.RegisterHealthServer(server, health.NewServer())
@@ -61,9 +61,15 @@ func TestAPluginSpeaksWithItsHostAlone(t *testing.T) {
 	}
 }
 
-func TestWhatIsNoCertificateIsNotServedWithout(t *testing.T) {
-	_, _, err := ruleplugin.Mutual("not in PEM")
-	assert.ErrorContains(t, err, ruleplugin.ClientCertificate)
+func TestNobodyIsServedWithoutACertificate(t *testing.T) {
+	for _, given := range []string{"", "not in PEM"} {
+		t.Setenv(ruleplugin.ClientCertificate, given)
+		t.Setenv(ruleplugin.SocketFolder, t.TempDir())
+		assert.ErrorContains(t, ruleplugin.Serve(nil), ruleplugin.ClientCertificate)
+		entries, err := os.ReadDir(os.Getenv(ruleplugin.SocketFolder))
+		require.NoError(t, err)
+		assert.Empty(t, entries, "no socket")
+	}
 }
 
 func certificate(t *testing.T) tls.Certificate {

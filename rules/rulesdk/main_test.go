@@ -35,8 +35,12 @@ func TestMain(m *testing.M) {
 }
 
 func startPlugin() {
+	own, err := ruleplugin.Certificate()
+	if err != nil {
+		os.Exit(1)
+	}
 	plugin := exec.Command(os.Args[0])
-	plugin.Env = []string{role + "=plugin", ruleplugin.Cookie + "=" + ruleplugin.CookieValue, "PLUGIN_PROTOCOL_VERSIONS=1"}
+	plugin.Env = []string{role + "=plugin", ruleplugin.Cookie + "=" + ruleplugin.CookieValue, ruleplugin.ClientCertificate + "=" + string(ruleplugin.PEM(own))}
 	stdout, err := plugin.StdoutPipe()
 	if err != nil || plugin.Start() != nil {
 		os.Exit(1)

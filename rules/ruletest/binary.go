@@ -40,6 +40,7 @@ func CheckBinary(t T, dir string) *rules.Set {
 // CheckExecutable fails the test unless a built plugin, in whatever language it was
 // written,
 //   - describes itself, and refuses to be started by hand and says how it is asked,
+//   - refuses a host that gives no certificate to speak with by mutual TLS,
 //   - shakes hands, and gives the table that it described, the same at each call and
 //     whatever its environment, within the time that a host waits,
 //   - refuses a host that speaks another contract,
@@ -53,6 +54,7 @@ func CheckExecutable(t T, path string) *rules.Set {
 	require.NoError(t, err)
 	description := describe(t, path, nil)
 	refusesByHand(t, path)
+	refusesWithoutTLS(t, path)
 	var set *rules.Set
 	for _, environment := range environments {
 		set = checkRun(t, path, environment)
@@ -170,7 +172,7 @@ func output(t T, path string, environment []string, args ...string) (stdout, std
 		killGroup(cmd.Process)
 	}
 	if ctx.Err() != nil {
-		fail(t, "with the arguments %q it does not end within %s", args, limitsOf(t).Start)
+		fail(t, "with the arguments %q and the environment %q it does not end within %s", args, environment, limitsOf(t).Start)
 	}
 	writesNoFile(t, cmd.Dir)
 	return out.String(), complaint.String(), err
@@ -203,6 +205,18 @@ func refusesByHand(t T, path string) {
 	}
 	if stdout != "" {
 		t.Errorf("started by hand it writes to standard output: %q", shorten(stdout))
+	}
+}
+
+// refusesWithoutTLS starts the plugin as a host does that gives no certificate.
+func refusesWithoutTLS(t T, path string) {
+	t.Helper()
+	stdout, stderr, err := output(t, path, []string{ruleplugin.Cookie + "=" + ruleplugin.CookieValue})
+	if failed := (*exec.ExitError)(nil); !errors.As(err, &failed) || stdout != "" {
+		t.Errorf("started without %s it should serve nobody and refuse with an exit code; it gives %v and writes %q", ruleplugin.ClientCertificate, err, shorten(stdout))
+	}
+	if !strings.Contains(stderr, ruleplugin.ClientCertificate) {
+		t.Errorf("started without %s it should say so on standard error; it says %q", ruleplugin.ClientCertificate, shorten(stderr))
 	}
 }
 

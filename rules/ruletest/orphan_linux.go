@@ -25,10 +25,15 @@ func endsWithItsHost(t T, path string) {
 	if err != nil {
 		return
 	}
+	own, err := ruleplugin.Certificate()
+	if err != nil {
+		fail(t, "no host can be started: %s", err)
+	}
 	host := exec.CommandContext(t.Context(), shell, "-c", startAndTell, "host", path)
 	host.Dir = t.TempDir()
 	host.Env = []string{
 		ruleplugin.Cookie + "=" + ruleplugin.CookieValue,
+		ruleplugin.ClientCertificate + "=" + string(ruleplugin.PEM(own)),
 		"PLUGIN_PROTOCOL_VERSIONS=" + strconv.Itoa(ruleplugin.ContractVersion),
 		"TMPDIR=" + host.Dir,
 	}
@@ -65,7 +70,7 @@ func startHost(t T, host *exec.Cmd) int {
 		}
 	}
 	if plugin == 0 || !shaken {
-		fail(t, "it does not shake hands with a host that uses no transport security within %s", limitsOf(t).Start)
+		fail(t, "it does not shake hands with a host that a shell starts within %s", limitsOf(t).Start)
 	}
 	return plugin
 }

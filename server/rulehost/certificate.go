@@ -3,7 +3,6 @@ package rulehost
 import (
 	"crypto/tls"
 	"crypto/x509"
-	"encoding/pem"
 
 	"example.org/rootward/rules/ruleplugin"
 )
@@ -27,6 +26,6 @@ func certify() (*certified, error) {
 			ServerName:   ruleplugin.ServerName,
 			MinVersion:   tls.VersionTLS12,
 		},
-		pem: pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: own.Certificate[0]}),
+		pem: ruleplugin.PEM(own),
 	}, nil
 }
