@@ -84,7 +84,7 @@ def serve(pb, table):
     ended = threading.Event()
     server.add_generic_rpc_handlers((Calls(grpc, pb, table, ended.set),))
     folder = os.environ.get("PLUGIN_UNIX_SOCKET_DIR") or tempfile.mkdtemp()
-    path = os.path.join(folder, "rules.sock")
+    path = os.path.join(folder, "rules-" + os.urandom(4).hex())  # the folder may have those of others
     certificate = listen(grpc, server, "unix:" + path)
     server.start()
     print(f"1|{CONTRACT_VERSION}|unix|{path}|grpc|{certificate}", flush=True)

@@ -2,6 +2,7 @@ package ruleplugin
 
 import (
 	"context"
+	"crypto/rand"
 	"crypto/tls"
 	"crypto/x509"
 	"encoding/base64"
@@ -77,7 +78,8 @@ func mutual(client string) ([]grpc.ServerOption, string, error) {
 	}))}, base64.RawStdEncoding.EncodeToString(own.Certificate[0]), nil
 }
 
-// listen opens a socket in the folder, or in one of its own if none is given.
+// listen opens a socket in the folder, or in one of its own if none is given. Its name is new:
+// the folder may have that of another plugin, or of one that was killed.
 func listen(folder string) (_ net.Listener, tidy func(), _ error) {
 	tidy = func() {}
 	if folder == "" {
@@ -87,7 +89,7 @@ func listen(folder string) (_ net.Listener, tidy func(), _ error) {
 		}
 		folder, tidy = own, func() { _ = os.RemoveAll(own) }
 	}
-	l, err := net.Listen("unix", filepath.Join(folder, "rules.sock"))
+	l, err := net.Listen("unix", filepath.Join(folder, "rules-"+rand.Text()[:8]))
 	if err != nil {
 		tidy()
 		return nil, nil, err

@@ -72,6 +72,19 @@ func TestNobodyIsServedWithoutACertificate(t *testing.T) {
 	}
 }
 
+// A socket stays where it is when its plugin is killed.
+func TestAFolderHasSocketsOfSeveralPlugins(t *testing.T) {
+	folder := t.TempDir()
+	for range 3 {
+		l, tidy, err := ruleplugin.Listen(folder)
+		require.NoError(t, err)
+		t.Cleanup(func() { tidy(); l.Close() })
+	}
+	entries, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	assert.Len(t, entries, 3)
+}
+
 func certificate(t *testing.T) tls.Certificate {
 	t.Helper()
 	c, err := ruleplugin.Certificate()
