@@ -20,7 +20,7 @@ type output struct {
 	full   chan []byte // in their order; nil: nobody writes
 	empty  chan []byte // to be filled again; one that is nil could not be written
 	ended  chan error  // what went wrong, once there is nothing more to write
-	failed error
+	failed error       // nobody writes any more
 }
 
 const (
@@ -95,8 +95,12 @@ func (o *output) AvailableBuffer() []byte {
 }
 
 // handOn lets a block be written, and takes an empty one. What fills no page it begins that
-// one with: past the cache only whole pages are written.
+// one with: past the cache only whole pages are written. After an error nothing is written.
 func (o *output) handOn() {
+	if o.failed != nil {
+		o.block = o.block[:0]
+		return
+	}
 	var rest [pageBytes]byte
 	whole := len(o.block) &^ (pageBytes - 1)
 	n := copy(rest[:], o.block[whole:])
@@ -159,14 +163,17 @@ func (o *output) stop() error {
 
 // finish makes sure that all is on the disk, still under its own name.
 func (o *output) finish() error {
-	if err := errors.Join(o.failed, o.stop()); err != nil {
-		return err
+	if o.failed == nil {
+		o.failed = o.stop()
 	}
-	if _, err := o.file.Write(o.block); err != nil {
-		return err
+	if o.failed == nil {
+		_, o.failed = o.file.Write(o.block)
+		o.block = o.block[:0]
 	}
-	o.block = o.block[:0]
-	return o.file.Sync()
+	if o.failed == nil {
+		o.failed = o.file.Sync()
+	}
+	return o.failed
 }
 
 // publish gives the file its name.

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -66,5 +68,48 @@ func TestOutputTellsThatItCannotWrite(t *testing.T) {
 		}
 		require.True(t, err != nil || last != nil)
 		require.Error(t, o.finish())
+	}
+}
+
+// A full disk is told once, however much is written after it, and nothing is written then.
+func TestOutputTellsOnceOfAFullDisk(t *testing.T) {
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Skip("there is no disk that is always full: ", err)
+	}
+	defer full.Close()
+	for _, copied := range []bool{true, false} {
+		path := filepath.Join(t.TempDir(), "out")
+		o, err := createOutput(path, "")
+		require.NoError(t, err)
+		file := o.file
+		o.file = full
+		text, failures := make([]byte, 100_000), 0
+		for range 100 {
+			if copied {
+				_, err = o.Write(text)
+			} else {
+				_, err = o.Write(append(o.AvailableBuffer(), text...))
+			}
+			if err != nil {
+				failures++
+				require.Nil(t, o.full, "nobody writes")
+			}
+		}
+		require.Positive(t, failures)
+		for range 2 {
+			err = o.finish()
+			require.ErrorIs(t, err, syscall.ENOSPC)
+			require.Equal(t, 1, strings.Count(err.Error(), syscall.ENOSPC.Error()), "%s", err)
+		}
+		o.file = file
+		require.NoError(t, o.restart())
+		_, err = o.Write([]byte("less"))
+		require.NoError(t, err)
+		require.NoError(t, o.finish())
+		require.NoError(t, o.publish())
+		got, err := os.ReadFile(path)
+		require.NoError(t, err)
+		require.Equal(t, "less", string(got))
 	}
 }
