@@ -11,7 +11,7 @@ import (
 // Where Start pins the same, on the same start of the same server, its answers are those
 // of the first pass, since equal arguments give equal answers; else they are dropped, and
 // every chunk is decided then. A batch is decided ahead under one law by one server, the
-// first that does: so a chunk that brings about a server's end does so once.
+// first that does: so tables or a chunk that bring about a server's end do so once.
 //
 // Its methods may be called from several goroutines.
 type Ahead struct {
@@ -39,15 +39,14 @@ func (e *Engine) Ahead(ctx context.Context, id string) *Ahead {
 		return nil // who starts the batch is told
 	}
 	a := &Ahead{engine: e, by: e.ahead(pinned)}
+	if own, err := e.Store.Ahead(ctx, id, a.by); err != nil || !own {
+		return nil
+	}
 	err = e.guard(func() (err error) {
 		a.run, err = e.Evaluator.Open(ctx, b.Request, pinned, nil)
 		return err
 	})
 	if err != nil {
-		return nil
-	}
-	if own, err := e.Store.Ahead(ctx, id, a.by); err != nil || !own {
-		a.Close()
 		return nil
 	}
 	return a

@@ -131,6 +131,21 @@ func oneDecidesAhead(f *fixture) {
 	}
 }
 
+// Who decides ahead is named before anything is opened for it: what brings about a server's
+// end there does so once. For an upload that another decides ahead nothing is opened.
+func namedBeforeOpened(f *fixture) {
+	b := f.uploaded("a", spec{}, 0)
+	f.hasher.opening = func() {
+		own, err := f.store.Ahead(f.Context(), b.ID, "another server")
+		assert.NoError(f, err)
+		assert.False(f, own)
+	}
+	f.engine.Ahead(f.Context(), b.ID).Close()
+	assert.EqualValues(f, 1, f.hasher.opens.Load())
+	assert.Nil(f, f.engineOn(f.store).Ahead(f.Context(), b.ID), "another server")
+	assert.EqualValues(f, 1, f.hasher.opens.Load())
+}
+
 // Where deciding ahead fails, the chunks are kept and decided after the start.
 func aheadFails(f *fixture) {
 	got := f.succeeded(f.startedLate("a", spec{AnswerFails: 1}, 20, func() {}).ID)

@@ -33,6 +33,7 @@ func conform(t *testing.T, at func(t *testing.T) store.Config) {
 		"DecidedAheadInVain":     decidedAheadInVain,
 		"DecidedAheadInPart":     decidedAheadInPart,
 		"OneDecidesAhead":        oneDecidesAhead,
+		"NamedBeforeOpened":      namedBeforeOpened,
 		"AheadFails":             aheadFails,
 		"AheadCancelled":         aheadCancelled,
 		"AheadOfAnOlderVersion":  aheadOfAnOlderVersion,

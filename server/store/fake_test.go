@@ -38,6 +38,7 @@ type hasher struct {
 	pins, opens, answers, sums atomic.Int64
 	open, answer, sum          atomic.Int64 // failures so far
 	gate                       func()       // before each answer, if set
+	opening                    func()       // before each run is opened, if set
 	rounds                     int          // of hashing for nothing: the work that a chunk is
 	law                        atomic.Int64 // that is pinned
 }
@@ -73,6 +74,9 @@ func (h *hasher) Pin(_ context.Context, request, before []byte) ([]byte, error) 
 
 func (h *hasher) Open(_ context.Context, request, pinned, shares []byte) (batch.Run, error) {
 	h.opens.Add(1)
+	if h.opening != nil {
+		h.opening()
+	}
 	s := read(request)
 	if s.Refuses {
 		return nil, refusal("NO_TABLES")
