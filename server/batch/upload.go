@@ -12,8 +12,10 @@ func (e *Engine) Put(ctx context.Context, id string, c *Chunk) (next int64, err 
 		return 0, refuse(ChunkDamaged, "the %d bytes of chunk %d have the SHA-256 %x, not %x as was sent with them: send the chunk again",
 			len(c.Data), c.Index, sum, c.SHA256)
 	}
+	hint, _ := e.hints.Load(id)
+	from, _ := hint.(int64)
 	var ahead *Ahead
-	if c.Ahead != nil {
+	if c.Ahead != nil && c.Index >= from { // or it is kept already
 		ahead = c.Ahead()
 	}
 	d := ahead.answer(c)
@@ -29,11 +31,20 @@ func (e *Engine) Put(ctx context.Context, id string, c *Chunk) (next int64, err 
 	default:
 		return 0, about(id, err)
 	}
-	hint, _ := e.hints.LoadOrStore(id, int64(0))
-	if next, err = e.Store.NextChunk(ctx, id, hint.(int64)); err == nil {
-		e.hints.Store(id, next)
+	if next, err = e.Store.NextChunk(ctx, id, from); err == nil {
+		e.hint(id, next)
 	}
 	return next, err
+}
+
+// hint notes that no chunk of a batch is missing below this one.
+func (e *Engine) hint(id string, next int64) {
+	for {
+		was, noted := e.hints.LoadOrStore(id, next)
+		if !noted || was.(int64) >= next || e.hints.CompareAndSwap(id, was, next) {
+			return
+		}
+	}
 }
 
 // Start pins what decides and queues the chunks. A batch that was started with the
