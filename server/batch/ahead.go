@@ -11,7 +11,9 @@ import (
 // Where Start pins the same, on the same start of the same server, its answers are those
 // of the first pass, since equal arguments give equal answers; else they are dropped, and
 // every chunk is decided then. A batch is decided ahead under one law by one server, the
-// first that does: so tables or a chunk that bring about a server's end do so once.
+// first that does: so tables or a chunk that bring about a server's end do so once. What
+// comes while as many chunks are decided as may be is left to the jobs: an upload does not
+// wait for others.
 //
 // Its methods may be called from several goroutines.
 type Ahead struct {
@@ -72,9 +74,10 @@ func (a *Ahead) answer(c *Chunk) *Draft {
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if a.run == nil {
+	if a.run == nil || !a.engine.turns.try() {
 		return nil
 	}
+	defer a.engine.turns.giveBack()
 	var of Answer
 	err := a.engine.guard(func() (err error) {
 		of, err = a.run.Answer(c.Data, c.Read)

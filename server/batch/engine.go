@@ -23,7 +23,7 @@ type Config struct {
 	Store     Store // stays open until after Close
 	Evaluator Evaluator
 	Log       zerolog.Logger
-	Workers   int              // chunks that are decided at once; a processor each, if 0
+	Workers   int              // chunks that are decided at once, by jobs and uploads; a processor each, if 0
 	Now       func() time.Time // time.Now, if nil
 	Backoff   time.Duration    // after the first failure of an Evaluator, doubled twice; 1 s if 0
 }
@@ -36,6 +36,7 @@ type Engine struct {
 	runs     runs
 	news     news       // of batches that have begun or ended here
 	memory   sync.Pool  // of *[]byte: of chunks that were decided
+	turns    turns      // of those that decide
 	jobs     jobs       // that run here
 	closing  sync.Mutex // one pass is summed up at a time
 	hints    sync.Map   // by batch: a chunk below which none is missing
@@ -70,7 +71,7 @@ func Open(ctx context.Context, c Config) (*Engine, error) {
 	if c.Backoff == 0 {
 		c.Backoff = time.Second
 	}
-	e := &Engine{Config: c, id: rand.Text(), stopped: make(chan struct{})}
+	e := &Engine{Config: c, id: rand.Text(), turns: make(turns, c.Workers), stopped: make(chan struct{})}
 	workers := river.NewWorkers()
 	river.AddWorker(workers, &worker{engine: e})
 	var err error
@@ -89,6 +90,31 @@ func Open(ctx context.Context, c Config) (*Engine, error) {
 	go k.run(keeping)
 	return e, nil
 }
+
+// turns are as many as chunks may be decided at once.
+type turns chan struct{}
+
+// take waits for a turn. It reports false if ctx ends before.
+func (t turns) take(ctx context.Context) bool {
+	select {
+	case t <- struct{}{}:
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}
+
+// try takes a turn if one is free.
+func (t turns) try() bool {
+	select {
+	case t <- struct{}{}:
+		return true
+	default:
+		return false
+	}
+}
+
+func (t turns) giveBack() { <-t }
 
 func (e *Engine) queueConfig(workers *river.Workers) *river.Config {
 	return &river.Config{

@@ -121,6 +121,9 @@ func (e *Engine) decide(ctx context.Context, c chunks) error {
 			continue
 		}
 		*memory = data[:0]
+		if !e.turns.take(ctx) {
+			return errGivenBack
+		}
 		if err := e.answer(ctx, run, p, i, data); err != nil {
 			run = nil // what state it is in nobody knows
 			return err
@@ -129,9 +132,11 @@ func (e *Engine) decide(ctx context.Context, c chunks) error {
 	return e.finish(ctx, p)
 }
 
+// answer decides a chunk, in a turn that it gives back.
 func (e *Engine) answer(ctx context.Context, run Run, p Pass, index int64, data []byte) error {
 	var a Answer
 	err := e.guard(func() (err error) {
+		defer e.turns.giveBack()
 		a, err = run.Answer(data, nil)
 		return err
 	})

@@ -1,8 +1,11 @@
 package store_test
 
 import (
+	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -139,6 +142,60 @@ func namedBeforeOpened(f *fixture) {
 	assert.EqualValues(f, 1, f.hasher.opens.Load())
 	assert.Nil(f, f.engineOn(f.store).Ahead(f.Context(), b.ID), "another server")
 	assert.EqualValues(f, 1, f.hasher.opens.Load())
+}
+
+// Uploads and jobs together decide no more chunks at once than there are workers, which are
+// two. What an upload has no turn for is decided later.
+func turnsAreTaken(f *fixture) {
+	const n = 12
+	want := f.succeeded(f.started("undisturbed", spec{}, n).ID)
+	var now, most atomic.Int64
+	f.hasher.gate = func() {
+		here := now.Add(1)
+		for m := most.Load(); here > m && !most.CompareAndSwap(m, here); m = most.Load() {
+		}
+		time.Sleep(5 * time.Millisecond)
+		now.Add(-1)
+	}
+	decidedByJobs := f.started("by jobs", spec{}, 40)
+	var all sync.WaitGroup
+	var late [8]*batch.Batch
+	for i := range late {
+		b := f.uploaded(fmt.Sprint("ahead ", i), spec{}, 0)
+		a := f.engine.Ahead(f.Context(), b.ID)
+		require.NotNil(f, a)
+		all.Go(func() {
+			f.ahead(a, b.ID, n)
+			var err error
+			late[i], err = f.engine.Start(f.Context(), b.ID, n, n*10)
+			assert.NoError(f, err)
+		})
+	}
+	all.Wait()
+	f.succeeded(decidedByJobs.ID)
+	for _, b := range late {
+		f.same(want, f.succeeded(b.ID))
+	}
+	assert.EqualValues(f, 2, most.Load())
+	assert.EqualValues(f, n+40+n*len(late), f.hasher.answers.Load(), "no chunk twice")
+}
+
+// An upload decides nothing while jobs have all turns, and does not wait for one.
+func noTurnIsLeft(f *fixture) {
+	var deciding atomic.Int64
+	opened := make(chan struct{})
+	open := sync.OnceFunc(func() { close(opened) })
+	f.Cleanup(open)
+	f.hasher.gate = func() {
+		deciding.Add(1)
+		<-opened
+	}
+	byJobs := f.started("by jobs", spec{}, 2)
+	require.Eventually(f, func() bool { return deciding.Load() == 2 }, 20*time.Second, time.Millisecond)
+	late := f.startedLate("ahead", spec{}, 20, func() { assert.EqualValues(f, 2, deciding.Load()) })
+	open()
+	f.succeeded(byJobs.ID)
+	f.same(f.succeeded(f.started("a", spec{}, 20).ID), f.succeeded(late.ID))
 }
 
 // Where deciding ahead fails, the chunks are kept and decided after the start.

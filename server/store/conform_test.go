@@ -34,6 +34,8 @@ func conform(t *testing.T, at func(t *testing.T) store.Config) {
 		"DecidedAheadInPart":     decidedAheadInPart,
 		"OneDecidesAhead":        oneDecidesAhead,
 		"NamedBeforeOpened":      namedBeforeOpened,
+		"TurnsAreTaken":          turnsAreTaken,
+		"NoTurnIsLeft":           noTurnIsLeft,
 		"AheadFails":             aheadFails,
 		"AheadCancelled":         aheadCancelled,
 		"AheadOfAnOlderVersion":  aheadOfAnOlderVersion,
