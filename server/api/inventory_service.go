@@ -18,13 +18,14 @@ import (
 type Inventory struct {
 	inventoryv1.UnimplementedInventoryServiceServer
 	catalogue *treatment.Catalogue
-	batches   Batches // nil: none are kept
+	batches   Batches       // nil: none are kept
+	uploads   chan struct{} // of the chunks that are being kept
 }
 
 // NewInventory makes the service. Without Batches it says to each call how a server is
 // started that keeps some.
 func NewInventory(with Services) *Inventory {
-	return &Inventory{catalogue: with.Catalogue, batches: with.Batches}
+	return &Inventory{catalogue: with.Catalogue, batches: with.Batches, uploads: make(chan struct{}, chunksAtOnce)}
 }
 
 // Limits of what is uploaded.

@@ -9,6 +9,7 @@ import (
 	"iter"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -232,6 +233,44 @@ func TestUploadsAreConfirmedInOrder(t *testing.T) {
 	require.Len(t, acks, 2)
 	requireSame(t, &inventoryv1.UploadChunksResponse{Index: 0, NextChunk: 2}, acks[0])
 	requireSame(t, &inventoryv1.UploadChunksResponse{Index: 1, NextChunk: 2}, acks[1])
+}
+
+// busyBatches counts how many chunks it is given at once.
+type busyBatches struct {
+	fakeBatches
+	now, most, all atomic.Int64
+}
+
+func (b *busyBatches) Put(context.Context, string, *batch.Chunk) (int64, error) {
+	now := b.now.Add(1)
+	for most := b.most.Load(); now > most && !b.most.CompareAndSwap(most, now); most = b.most.Load() {
+	}
+	time.Sleep(20 * time.Millisecond)
+	b.now.Add(-1)
+	return b.all.Add(1), nil
+}
+
+// However many chunks wait, few are read and kept at once: two of an upload, eight of all.
+func TestFewChunksAreKeptAtOnce(t *testing.T) {
+	for uploads, most := range map[int]int64{1: 2, 12: 8} {
+		fake := &busyBatches{}
+		c := serveBatches(t, fake)
+		var all sync.WaitGroup
+		for i := range uploads {
+			all.Go(func() {
+				var list []*inventoryv1.UploadChunksRequest
+				for k := range int64(20) {
+					list = append(list, uploadOf(fmt.Sprint("batch", i), k, goodChunk(t)))
+				}
+				acks, err := uploaded(t, c, list...)
+				assert.NoError(t, err)
+				assert.Len(t, acks, 20)
+			})
+		}
+		all.Wait()
+		assert.EqualValues(t, uploads*20, fake.all.Load())
+		assert.Equal(t, most, fake.most.Load())
+	}
 }
 
 func TestAChunkIsCheckedBeforeItIsKept(t *testing.T) {

@@ -24,7 +24,7 @@ func (s *Inventory) UploadChunks(stream uploadStream) error {
 	}
 	ctx, stop := context.WithCancel(stream.Context())
 	defer stop()
-	k := keeper{Inventory: s, ctx: ctx}
+	k := keeper{Inventory: s, ctx: ctx, turns: make(chan struct{}, uploadsAtOnce)}
 	defer k.end()
 	free := make(chan *uploaded, uploadsAtOnce+1)
 	for range cap(free) {
@@ -48,7 +48,7 @@ func (s *Inventory) UploadChunks(stream uploadStream) error {
 				return Status(raised(u.err))
 			}
 			next = max(next, u.next) // a later one may have been kept before
-			if err := stream.Send(&inventoryv1.UploadChunksResponse{Index: u.chunk.Index, NextChunk: next}); err != nil {
+			if err := stream.Send(&inventoryv1.UploadChunksResponse{Index: u.message.GetIndex(), NextChunk: next}); err != nil {
 				return Status(err)
 			}
 			free <- u
@@ -57,25 +57,33 @@ func (s *Inventory) UploadChunks(stream uploadStream) error {
 	return nil
 }
 
-// uploadsAtOnce is how many chunks of an upload are decided and kept side by side. Each
-// takes a few megabytes.
-const uploadsAtOnce = 2
+// How many chunks are read, decided and kept side by side: of an upload, and of all. One of
+// 65,536 rows whose words all differ has 4 MB, and takes 15 MB more once it is read. An upload
+// holds the bytes of one more chunk than are kept side by side.
+const (
+	uploadsAtOnce = 2
+	chunksAtOnce  = 8
+)
+
+// keptIn is what a chunk needs of memory while it is kept, which others have had before.
+type keptIn struct {
+	rows treatmentv1.StemChunk
+	room []byte // for the store
+}
+
+var memories = sync.Pool{New: func() any { return &keptIn{} }}
 
 type uploadStream = grpc.BidiStreamingServer[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]
 
 // uploaded is a chunk on its way, in memory that another had before.
 type uploaded struct {
 	message incomingUpload
-	rows    treatmentv1.StemChunk
-	room    []byte // for the store
-	batch   string
-	chunk   *batch.Chunk
 	next    int64 // the first that is not kept
 	err     error
 	done    chan struct{} // closed when it is kept, or cannot be
 }
 
-// receiveUploads reads and checks chunks, up to the first error, or until ctx ends.
+// receiveUploads receives chunks, up to the first error, or until ctx ends.
 func receiveUploads(ctx context.Context, stream uploadStream, free <-chan *uploaded) <-chan *uploaded {
 	list := make(chan *uploaded)
 	go func() {
@@ -88,7 +96,7 @@ func receiveUploads(ctx context.Context, stream uploadStream, free <-chan *uploa
 			}
 			u.err = guarded(func() error { return u.receive(stream, id) })
 			failed := u.err != nil
-			id = u.batch
+			id = u.message.GetBatchId()
 			select {
 			case list <- u:
 			case <-ctx.Done():
@@ -102,7 +110,7 @@ func receiveUploads(ctx context.Context, stream uploadStream, free <-chan *uploa
 	return list
 }
 
-// receive reads a chunk, of the batch of the one before, if there was one.
+// receive receives a chunk, of the batch of the one before, if there was one.
 func (u *uploaded) receive(stream uploadStream, id string) error {
 	if err := stream.RecvMsg(&u.message); err != nil {
 		return err
@@ -110,11 +118,6 @@ func (u *uploaded) receive(stream uploadStream, id string) error {
 	q := &u.message.UploadChunksRequest
 	if id != "" && q.GetBatchId() != id {
 		return fail(codes.FailedPrecondition, StreamOrder, nil, "batch_id: this stream is for batch %s, not %s: open one for each batch", id, quoted(q.GetBatchId()))
-	}
-	u.batch = q.GetBatchId()
-	var err error
-	if u.chunk, err = readChunk(q, &u.rows); err != nil {
-		return damaged(q, err)
 	}
 	return nil
 }
@@ -125,6 +128,7 @@ type keeper struct {
 	ctx     context.Context
 	open    func() *batch.Ahead // by the first that is kept
 	ahead   *batch.Ahead        // once it is open
+	turns   chan struct{}       // of the chunks that are being kept
 	running sync.WaitGroup
 	kept    []*uploaded // or about to be, in the order in which they came
 }
@@ -137,21 +141,53 @@ func (k *keeper) keep(u *uploaded) {
 		close(u.done)
 		return
 	}
-	if id := u.batch; k.open == nil {
+	if id := u.message.GetBatchId(); k.open == nil {
 		k.open = sync.OnceValue(func() *batch.Ahead {
 			k.ahead = k.batches.Ahead(k.ctx, id)
 			return k.ahead
 		})
 	}
-	u.chunk.Ahead, u.chunk.Room = k.open, &u.room
 	k.running.Go(func() {
 		defer close(u.done)
-		u.err = guarded(func() (err error) {
-			u.next, err = k.batches.Put(k.ctx, u.batch, u.chunk)
-			return batchRefused(err)
-		})
+		u.err = guarded(func() error { return k.put(u) })
 	})
 }
+
+// put checks a chunk and keeps it, once few enough of this upload are, and of all. Those do
+// not wait for clients, nor for plugins that are asked when it is opened what decides.
+func (k *keeper) put(u *uploaded) error {
+	if !take(k.ctx, k.turns) {
+		return k.ctx.Err()
+	}
+	defer giveBack(k.turns)
+	k.open()
+	if !take(k.ctx, k.uploads) {
+		return k.ctx.Err()
+	}
+	defer giveBack(k.uploads)
+	memory := memories.Get().(*keptIn)
+	defer memories.Put(memory)
+	q := &u.message.UploadChunksRequest
+	chunk, err := readChunk(q, &memory.rows)
+	if err != nil {
+		return damaged(q, err)
+	}
+	chunk.Ahead, chunk.Room = k.open, &memory.room
+	u.next, err = k.batches.Put(k.ctx, q.GetBatchId(), chunk)
+	return batchRefused(err)
+}
+
+// take waits for a turn of as many as the channel holds. It reports false if ctx ends before.
+func take(ctx context.Context, turns chan<- struct{}) bool {
+	select {
+	case turns <- struct{}{}:
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}
+
+func giveBack(turns <-chan struct{}) { <-turns }
 
 // first is closed when the first chunk is kept that has not been confirmed.
 func (k *keeper) first() <-chan struct{} {
