@@ -3,6 +3,7 @@ package command
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"google.golang.org/grpc/codes"
@@ -121,10 +122,20 @@ func (r *run) watched(c *client.Client, id string) error {
 // tell shows on a terminal how a batch gets on.
 func (r *run) tell() func(*inventoryv1.Batch) {
 	progress := r.newProgress()
+	var told []string
 	return func(b *inventoryv1.Batch) {
 		if b.GetDone() {
 			progress.end()
 			return
+		}
+		if now := hindrances(b); !slices.Equal(now, told) && !r.quiet {
+			progress.clear()
+			if told = now; len(now) == 0 {
+				now = []string{"it goes on"}
+			}
+			for _, line := range now {
+				fmt.Fprintln(r.stderr, "rootward: batch "+b.GetBatchId()+": "+line)
+			}
 		}
 		progress.tell(int(b.GetPasses()), b.GetTotals().GetRows())
 	}
@@ -240,6 +251,9 @@ func (r *run) shown(b *inventoryv1.Batch) error {
 	if b.GetResultDigest() != "" {
 		p.Text("    results     ", "sha256 "+b.GetResultDigest())
 	}
+	for _, line := range hindrances(b) {
+		p.Text("  ! ", line)
+	}
 	if b.GetError() != nil {
 		p.Text("  ! ", b.GetError().GetMessage())
 	}
@@ -247,7 +261,11 @@ func (r *run) shown(b *inventoryv1.Batch) error {
 }
 
 func heading(b *inventoryv1.Batch) string {
-	line := fmt.Sprintf("%s: %s, created %s", b.GetBatchId(), stateWord(b), b.GetCreateTime().AsTime().Format("2006-01-02 15:04 MST"))
+	state := stateWord(b)
+	if b.GetWaiting() {
+		state += ", waiting"
+	}
+	line := fmt.Sprintf("%s: %s, created %s", b.GetBatchId(), state, b.GetCreateTime().AsTime().Format("2006-01-02 15:04 MST"))
 	switch n := b.GetRevision(); {
 	case n == 1:
 		line += ", retried once"
@@ -258,6 +276,18 @@ func heading(b *inventoryv1.Batch) string {
 		line += ": " + b.GetTitle()
 	}
 	return line
+}
+
+// hindrances says what keeps servers from deciding a batch, and whether others go on.
+func hindrances(b *inventoryv1.Batch) []string {
+	var lines []string
+	if b.GetWaiting() {
+		lines = append(lines, "it waits: no server that is up can decide it, and it goes on when one can")
+	}
+	for _, h := range b.GetHindrances() {
+		lines = append(lines, fmt.Sprintf("server %s cannot decide it since %s: %s", h.GetServer(), h.GetSinceTime().AsTime().Format("2006-01-02 15:04 MST"), h.GetProblem()))
+	}
+	return lines
 }
 
 func stateWord(b *inventoryv1.Batch) string {

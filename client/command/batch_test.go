@@ -10,12 +10,14 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 )
@@ -95,44 +97,77 @@ func TestABatchOutlivesItsServer(t *testing.T) {
 	assert.Empty(t, on("list").stdout)
 }
 
-// cancelledBatch is a server whose batch was cancelled.
-type cancelledBatch struct {
+// told is a server that tells of a batch how it stood, one after the other.
+type told struct {
 	inventoryv1.UnimplementedInventoryServiceServer
+	stood []*inventoryv1.Batch
 }
 
-func (cancelledBatch) batch() *inventoryv1.Batch {
-	return &inventoryv1.Batch{
-		BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_CANCELLED, Done: true,
-		Error: status.New(codes.Canceled, "the batch was cancelled").Proto(),
+func (b *told) GetBatch(context.Context, *inventoryv1.GetBatchRequest) (*inventoryv1.GetBatchResponse, error) {
+	return &inventoryv1.GetBatchResponse{Batch: b.stood[0]}, nil
+}
+
+func (b *told) WatchBatch(_ *inventoryv1.WatchBatchRequest, s grpc.ServerStreamingServer[inventoryv1.WatchBatchResponse]) error {
+	for _, is := range b.stood {
+		if err := s.Send(&inventoryv1.WatchBatchResponse{Batch: is}); err != nil {
+			return err
+		}
 	}
+	return nil
 }
 
-func (b cancelledBatch) GetBatch(context.Context, *inventoryv1.GetBatchRequest) (*inventoryv1.GetBatchResponse, error) {
-	return &inventoryv1.GetBatchResponse{Batch: b.batch()}, nil
-}
-
-func (b cancelledBatch) WatchBatch(_ *inventoryv1.WatchBatchRequest, s grpc.ServerStreamingServer[inventoryv1.WatchBatchResponse]) error {
-	return s.Send(&inventoryv1.WatchBatchResponse{Batch: b.batch()})
-}
-
-// Who waits for results learns by the exit code that there are none.
-func TestWaitingForABatchWithoutResultsFails(t *testing.T) {
+// serve gives the address of the server.
+func (b *told) serve(t *testing.T) string {
 	socket := filepath.Join(shortFolder(t), "s")
 	listener, err := net.Listen("unix", socket)
 	require.NoError(t, err)
 	server := grpc.NewServer()
-	inventoryv1.RegisterInventoryServiceServer(server, cancelledBatch{})
+	inventoryv1.RegisterInventoryServiceServer(server, b)
 	var serving sync.WaitGroup
 	serving.Go(func() { assert.NoError(t, server.Serve(listener)) })
 	t.Cleanup(func() { server.Stop(); serving.Wait() })
+	return "unix:" + socket
+}
+
+// Who waits for results learns by the exit code that there are none.
+func TestWaitingForABatchWithoutResultsFails(t *testing.T) {
+	cancelled := &told{stood: []*inventoryv1.Batch{{
+		BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_CANCELLED, Done: true,
+		Error: status.New(codes.Canceled, "the batch was cancelled").Proto(),
+	}}}
+	server := cancelled.serve(t)
 	for word, code := range map[string]int{"watch": 1, "status": 0} {
-		got := direct(t, "batch", word, "b", "--server", "unix:"+socket)
+		got := direct(t, "batch", word, "b", "--server", server)
 		assert.Equal(t, code, got.code, word)
 		contains(t, got.stdout, "b: CANCELLED", "the batch was cancelled")
 		if code > 0 {
 			contains(t, got.stderr, "batch b has ended without success: the batch was cancelled")
 		}
 	}
+}
+
+// What a batch waits for is shown, and while it is watched told once, and that it goes on.
+func TestABatchThatWaitsIsShown(t *testing.T) {
+	waits := &inventoryv1.Batch{
+		BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_RUNNING, Waiting: true, Hindrances: []*inventoryv1.Hindrance{{
+			Server: "host, process 7", Problem: "it lacks the layer rivers", SinceTime: timestamppb.New(time.Date(2026, 8, 10, 6, 0, 0, 0, time.UTC)),
+		}},
+	}
+	goesOn := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_RUNNING}
+	ended := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, Done: true}
+	server := (&told{stood: []*inventoryv1.Batch{waits, waits, goesOn, ended}}).serve(t)
+	status := direct(t, "batch", "status", "b", "--server", server)
+	require.Zero(t, status.code, status.stderr)
+	flat := strings.Join(strings.Fields(status.stdout), " ")
+	contains(t, flat, "b: RUNNING, waiting, created", "! it waits: no server that is up can decide it",
+		"! server host, process 7 cannot decide it since 2026-08-10 06:00 UTC: it lacks the layer rivers")
+	watch := direct(t, "batch", "watch", "b", "--server", server)
+	require.Zero(t, watch.code, watch.stderr)
+	assert.Equal(t, 1, strings.Count(watch.stderr, "it lacks the layer rivers"), watch.stderr)
+	contains(t, watch.stderr, "rootward: batch b: it goes on")
+	contains(t, watch.stdout, "b: SUCCEEDED")
+	quiet := direct(t, "batch", "watch", "b", "--server", server, "--quiet")
+	assert.Empty(t, quiet.stderr)
 }
 
 func TestBatchesNeedAServerThatKeepsThem(t *testing.T) {

@@ -117,10 +117,15 @@ func roughly(d time.Duration) string {
 	return fmt.Sprintf("%.1f h", d.Hours())
 }
 
-// end takes the bar away.
-func (p *progress) end() {
+// clear takes the bar away until something is told.
+func (p *progress) clear() {
 	if p.bar != nil {
 		_ = p.bar.Clear()
-		p.bar = nil
 	}
+}
+
+// end takes the bar away.
+func (p *progress) end() {
+	p.clear()
+	p.bar = nil
 }

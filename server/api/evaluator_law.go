@@ -180,7 +180,7 @@ func (e *evaluator) enforce(st *stemStream, pinned []byte) error {
 		return err
 	}
 	if !bytes.Equal(digest, p.GetCatalogueDigest()) {
-		return wanting{fmt.Errorf("the batch was started with the catalogue %x, and this server has %x: start the server with the same --formulations", p.GetCatalogueDigest(), digest)}
+		return wanting{fmt.Errorf("the batch was started with the catalogue %x, and this server has %x: start the server with the same --formulations, or %s", p.GetCatalogueDigest(), digest, submitAnew)}
 	}
 	if st.measuring.layers, err = e.sameWater(p.GetWaterLayers()); err != nil {
 		return err
@@ -311,8 +311,11 @@ func (e *evaluator) sameWater(refs []*commonv1.WaterLayerRef) (*water.Layers, er
 	if slices.EqualFunc(refs, waterRefs(layers), func(a, b *commonv1.WaterLayerRef) bool { return proto.Equal(a, b) }) {
 		return layers, nil
 	}
-	return nil, wanting{fmt.Errorf("the batch was started with the water layers %s, and this server has %s: give it a folder (--water) with the former", layerNames(refs), layerNames(waterRefs(layers)))}
+	return nil, wanting{fmt.Errorf("the batch was started with the water layers %s, and this server has %s: load the former again (put their files, and no others, into the folder of --water, and send the server SIGHUP), or %s", layerNames(refs), layerNames(waterRefs(layers)), submitAnew)}
 }
+
+// submitAnew is what helps where what was pinned does not come back.
+const submitAnew = "cancel the batch and submit its inventory anew, to be decided by what there is now"
 
 func layerNames(refs []*commonv1.WaterLayerRef) string {
 	var names []string

@@ -62,12 +62,15 @@ func writeBatch(b *batch.Batch) (*inventoryv1.Batch, error) {
 	p := &inventoryv1.Batch{
 		BatchId: b.ID, Title: b.Title, State: inventoryv1.BatchState(b.State), Done: b.State.Done(), Error: stopped(b),
 		NextChunk: b.NextChunk, Chunks: b.Chunks, Rows: b.Rows, RowsDecided: b.Decided, Passes: int32(b.Passes),
-		Revision: int32(b.Revision), ResultDigest: b.ResultDigest,
+		Revision: int32(b.Revision), ResultDigest: b.ResultDigest, Waiting: b.Waiting,
 		CreateTime: moment(b.Created), StartTime: moment(b.Started), EndTime: moment(b.Ended),
 		Totals: &treatmentv1.Totals{
 			Rows: b.Counts.Rows(), Prescribed: b.Counts.Prescribed, Deferred: b.Counts.Deferred,
 			Undetermined: b.Counts.Undetermined, Rejected: b.Counts.Rejected,
 		},
+	}
+	for _, h := range b.Hindrances {
+		p.Hindrances = append(p.Hindrances, &inventoryv1.Hindrance{Server: h.Name, Problem: h.Problem, SinceTime: moment(h.Since)})
 	}
 	pinned := &inventoryv1.PinnedLaw{}
 	if err := proto.Unmarshal(b.Pinned, pinned); err != nil {

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc/codes"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
@@ -392,6 +393,18 @@ func TestResultsGoOnFromACursorAndCanBeFiltered(t *testing.T) {
 	}
 	_, err = results(t, c, &inventoryv1.ListResultsRequest{BatchId: "a", Cursor: all[0].Cursor})
 	requireStatus(t, err, codes.Aborted, api.ChangedMeanwhile, "a cursor from before a retry")
+}
+
+// What keeps servers from deciding a batch is told of it.
+func TestABatchTellsWhatItWaitsFor(t *testing.T) {
+	since := time.Date(2026, 8, 10, 6, 0, 0, 0, time.UTC)
+	c := serveBatches(t, &fakeBatches{batch: batch.Batch{ID: "a", State: batch.Running, Waiting: true,
+		Hindrances: []batch.Hindrance{{Server: "id", Name: "host, process 7", Problem: "it lacks a layer", Since: since}}}})
+	got, err := c.GetBatch(t.Context(), &inventoryv1.GetBatchRequest{BatchId: "a"})
+	require.NoError(t, err)
+	assert.True(t, got.Batch.Waiting)
+	require.Len(t, got.Batch.Hindrances, 1)
+	requireSame(t, &inventoryv1.Hindrance{Server: "host, process 7", Problem: "it lacks a layer", SinceTime: timestamppb.New(since)}, got.Batch.Hindrances[0])
 }
 
 // A batch is told as a long-running operation is: done, then an error or results.

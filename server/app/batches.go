@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"os"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -30,12 +31,21 @@ func openBatches(ctx context.Context, c *config, services api.Services, log zero
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", c.storeFlag(), err)
 	}
-	e, err := batch.Open(ctx, batch.Config{Store: s, Evaluator: api.NewEvaluator(services), Log: log})
+	e, err := batch.Open(ctx, batch.Config{Store: s, Evaluator: api.NewEvaluator(services), Log: log, Name: serverName()})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", c.storeFlag(), errors.Join(err, s.Close()))
 	}
 	log.Info().Str("store", c.storeFlag()).Msg("batches are kept")
 	return &batches{e, s}, nil
+}
+
+// serverName tells an operator which server is meant.
+func serverName() string {
+	host, err := os.Hostname()
+	if err != nil {
+		host = "a machine without a name"
+	}
+	return fmt.Sprintf("%s, process %d", host, os.Getpid())
 }
 
 // storeFlag names the flag and its value, but for a password.

@@ -5,8 +5,14 @@ import (
 	"context"
 	"crypto/sha256"
 	"errors"
+	"fmt"
 	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -87,6 +93,54 @@ func TestABatchGoesOnAfterTheServerHasStopped(t *testing.T) {
 	p.stop()
 	assert.Zero(t, p.ended(t))
 	assert.NotContains(t, p.log.String(), "Ailanthus", "the log holds nothing of the rows")
+}
+
+// A batch whose water layers are gone says so, and goes on when they are loaded again.
+func TestABatchWhoseWaterIsGoneWaitsAndSaysSo(t *testing.T) {
+	dir, layer := t.TempDir(), ""
+	put := func(text string) {
+		layer = filepath.Join(dir, "wells.geojson")
+		require.NoError(t, os.WriteFile(layer, []byte(text), 0o600))
+	}
+	put(aWell)
+	p := start(t, nil, "--listen=unix:"+socket(t), "--rules="+ruleFolder, "--data="+t.TempDir(), "--water="+dir)
+	c := inventoryv1.NewInventoryServiceClient(p.dial(t, nil))
+	id := started(t, c, 3).BatchId
+	decided, err := watched(t, c, id, func() {})
+	require.NoError(t, err)
+	require.Len(t, decided.WaterLayers, 1)
+
+	load := func(text string) {
+		put(text)
+		said := strings.Count(p.log.String(), "loaded the water layers")
+		require.NoError(t, syscall.Kill(os.Getpid(), syscall.SIGHUP))
+		require.Eventually(t, func() bool { return strings.Count(p.log.String(), "loaded the water layers") > said }, time.Minute, 10*time.Millisecond)
+	}
+	load(strings.Replace(aWell, "43]", "43.5]", 1))
+	_, err = c.RetryUndetermined(t.Context(), &inventoryv1.RetryUndeterminedRequest{BatchId: id})
+	require.NoError(t, err)
+	var waits *inventoryv1.Batch
+	s, err := c.WatchBatch(t.Context(), &inventoryv1.WatchBatchRequest{BatchId: id})
+	require.NoError(t, err)
+	for !waits.GetWaiting() {
+		r, err := s.Recv()
+		require.NoError(t, err)
+		waits = r.Batch
+	}
+	assert.Equal(t, inventoryv1.BatchState_BATCH_STATE_RUNNING, waits.State)
+	require.Len(t, waits.Hindrances, 1)
+	assert.Contains(t, waits.Hindrances[0].Server, fmt.Sprintf("process %d", os.Getpid()))
+	for _, says := range []string{"wells (" + decided.WaterLayers[0].Digest, "--water", "cancel the batch"} {
+		assert.Contains(t, waits.Hindrances[0].Problem, says)
+	}
+	load(aWell)
+	again, err := watched(t, c, id, func() {})
+	require.NoError(t, err)
+	assert.Equal(t, inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, again.State)
+	assert.Empty(t, again.Hindrances)
+	assert.Equal(t, decided.ResultDigest, again.ResultDigest)
+	p.stop()
+	assert.Zero(t, p.ended(t))
 }
 
 // What is wrong with the store is told with its flag, and without its password.

@@ -35,6 +35,8 @@ type Batch struct {
 	Summary      []byte // nil before it succeeded
 	ResultDigest string // DigestOf its answers; empty before it succeeded
 	Revision     int    // counts its retries
+	Hindrances   []Hindrance
+	Waiting      bool // every server is hindered: nobody decides it
 	Created      time.Time
 	Started      time.Time // of the last start or retry; zero before
 	Ended        time.Time // zero before

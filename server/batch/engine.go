@@ -26,18 +26,21 @@ type Config struct {
 	Workers   int              // chunks that are decided at once, by jobs and uploads; a processor each, if 0
 	Now       func() time.Time // time.Now, if nil
 	Backoff   time.Duration    // after the first failure of an Evaluator, doubled twice; 1 s if 0
+	Name      string           // of this server, for people; its id, if empty
 }
 
 // Engine decides batches. Its methods may be called from several goroutines.
 type Engine struct {
 	Config
-	id       string // of this start of this server
-	queue    Queue
-	runs     runs
-	news     news       // of batches that have begun or ended here
-	memory   sync.Pool  // of *[]byte: of chunks that were decided
-	turns    turns      // of those that decide
-	jobs     jobs       // that run here
+	id     string // of this start of this server
+	queue  Queue
+	runs   runs
+	news   news                     // of batches that have begun or ended here
+	memory sync.Pool                // of *[]byte: of chunks that were decided
+	turns  turns                    // of those that decide
+	jobs   jobs                     // that run here
+	alive  atomic.Pointer[[]string] // servers, with this one
+	hindrances
 	closing  sync.Mutex // one pass is summed up at a time
 	hints    sync.Map   // by batch: a chunk below which none is missing
 	stopping atomic.Bool
@@ -72,6 +75,9 @@ func Open(ctx context.Context, c Config) (*Engine, error) {
 		c.Backoff = time.Second
 	}
 	e := &Engine{Config: c, id: rand.Text(), turns: make(turns, c.Workers), stopped: make(chan struct{})}
+	if e.Name == "" {
+		e.Name = e.id
+	}
 	workers := river.NewWorkers()
 	river.AddWorker(workers, &worker{engine: e})
 	var err error
@@ -159,7 +165,11 @@ func (e *Engine) Create(ctx context.Context, requestID, title string, request []
 // Get gives a batch as it stands.
 func (e *Engine) Get(ctx context.Context, id string) (*Batch, error) {
 	b, err := e.Store.Get(ctx, id)
-	return b, about(id, err)
+	if err != nil {
+		return nil, about(id, err)
+	}
+	e.weigh(b)
+	return b, nil
 }
 
 // List gives a page, the newest first, without requests, pinned bytes and summaries,
@@ -170,6 +180,9 @@ func (e *Engine) List(ctx context.Context, size int, token string) ([]*Batch, st
 		return nil, "", err
 	}
 	page, err := e.Store.List(ctx, size+1, before)
+	for _, b := range page {
+		e.weigh(b)
+	}
 	if err != nil || len(page) <= size {
 		return page, "", err
 	}

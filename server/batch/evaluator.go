@@ -16,8 +16,8 @@ type Evaluator interface {
 	Pin(ctx context.Context, request, before []byte) (pinned []byte, err error)
 	// Open makes a run. Shares are nil in the first pass. An error that has a method
 	// Refusal() string ends the batch. One that has a method Elsewhere() says that this
-	// server lacks what was pinned: the chunks are left to others, or to later. Any other
-	// is tried again a few times.
+	// server lacks what was pinned, and what helps: the chunks are left to others, or to later,
+	// and Batch.Hindrances tell of it. Any other is tried again a few times.
 	Open(ctx context.Context, request, pinned, shares []byte) (Run, error)
 	// Sum closes a pass over all chunks, from their tallies in the order of the chunks.
 	Sum(ctx context.Context, request, pinned, shares []byte, tallies iter.Seq2[[]byte, error]) (Sum, error)

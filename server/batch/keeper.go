@@ -40,6 +40,10 @@ func (k *keeper) round(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if !slices.Contains(alive, k.id) { // the machine stood still meanwhile
+		alive = append(alive, k.id)
+	}
+	k.alive.Store(&alive)
 	if err := k.rescue(ctx, alive); err != nil {
 		return err
 	}
@@ -53,6 +57,7 @@ func (k *keeper) round(ctx context.Context) error {
 			k.runs.drop(p)
 		}
 	}
+	k.hindrances.forget(running)
 	return k.queueMissing(ctx, running)
 }
 

@@ -36,6 +36,8 @@ type Progress struct {
 	State   State
 	Pass    Pass
 	Decided int64
+	// Hindered is how many servers have noted what hinders them, alive or not.
+	Hindered int
 }
 
 // Store keeps batches and the queue of jobs over them. What it has confirmed survives
@@ -88,6 +90,11 @@ type Store interface {
 	Due(ctx context.Context, p Pass, index int64, into []byte) ([]byte, error)
 	// Keep keeps what became of a chunk, once: it reports false if that was kept before.
 	Keep(ctx context.Context, p Pass, index int64, a Answer) (bool, error)
+	// Hinder notes what keeps a server from deciding a pass, in place of what it noted
+	// before. Get and List give it while the batch is in this pass.
+	Hinder(ctx context.Context, p Pass, h Hindrance) error
+	// Unhinder takes back what a server noted of a batch.
+	Unhinder(ctx context.Context, batch, server string) error
 	// Left is how many chunks of the pass are to be decided.
 	Left(ctx context.Context, p Pass) (int64, error)
 	// Tallies gives those of a pass, in the order of the chunks.

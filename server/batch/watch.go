@@ -3,6 +3,7 @@ package batch
 import (
 	"context"
 	"iter"
+	"slices"
 	"time"
 )
 
@@ -11,19 +12,23 @@ func (e *Engine) Watch(ctx context.Context, id string) iter.Seq2[*Batch, error] 
 	return func(yield func(*Batch, error) bool) {
 		tick := time.NewTicker(look)
 		defer tick.Stop()
+		var told []Hindrance
 		for last := (Progress{}); ; {
 			news := e.news.next() // before it is looked at: what comes later wakes
 			p, err := e.Store.Progress(ctx, id)
 			var b *Batch
-			if err == nil && p != last {
+			if err == nil && (p != last || p.Hindered > 0) { // a server that was hindered may have gone
 				b, err = e.Get(ctx, id)
 			}
 			if err != nil {
 				yield(nil, about(id, err))
 				return
 			}
-			if b != nil && (!yield(b, nil) || b.State.Done()) {
-				return
+			if b != nil && (p != last || !slices.Equal(b.Hindrances, told)) {
+				if !yield(b, nil) || b.State.Done() {
+					return
+				}
+				told = b.Hindrances
 			}
 			last = p
 			select {

@@ -162,6 +162,7 @@ func (e *Engine) guard(f func() error) (err error) {
 // open takes a run that another job of the pass has left, or makes one.
 func (e *Engine) open(ctx context.Context, p Pass) (Run, error) {
 	if run := e.runs.take(p); run != nil {
+		e.able(ctx, p)
 		return run, nil
 	}
 	in, err := e.Store.Inputs(ctx, p)
@@ -176,6 +177,7 @@ func (e *Engine) open(ctx context.Context, p Pass) (Run, error) {
 	if err != nil {
 		return nil, fault{err}
 	}
+	e.able(ctx, p)
 	return run, nil
 }
 
@@ -255,7 +257,7 @@ func (e *Engine) settle(ctx context.Context, job *rivertype.JobRow, c chunks, er
 	case err == errGivenBack || ctx.Err() != nil:
 		return river.JobSnooze(0)
 	case errors.As(err, &elsewhere):
-		e.Log.Warn().Err(err).Str("batch", c.Batch).Msg("this server lacks what the batch was started with; the job is left to another, or done later")
+		e.hinder(ctx, c.pass(), err)
 		return river.JobSnooze(4 * e.Backoff)
 	case errors.As(err, &f):
 		return e.fail(ctx, job, c, f.error)

@@ -66,8 +66,9 @@ func (s *Store) Progress(ctx context.Context, id string) (batch.Progress, error)
 	p := batch.Progress{Pass: batch.Pass{Batch: id}}
 	err := s.read.QueryRowContext(ctx, `SELECT state, revision, pass, (SELECT
 			CAST(COALESCE(SUM(prescribed + deferred + undetermined + rejected), 0) AS BIGINT)
-			FROM result r WHERE r.batch = b.id AND r.revision = b.revision AND r.pass <= b.pass) FROM batch b WHERE id = $1`,
-		id).Scan(&p.State, &p.Pass.Revision, &p.Pass.Number, &p.Decided)
+			FROM result r WHERE r.batch = b.id AND r.revision = b.revision AND r.pass <= b.pass),
+			(SELECT COUNT(*) FROM hindered h WHERE h.batch = b.id) FROM batch b WHERE id = $1`,
+		id).Scan(&p.State, &p.Pass.Revision, &p.Pass.Number, &p.Decided, &p.Hindered)
 	return p, known(err, batch.ErrUnknown)
 }
 
@@ -87,6 +88,9 @@ func (s *Store) count(ctx context.Context, b *batch.Batch) error {
 		return nil
 	}
 	var err error
+	if b.Hindrances, err = s.hindrances(ctx, b.ID); err != nil {
+		return err
+	}
 	b.Decided, b.Counts, err = counts(ctx, s.read, batch.Pass{Batch: b.ID, Revision: b.Revision, Number: b.Passes})
 	return err
 }

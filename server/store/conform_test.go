@@ -8,6 +8,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -52,6 +53,8 @@ func conform(t *testing.T, at func(t *testing.T) store.Config) {
 		"SummingFails":           failing(spec{SumFails: -1}, "sum up pass 1: summing failed", 1),
 		"AnsweringPanics":        failing(spec{Panics: true}, "panic: cannot read this", 5),
 		"LeftToAnotherServer":    leftToAnother,
+		"WaitsAndSaysSo":         waitsAndSaysSo,
+		"WaitsAndIsCancelled":    waitsAndIsCancelled,
 		"RestartGoesOn":          restartGoesOn,
 		"BegunButNotQueued":      begunButNotQueued,
 		"ResultsAreNotMixed":     resultsAreNotMixed,
@@ -244,6 +247,68 @@ func (elsewhere) Elsewhere() {}
 func leftToAnother(f *fixture) {
 	f.succeeded(f.started("a", spec{OpenFails: 7, Elsewhere: true}, 1).ID)
 	assert.EqualValues(f, 8, f.hasher.opens.Load(), "more than the failures that have an end")
+}
+
+// hinderedOn watches a batch until a server of some name is noted, or none any more.
+func (f *fixture) hinderedOn(id string, names ...string) (last *batch.Batch) {
+	f.Helper()
+	ctx, cancel := context.WithTimeout(f.Context(), 60*time.Second)
+	defer cancel()
+	for b, err := range f.engine.Watch(ctx, id) {
+		require.NoError(f, err)
+		last = b
+		if slices.EqualFunc(b.Hindrances, names, func(h batch.Hindrance, name string) bool { return h.Name == name }) {
+			break
+		}
+	}
+	require.Len(f, last.Hindrances, len(names))
+	return last
+}
+
+// A batch that nobody can decide says what is wanting, and goes on when that is there.
+func waitsAndSaysSo(f *fixture) {
+	f.hasher.lacks.Store(true)
+	began := time.Now()
+	b := f.hinderedOn(f.started("a", spec{Passes: 2}, 40).ID, "here")
+	assert.Equal(f, batch.Running, b.State)
+	assert.True(f, b.Waiting)
+	assert.Equal(f, "it lacks the layer rivers: load it again", b.Hindrances[0].Problem)
+	since := b.Hindrances[0].Since
+	assert.WithinRange(f, since, began.Truncate(time.Microsecond), time.Now())
+	require.Eventually(f, func() bool { return f.hasher.opens.Load() > 100 }, 60*time.Second, time.Millisecond)
+	list, _, err := f.engine.List(f.Context(), 1, "")
+	require.NoError(f, err)
+	assert.True(f, list[0].Waiting)
+	assert.Equal(f, since, list[0].Hindrances[0].Since, "it is noted once, however often it is tried")
+
+	f.close() // another start of the server has not tried yet
+	f.hasher.lacks.Store(false)
+	held, open := f.gated(39) // the last chunk of the first pass, when no run is to be opened for it any more
+	f.open()
+	<-held
+	b, err = f.engine.Get(f.Context(), b.ID)
+	require.NoError(f, err)
+	assert.Empty(f, b.Hindrances, "of a server that is gone")
+	f.hasher.lacks.Store(true)
+	open()
+	b = f.hinderedOn(b.ID, "here") // in the second pass
+	assert.Equal(f, 2, b.Passes)
+	f.hasher.lacks.Store(false)
+	b = f.succeeded(b.ID)
+	assert.Empty(f, b.Hindrances)
+	assert.False(f, b.Waiting)
+}
+
+func waitsAndIsCancelled(f *fixture) {
+	f.hasher.lacks.Store(true)
+	b := f.hinderedOn(f.started("a", spec{}, 3).ID, "here")
+	b, err := f.engine.Cancel(f.Context(), b.ID)
+	require.NoError(f, err)
+	assert.Equal(f, batch.Cancelled, b.State)
+	assert.Empty(f, b.Hindrances)
+	assert.False(f, b.Waiting)
+	require.ErrorIs(f, f.store.Hinder(f.Context(), batch.Pass{Batch: b.ID, Number: 1}, batch.Hindrance{Server: "late"}), batch.ErrState)
+	require.NoError(f, f.engine.Delete(f.Context(), b.ID))
 }
 
 // failing is a batch that cannot be decided, with what is said of it and how often a

@@ -41,6 +41,7 @@ type hasher struct {
 	opening                    func()       // before each run is opened, if set
 	rounds                     int          // of hashing for nothing: the work that a chunk is
 	law                        atomic.Int64 // that is pinned
+	lacks                      atomic.Bool  // what was pinned
 }
 
 type refusal string
@@ -80,6 +81,9 @@ func (h *hasher) Open(_ context.Context, request, pinned, shares []byte) (batch.
 	s := read(request)
 	if s.Refuses {
 		return nil, refusal("NO_TABLES")
+	}
+	if h.lacks.Load() {
+		return nil, elsewhere{errors.New("it lacks the layer rivers: load it again")}
 	}
 	if err := fails(s.OpenFails, &h.open, "opening"); err != nil {
 		if s.Elsewhere {

@@ -33,6 +33,7 @@ type fixture struct {
 	store  *store.Store
 	engine *batch.Engine
 	hasher *hasher
+	name   string        // of the server
 	stops  chan struct{} // closed once the engine is told to stop
 }
 
@@ -62,7 +63,7 @@ func (q stopping) Stop(ctx context.Context) error {
 }
 
 func newFixture(t *testing.T, at store.Config) *fixture {
-	f := &fixture{T: t, at: at, hasher: &hasher{}}
+	f := &fixture{T: t, at: at, hasher: &hasher{}, name: "here"}
 	f.at.Log = zerolog.New(zerolog.NewTestWriter(t)).Level(zerolog.WarnLevel)
 	f.open()
 	return f
@@ -86,7 +87,7 @@ func openStore(t *testing.T, at store.Config) *store.Store {
 func (f *fixture) engineOn(s *store.Store) *batch.Engine {
 	f.Helper()
 	f.stops = make(chan struct{})
-	e, err := batch.Open(f.Context(), batch.Config{Store: telling{s, f.stops}, Evaluator: f.hasher, Log: f.at.Log, Workers: 2, Backoff: 10 * time.Millisecond})
+	e, err := batch.Open(f.Context(), batch.Config{Store: telling{s, f.stops}, Evaluator: f.hasher, Log: f.at.Log, Workers: 2, Backoff: 10 * time.Millisecond, Name: f.name})
 	require.NoError(f, err)
 	f.Cleanup(func() { _ = e.Close(context.Background()) })
 	return e

@@ -112,7 +112,7 @@ func newerIsRefused(t *testing.T, at store.Config) {
 	require.NoError(t, openStore(t, at).Close())
 	for _, c := range []struct{ newer, older, says string }{
 		{`INSERT INTO rootward_migration (version_id, is_applied) VALUES (99, TRUE)`,
-			`DELETE FROM rootward_migration WHERE version_id = 99`, "its tables are of version 99, and this program knows them to version 4: "},
+			`DELETE FROM rootward_migration WHERE version_id = 99`, "its tables are of version 99, and this program knows them to version 5: "},
 		{`INSERT INTO river_migration (line, version) VALUES ('main', 98)`,
 			`DELETE FROM river_migration WHERE version = 98`, "its tables of the queue are of version 98, and this program knows them to version "},
 	} {

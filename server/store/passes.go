@@ -227,6 +227,9 @@ func (s *Store) Advance(ctx context.Context, p batch.Pass, shares []byte) error 
 		if err != nil {
 			return err
 		}
+		if err := unhinder(ctx, tx, p.Batch); err != nil {
+			return err
+		}
 		_, err = tx.ExecContext(ctx, `DELETE FROM result_data WHERE batch = $1 AND revision = $2`, p.Batch, p.Revision)
 		return err
 	})
@@ -252,7 +255,7 @@ func (s *Store) Succeed(ctx context.Context, p batch.Pass, summary []byte, diges
 				return err
 			}
 		}
-		return nil
+		return unhinder(ctx, tx, p.Batch)
 	})
 }
 
@@ -270,7 +273,10 @@ func (s *Store) Stop(ctx context.Context, b *batch.Batch, to batch.State, proble
 		if err == nil && b.State == batch.Uploading {
 			err = drop(ctx, tx, b.ID)
 		}
-		return err
+		if err != nil {
+			return err
+		}
+		return unhinder(ctx, tx, b.ID)
 	})
 }
 

@@ -41,6 +41,7 @@ func TestPostgresServers(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, *postgrestest.Cluster){
 		"StartAtOnce":           startAtOnce,
 		"ShareABatch":           shareABatch,
+		"OneOfTwoIsHindered":    oneOfTwoIsHindered,
 		"DatabaseStartsAnew":    databaseStartsAnew,
 		"ServerThatCameNotToIt": serverThatCameNotToIt,
 	} {
@@ -65,7 +66,7 @@ func startAtOnce(t *testing.T, cluster *postgrestest.Cluster) {
 
 // second is one more server on the database of another.
 func (f *fixture) second() *fixture {
-	g := &fixture{T: f.T, at: f.at, hasher: &hasher{}}
+	g := &fixture{T: f.T, at: f.at, hasher: &hasher{}, name: "there"}
 	g.open()
 	return g
 }
@@ -96,6 +97,32 @@ func shareABatch(t *testing.T, cluster *postgrestest.Cluster) {
 	assert.EqualValues(t, alone.Decided, shared.Decided)
 	assert.Len(t, f.results(b.ID, -1), 100)
 	assert.Equal(t, f.results(b.ID, -1), g.results(b.ID, -1))
+}
+
+// While one server decides a batch, it does not wait for what another lacks; once the
+// former is gone, it does.
+func oneOfTwoIsHindered(t *testing.T, cluster *postgrestest.Cluster) {
+	f := newFixture(t, store.Config{Database: cluster.Database(t)})
+	f.hasher.lacks.Store(true)
+	g := f.second()
+	held, open := g.gated(3)
+	b := f.started("a", spec{}, 100)
+	<-held
+	f.hinderedOn(b.ID, "here")
+	waits := func(is bool) {
+		t.Helper()
+		require.Eventually(t, func() bool {
+			b, err := f.engine.Get(t.Context(), b.ID)
+			return assert.NoError(t, err) && b.Waiting == is
+		}, time.Minute, 10*time.Millisecond)
+	}
+	waits(false) // as soon as the one knows of the other
+	g.hasher.lacks.Store(true)
+	open()
+	g.close()
+	waits(true)
+	f.hasher.lacks.Store(false)
+	assert.Empty(t, f.succeeded(b.ID).Hindrances)
 }
 
 // The database may be stopped under the servers, and batches go on after.

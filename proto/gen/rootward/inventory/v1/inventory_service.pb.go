@@ -133,7 +133,12 @@ type Batch struct {
 	// lower-case hexadecimal digits: equal for equal answers.
 	ResultDigest string `protobuf:"bytes,18,opt,name=result_digest,json=resultDigest,proto3" json:"result_digest,omitempty"`
 	// Output only. Counts so far.
-	Totals        *v1.Totals `protobuf:"bytes,19,opt,name=totals,proto3" json:"totals,omitempty"`
+	Totals *v1.Totals `protobuf:"bytes,19,opt,name=totals,proto3" json:"totals,omitempty"`
+	// Output only. While it is being decided, the servers that cannot; others go on.
+	Hindrances []*Hindrance `protobuf:"bytes,20,rep,name=hindrances,proto3" json:"hindrances,omitempty"`
+	// Output only. No server that is up can decide it. It waits, without an end of its
+	// own, until one can, or until it is cancelled.
+	Waiting       bool `protobuf:"varint,21,opt,name=waiting,proto3" json:"waiting,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -301,6 +306,84 @@ func (x *Batch) GetTotals() *v1.Totals {
 	return nil
 }
 
+func (x *Batch) GetHindrances() []*Hindrance {
+	if x != nil {
+		return x.Hindrances
+	}
+	return nil
+}
+
+func (x *Batch) GetWaiting() bool {
+	if x != nil {
+		return x.Waiting
+	}
+	return false
+}
+
+// Hindrance is what keeps a server from deciding a batch.
+type Hindrance struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Output only. The server.
+	Server string `protobuf:"bytes,1,opt,name=server,proto3" json:"server,omitempty"`
+	// Output only. What it lacks of what the batch was started with, and what helps.
+	Problem string `protobuf:"bytes,2,opt,name=problem,proto3" json:"problem,omitempty"`
+	// Output only. Since when.
+	SinceTime     *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=since_time,json=sinceTime,proto3" json:"since_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Hindrance) Reset() {
+	*x = Hindrance{}
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Hindrance) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Hindrance) ProtoMessage() {}
+
+func (x *Hindrance) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Hindrance.ProtoReflect.Descriptor instead.
+func (*Hindrance) Descriptor() ([]byte, []int) {
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *Hindrance) GetServer() string {
+	if x != nil {
+		return x.Server
+	}
+	return ""
+}
+
+func (x *Hindrance) GetProblem() string {
+	if x != nil {
+		return x.Problem
+	}
+	return ""
+}
+
+func (x *Hindrance) GetSinceTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SinceTime
+	}
+	return nil
+}
+
 // CreateBatchRequest says what holds for all rows.
 type CreateBatchRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -316,7 +399,7 @@ type CreateBatchRequest struct {
 
 func (x *CreateBatchRequest) Reset() {
 	*x = CreateBatchRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[1]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -328,7 +411,7 @@ func (x *CreateBatchRequest) String() string {
 func (*CreateBatchRequest) ProtoMessage() {}
 
 func (x *CreateBatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[1]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -341,7 +424,7 @@ func (x *CreateBatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateBatchRequest.ProtoReflect.Descriptor instead.
 func (*CreateBatchRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{1}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *CreateBatchRequest) GetRequestId() string {
@@ -376,7 +459,7 @@ type CreateBatchResponse struct {
 
 func (x *CreateBatchResponse) Reset() {
 	*x = CreateBatchResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[2]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -388,7 +471,7 @@ func (x *CreateBatchResponse) String() string {
 func (*CreateBatchResponse) ProtoMessage() {}
 
 func (x *CreateBatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[2]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -401,7 +484,7 @@ func (x *CreateBatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateBatchResponse.ProtoReflect.Descriptor instead.
 func (*CreateBatchResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{2}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *CreateBatchResponse) GetBatch() *Batch {
@@ -428,7 +511,7 @@ type UploadChunksRequest struct {
 
 func (x *UploadChunksRequest) Reset() {
 	*x = UploadChunksRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[3]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -440,7 +523,7 @@ func (x *UploadChunksRequest) String() string {
 func (*UploadChunksRequest) ProtoMessage() {}
 
 func (x *UploadChunksRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[3]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -453,7 +536,7 @@ func (x *UploadChunksRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UploadChunksRequest.ProtoReflect.Descriptor instead.
 func (*UploadChunksRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{3}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *UploadChunksRequest) GetBatchId() string {
@@ -497,7 +580,7 @@ type UploadChunksResponse struct {
 
 func (x *UploadChunksResponse) Reset() {
 	*x = UploadChunksResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[4]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -509,7 +592,7 @@ func (x *UploadChunksResponse) String() string {
 func (*UploadChunksResponse) ProtoMessage() {}
 
 func (x *UploadChunksResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[4]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -522,7 +605,7 @@ func (x *UploadChunksResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UploadChunksResponse.ProtoReflect.Descriptor instead.
 func (*UploadChunksResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{4}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *UploadChunksResponse) GetIndex() int64 {
@@ -554,7 +637,7 @@ type StartBatchRequest struct {
 
 func (x *StartBatchRequest) Reset() {
 	*x = StartBatchRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[5]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -566,7 +649,7 @@ func (x *StartBatchRequest) String() string {
 func (*StartBatchRequest) ProtoMessage() {}
 
 func (x *StartBatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[5]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -579,7 +662,7 @@ func (x *StartBatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StartBatchRequest.ProtoReflect.Descriptor instead.
 func (*StartBatchRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{5}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *StartBatchRequest) GetBatchId() string {
@@ -614,7 +697,7 @@ type StartBatchResponse struct {
 
 func (x *StartBatchResponse) Reset() {
 	*x = StartBatchResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[6]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -626,7 +709,7 @@ func (x *StartBatchResponse) String() string {
 func (*StartBatchResponse) ProtoMessage() {}
 
 func (x *StartBatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[6]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -639,7 +722,7 @@ func (x *StartBatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StartBatchResponse.ProtoReflect.Descriptor instead.
 func (*StartBatchResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{6}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *StartBatchResponse) GetBatch() *Batch {
@@ -660,7 +743,7 @@ type GetBatchRequest struct {
 
 func (x *GetBatchRequest) Reset() {
 	*x = GetBatchRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[7]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -672,7 +755,7 @@ func (x *GetBatchRequest) String() string {
 func (*GetBatchRequest) ProtoMessage() {}
 
 func (x *GetBatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[7]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -685,7 +768,7 @@ func (x *GetBatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetBatchRequest.ProtoReflect.Descriptor instead.
 func (*GetBatchRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{7}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *GetBatchRequest) GetBatchId() string {
@@ -708,7 +791,7 @@ type GetBatchResponse struct {
 
 func (x *GetBatchResponse) Reset() {
 	*x = GetBatchResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[8]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -720,7 +803,7 @@ func (x *GetBatchResponse) String() string {
 func (*GetBatchResponse) ProtoMessage() {}
 
 func (x *GetBatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[8]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -733,7 +816,7 @@ func (x *GetBatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetBatchResponse.ProtoReflect.Descriptor instead.
 func (*GetBatchResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{8}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *GetBatchResponse) GetBatch() *Batch {
@@ -763,7 +846,7 @@ type ListBatchesRequest struct {
 
 func (x *ListBatchesRequest) Reset() {
 	*x = ListBatchesRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[9]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -775,7 +858,7 @@ func (x *ListBatchesRequest) String() string {
 func (*ListBatchesRequest) ProtoMessage() {}
 
 func (x *ListBatchesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[9]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -788,7 +871,7 @@ func (x *ListBatchesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListBatchesRequest.ProtoReflect.Descriptor instead.
 func (*ListBatchesRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{9}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ListBatchesRequest) GetPageSize() int32 {
@@ -818,7 +901,7 @@ type ListBatchesResponse struct {
 
 func (x *ListBatchesResponse) Reset() {
 	*x = ListBatchesResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[10]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -830,7 +913,7 @@ func (x *ListBatchesResponse) String() string {
 func (*ListBatchesResponse) ProtoMessage() {}
 
 func (x *ListBatchesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[10]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -843,7 +926,7 @@ func (x *ListBatchesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListBatchesResponse.ProtoReflect.Descriptor instead.
 func (*ListBatchesResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{10}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListBatchesResponse) GetBatches() []*Batch {
@@ -871,7 +954,7 @@ type WatchBatchRequest struct {
 
 func (x *WatchBatchRequest) Reset() {
 	*x = WatchBatchRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[11]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -883,7 +966,7 @@ func (x *WatchBatchRequest) String() string {
 func (*WatchBatchRequest) ProtoMessage() {}
 
 func (x *WatchBatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[11]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -896,7 +979,7 @@ func (x *WatchBatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchBatchRequest.ProtoReflect.Descriptor instead.
 func (*WatchBatchRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{11}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *WatchBatchRequest) GetBatchId() string {
@@ -917,7 +1000,7 @@ type WatchBatchResponse struct {
 
 func (x *WatchBatchResponse) Reset() {
 	*x = WatchBatchResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[12]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -929,7 +1012,7 @@ func (x *WatchBatchResponse) String() string {
 func (*WatchBatchResponse) ProtoMessage() {}
 
 func (x *WatchBatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[12]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -942,7 +1025,7 @@ func (x *WatchBatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchBatchResponse.ProtoReflect.Descriptor instead.
 func (*WatchBatchResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{12}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *WatchBatchResponse) GetBatch() *Batch {
@@ -963,7 +1046,7 @@ type CancelBatchRequest struct {
 
 func (x *CancelBatchRequest) Reset() {
 	*x = CancelBatchRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[13]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -975,7 +1058,7 @@ func (x *CancelBatchRequest) String() string {
 func (*CancelBatchRequest) ProtoMessage() {}
 
 func (x *CancelBatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[13]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -988,7 +1071,7 @@ func (x *CancelBatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CancelBatchRequest.ProtoReflect.Descriptor instead.
 func (*CancelBatchRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{13}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *CancelBatchRequest) GetBatchId() string {
@@ -1009,7 +1092,7 @@ type CancelBatchResponse struct {
 
 func (x *CancelBatchResponse) Reset() {
 	*x = CancelBatchResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[14]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1021,7 +1104,7 @@ func (x *CancelBatchResponse) String() string {
 func (*CancelBatchResponse) ProtoMessage() {}
 
 func (x *CancelBatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[14]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1034,7 +1117,7 @@ func (x *CancelBatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CancelBatchResponse.ProtoReflect.Descriptor instead.
 func (*CancelBatchResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{14}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *CancelBatchResponse) GetBatch() *Batch {
@@ -1055,7 +1138,7 @@ type DeleteBatchRequest struct {
 
 func (x *DeleteBatchRequest) Reset() {
 	*x = DeleteBatchRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[15]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1067,7 +1150,7 @@ func (x *DeleteBatchRequest) String() string {
 func (*DeleteBatchRequest) ProtoMessage() {}
 
 func (x *DeleteBatchRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[15]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1080,7 +1163,7 @@ func (x *DeleteBatchRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeleteBatchRequest.ProtoReflect.Descriptor instead.
 func (*DeleteBatchRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{15}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *DeleteBatchRequest) GetBatchId() string {
@@ -1099,7 +1182,7 @@ type DeleteBatchResponse struct {
 
 func (x *DeleteBatchResponse) Reset() {
 	*x = DeleteBatchResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[16]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1111,7 +1194,7 @@ func (x *DeleteBatchResponse) String() string {
 func (*DeleteBatchResponse) ProtoMessage() {}
 
 func (x *DeleteBatchResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[16]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1124,7 +1207,7 @@ func (x *DeleteBatchResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeleteBatchResponse.ProtoReflect.Descriptor instead.
 func (*DeleteBatchResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{16}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{17}
 }
 
 // ListResultsRequest asks for answers.
@@ -1142,7 +1225,7 @@ type ListResultsRequest struct {
 
 func (x *ListResultsRequest) Reset() {
 	*x = ListResultsRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[17]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1154,7 +1237,7 @@ func (x *ListResultsRequest) String() string {
 func (*ListResultsRequest) ProtoMessage() {}
 
 func (x *ListResultsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[17]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1167,7 +1250,7 @@ func (x *ListResultsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListResultsRequest.ProtoReflect.Descriptor instead.
 func (*ListResultsRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{17}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListResultsRequest) GetBatchId() string {
@@ -1208,7 +1291,7 @@ type ListResultsResponse struct {
 
 func (x *ListResultsResponse) Reset() {
 	*x = ListResultsResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[18]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1220,7 +1303,7 @@ func (x *ListResultsResponse) String() string {
 func (*ListResultsResponse) ProtoMessage() {}
 
 func (x *ListResultsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[18]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1233,7 +1316,7 @@ func (x *ListResultsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListResultsResponse.ProtoReflect.Descriptor instead.
 func (*ListResultsResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{18}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListResultsResponse) GetIndex() int64 {
@@ -1275,7 +1358,7 @@ type RetryUndeterminedRequest struct {
 
 func (x *RetryUndeterminedRequest) Reset() {
 	*x = RetryUndeterminedRequest{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[19]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1287,7 +1370,7 @@ func (x *RetryUndeterminedRequest) String() string {
 func (*RetryUndeterminedRequest) ProtoMessage() {}
 
 func (x *RetryUndeterminedRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[19]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1300,7 +1383,7 @@ func (x *RetryUndeterminedRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetryUndeterminedRequest.ProtoReflect.Descriptor instead.
 func (*RetryUndeterminedRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{19}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *RetryUndeterminedRequest) GetBatchId() string {
@@ -1321,7 +1404,7 @@ type RetryUndeterminedResponse struct {
 
 func (x *RetryUndeterminedResponse) Reset() {
 	*x = RetryUndeterminedResponse{}
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[20]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1333,7 +1416,7 @@ func (x *RetryUndeterminedResponse) String() string {
 func (*RetryUndeterminedResponse) ProtoMessage() {}
 
 func (x *RetryUndeterminedResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[20]
+	mi := &file_rootward_inventory_v1_inventory_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1346,7 +1429,7 @@ func (x *RetryUndeterminedResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RetryUndeterminedResponse.ProtoReflect.Descriptor instead.
 func (*RetryUndeterminedResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{20}
+	return file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *RetryUndeterminedResponse) GetBatch() *Batch {
@@ -1360,7 +1443,7 @@ var File_rootward_inventory_v1_inventory_service_proto protoreflect.FileDescript
 
 const file_rootward_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"-rootward/inventory/v1/inventory_service.proto\x12\x15rootward.inventory.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x17google/rpc/status.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a(rootward/common/v1/water_layer_ref.proto\x1a(rootward/treatment/v1/prescription.proto\x1a-rootward/treatment/v1/treatment_service.proto\"\x99\x06\n" +
+	"-rootward/inventory/v1/inventory_service.proto\x12\x15rootward.inventory.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x17google/rpc/status.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a(rootward/common/v1/water_layer_ref.proto\x1a(rootward/treatment/v1/prescription.proto\x1a-rootward/treatment/v1/treatment_service.proto\"\xf5\x06\n" +
 	"\x05Batch\x12\x19\n" +
 	"\bbatch_id\x18\x01 \x01(\tR\abatchId\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x127\n" +
@@ -1384,7 +1467,16 @@ const file_rootward_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"start_time\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampR\tstartTime\x125\n" +
 	"\bend_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\aendTime\x12#\n" +
 	"\rresult_digest\x18\x12 \x01(\tR\fresultDigest\x125\n" +
-	"\x06totals\x18\x13 \x01(\v2\x1d.rootward.treatment.v1.TotalsR\x06totals\"\x83\x01\n" +
+	"\x06totals\x18\x13 \x01(\v2\x1d.rootward.treatment.v1.TotalsR\x06totals\x12@\n" +
+	"\n" +
+	"hindrances\x18\x14 \x03(\v2 .rootward.inventory.v1.HindranceR\n" +
+	"hindrances\x12\x18\n" +
+	"\awaiting\x18\x15 \x01(\bR\awaiting\"x\n" +
+	"\tHindrance\x12\x16\n" +
+	"\x06server\x18\x01 \x01(\tR\x06server\x12\x18\n" +
+	"\aproblem\x18\x02 \x01(\tR\aproblem\x129\n" +
+	"\n" +
+	"since_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\tsinceTime\"\x83\x01\n" +
 	"\x12CreateBatchRequest\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tR\trequestId\x12\x14\n" +
@@ -1480,88 +1572,91 @@ func file_rootward_inventory_v1_inventory_service_proto_rawDescGZIP() []byte {
 }
 
 var file_rootward_inventory_v1_inventory_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_rootward_inventory_v1_inventory_service_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
+var file_rootward_inventory_v1_inventory_service_proto_msgTypes = make([]protoimpl.MessageInfo, 22)
 var file_rootward_inventory_v1_inventory_service_proto_goTypes = []any{
 	(BatchState)(0),                   // 0: rootward.inventory.v1.BatchState
 	(*Batch)(nil),                     // 1: rootward.inventory.v1.Batch
-	(*CreateBatchRequest)(nil),        // 2: rootward.inventory.v1.CreateBatchRequest
-	(*CreateBatchResponse)(nil),       // 3: rootward.inventory.v1.CreateBatchResponse
-	(*UploadChunksRequest)(nil),       // 4: rootward.inventory.v1.UploadChunksRequest
-	(*UploadChunksResponse)(nil),      // 5: rootward.inventory.v1.UploadChunksResponse
-	(*StartBatchRequest)(nil),         // 6: rootward.inventory.v1.StartBatchRequest
-	(*StartBatchResponse)(nil),        // 7: rootward.inventory.v1.StartBatchResponse
-	(*GetBatchRequest)(nil),           // 8: rootward.inventory.v1.GetBatchRequest
-	(*GetBatchResponse)(nil),          // 9: rootward.inventory.v1.GetBatchResponse
-	(*ListBatchesRequest)(nil),        // 10: rootward.inventory.v1.ListBatchesRequest
-	(*ListBatchesResponse)(nil),       // 11: rootward.inventory.v1.ListBatchesResponse
-	(*WatchBatchRequest)(nil),         // 12: rootward.inventory.v1.WatchBatchRequest
-	(*WatchBatchResponse)(nil),        // 13: rootward.inventory.v1.WatchBatchResponse
-	(*CancelBatchRequest)(nil),        // 14: rootward.inventory.v1.CancelBatchRequest
-	(*CancelBatchResponse)(nil),       // 15: rootward.inventory.v1.CancelBatchResponse
-	(*DeleteBatchRequest)(nil),        // 16: rootward.inventory.v1.DeleteBatchRequest
-	(*DeleteBatchResponse)(nil),       // 17: rootward.inventory.v1.DeleteBatchResponse
-	(*ListResultsRequest)(nil),        // 18: rootward.inventory.v1.ListResultsRequest
-	(*ListResultsResponse)(nil),       // 19: rootward.inventory.v1.ListResultsResponse
-	(*RetryUndeterminedRequest)(nil),  // 20: rootward.inventory.v1.RetryUndeterminedRequest
-	(*RetryUndeterminedResponse)(nil), // 21: rootward.inventory.v1.RetryUndeterminedResponse
-	(*status.Status)(nil),             // 22: google.rpc.Status
-	(*v1.Summary)(nil),                // 23: rootward.treatment.v1.Summary
-	(*v11.RuleSetRef)(nil),            // 24: rootward.common.v1.RuleSetRef
-	(*v11.WaterLayerRef)(nil),         // 25: rootward.common.v1.WaterLayerRef
-	(*timestamppb.Timestamp)(nil),     // 26: google.protobuf.Timestamp
-	(*v1.Totals)(nil),                 // 27: rootward.treatment.v1.Totals
-	(*v1.StreamBegin)(nil),            // 28: rootward.treatment.v1.StreamBegin
-	(v1.Outcome)(0),                   // 29: rootward.treatment.v1.Outcome
-	(*v1.StemChunk)(nil),              // 30: rootward.treatment.v1.StemChunk
-	(*v1.PrescriptionChunk)(nil),      // 31: rootward.treatment.v1.PrescriptionChunk
+	(*Hindrance)(nil),                 // 2: rootward.inventory.v1.Hindrance
+	(*CreateBatchRequest)(nil),        // 3: rootward.inventory.v1.CreateBatchRequest
+	(*CreateBatchResponse)(nil),       // 4: rootward.inventory.v1.CreateBatchResponse
+	(*UploadChunksRequest)(nil),       // 5: rootward.inventory.v1.UploadChunksRequest
+	(*UploadChunksResponse)(nil),      // 6: rootward.inventory.v1.UploadChunksResponse
+	(*StartBatchRequest)(nil),         // 7: rootward.inventory.v1.StartBatchRequest
+	(*StartBatchResponse)(nil),        // 8: rootward.inventory.v1.StartBatchResponse
+	(*GetBatchRequest)(nil),           // 9: rootward.inventory.v1.GetBatchRequest
+	(*GetBatchResponse)(nil),          // 10: rootward.inventory.v1.GetBatchResponse
+	(*ListBatchesRequest)(nil),        // 11: rootward.inventory.v1.ListBatchesRequest
+	(*ListBatchesResponse)(nil),       // 12: rootward.inventory.v1.ListBatchesResponse
+	(*WatchBatchRequest)(nil),         // 13: rootward.inventory.v1.WatchBatchRequest
+	(*WatchBatchResponse)(nil),        // 14: rootward.inventory.v1.WatchBatchResponse
+	(*CancelBatchRequest)(nil),        // 15: rootward.inventory.v1.CancelBatchRequest
+	(*CancelBatchResponse)(nil),       // 16: rootward.inventory.v1.CancelBatchResponse
+	(*DeleteBatchRequest)(nil),        // 17: rootward.inventory.v1.DeleteBatchRequest
+	(*DeleteBatchResponse)(nil),       // 18: rootward.inventory.v1.DeleteBatchResponse
+	(*ListResultsRequest)(nil),        // 19: rootward.inventory.v1.ListResultsRequest
+	(*ListResultsResponse)(nil),       // 20: rootward.inventory.v1.ListResultsResponse
+	(*RetryUndeterminedRequest)(nil),  // 21: rootward.inventory.v1.RetryUndeterminedRequest
+	(*RetryUndeterminedResponse)(nil), // 22: rootward.inventory.v1.RetryUndeterminedResponse
+	(*status.Status)(nil),             // 23: google.rpc.Status
+	(*v1.Summary)(nil),                // 24: rootward.treatment.v1.Summary
+	(*v11.RuleSetRef)(nil),            // 25: rootward.common.v1.RuleSetRef
+	(*v11.WaterLayerRef)(nil),         // 26: rootward.common.v1.WaterLayerRef
+	(*timestamppb.Timestamp)(nil),     // 27: google.protobuf.Timestamp
+	(*v1.Totals)(nil),                 // 28: rootward.treatment.v1.Totals
+	(*v1.StreamBegin)(nil),            // 29: rootward.treatment.v1.StreamBegin
+	(v1.Outcome)(0),                   // 30: rootward.treatment.v1.Outcome
+	(*v1.StemChunk)(nil),              // 31: rootward.treatment.v1.StemChunk
+	(*v1.PrescriptionChunk)(nil),      // 32: rootward.treatment.v1.PrescriptionChunk
 }
 var file_rootward_inventory_v1_inventory_service_proto_depIdxs = []int32{
 	0,  // 0: rootward.inventory.v1.Batch.state:type_name -> rootward.inventory.v1.BatchState
-	22, // 1: rootward.inventory.v1.Batch.error:type_name -> google.rpc.Status
-	23, // 2: rootward.inventory.v1.Batch.summary:type_name -> rootward.treatment.v1.Summary
-	24, // 3: rootward.inventory.v1.Batch.rule_sets:type_name -> rootward.common.v1.RuleSetRef
-	25, // 4: rootward.inventory.v1.Batch.water_layers:type_name -> rootward.common.v1.WaterLayerRef
-	26, // 5: rootward.inventory.v1.Batch.create_time:type_name -> google.protobuf.Timestamp
-	26, // 6: rootward.inventory.v1.Batch.start_time:type_name -> google.protobuf.Timestamp
-	26, // 7: rootward.inventory.v1.Batch.end_time:type_name -> google.protobuf.Timestamp
-	27, // 8: rootward.inventory.v1.Batch.totals:type_name -> rootward.treatment.v1.Totals
-	28, // 9: rootward.inventory.v1.CreateBatchRequest.begin:type_name -> rootward.treatment.v1.StreamBegin
-	1,  // 10: rootward.inventory.v1.CreateBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
-	1,  // 11: rootward.inventory.v1.StartBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
-	1,  // 12: rootward.inventory.v1.GetBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
-	28, // 13: rootward.inventory.v1.GetBatchResponse.begin:type_name -> rootward.treatment.v1.StreamBegin
-	1,  // 14: rootward.inventory.v1.ListBatchesResponse.batches:type_name -> rootward.inventory.v1.Batch
-	1,  // 15: rootward.inventory.v1.WatchBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
-	1,  // 16: rootward.inventory.v1.CancelBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
-	29, // 17: rootward.inventory.v1.ListResultsRequest.outcomes:type_name -> rootward.treatment.v1.Outcome
-	30, // 18: rootward.inventory.v1.ListResultsResponse.stems:type_name -> rootward.treatment.v1.StemChunk
-	31, // 19: rootward.inventory.v1.ListResultsResponse.prescriptions:type_name -> rootward.treatment.v1.PrescriptionChunk
-	1,  // 20: rootward.inventory.v1.RetryUndeterminedResponse.batch:type_name -> rootward.inventory.v1.Batch
-	2,  // 21: rootward.inventory.v1.InventoryService.CreateBatch:input_type -> rootward.inventory.v1.CreateBatchRequest
-	4,  // 22: rootward.inventory.v1.InventoryService.UploadChunks:input_type -> rootward.inventory.v1.UploadChunksRequest
-	6,  // 23: rootward.inventory.v1.InventoryService.StartBatch:input_type -> rootward.inventory.v1.StartBatchRequest
-	8,  // 24: rootward.inventory.v1.InventoryService.GetBatch:input_type -> rootward.inventory.v1.GetBatchRequest
-	10, // 25: rootward.inventory.v1.InventoryService.ListBatches:input_type -> rootward.inventory.v1.ListBatchesRequest
-	12, // 26: rootward.inventory.v1.InventoryService.WatchBatch:input_type -> rootward.inventory.v1.WatchBatchRequest
-	14, // 27: rootward.inventory.v1.InventoryService.CancelBatch:input_type -> rootward.inventory.v1.CancelBatchRequest
-	16, // 28: rootward.inventory.v1.InventoryService.DeleteBatch:input_type -> rootward.inventory.v1.DeleteBatchRequest
-	18, // 29: rootward.inventory.v1.InventoryService.ListResults:input_type -> rootward.inventory.v1.ListResultsRequest
-	20, // 30: rootward.inventory.v1.InventoryService.RetryUndetermined:input_type -> rootward.inventory.v1.RetryUndeterminedRequest
-	3,  // 31: rootward.inventory.v1.InventoryService.CreateBatch:output_type -> rootward.inventory.v1.CreateBatchResponse
-	5,  // 32: rootward.inventory.v1.InventoryService.UploadChunks:output_type -> rootward.inventory.v1.UploadChunksResponse
-	7,  // 33: rootward.inventory.v1.InventoryService.StartBatch:output_type -> rootward.inventory.v1.StartBatchResponse
-	9,  // 34: rootward.inventory.v1.InventoryService.GetBatch:output_type -> rootward.inventory.v1.GetBatchResponse
-	11, // 35: rootward.inventory.v1.InventoryService.ListBatches:output_type -> rootward.inventory.v1.ListBatchesResponse
-	13, // 36: rootward.inventory.v1.InventoryService.WatchBatch:output_type -> rootward.inventory.v1.WatchBatchResponse
-	15, // 37: rootward.inventory.v1.InventoryService.CancelBatch:output_type -> rootward.inventory.v1.CancelBatchResponse
-	17, // 38: rootward.inventory.v1.InventoryService.DeleteBatch:output_type -> rootward.inventory.v1.DeleteBatchResponse
-	19, // 39: rootward.inventory.v1.InventoryService.ListResults:output_type -> rootward.inventory.v1.ListResultsResponse
-	21, // 40: rootward.inventory.v1.InventoryService.RetryUndetermined:output_type -> rootward.inventory.v1.RetryUndeterminedResponse
-	31, // [31:41] is the sub-list for method output_type
-	21, // [21:31] is the sub-list for method input_type
-	21, // [21:21] is the sub-list for extension type_name
-	21, // [21:21] is the sub-list for extension extendee
-	0,  // [0:21] is the sub-list for field type_name
+	23, // 1: rootward.inventory.v1.Batch.error:type_name -> google.rpc.Status
+	24, // 2: rootward.inventory.v1.Batch.summary:type_name -> rootward.treatment.v1.Summary
+	25, // 3: rootward.inventory.v1.Batch.rule_sets:type_name -> rootward.common.v1.RuleSetRef
+	26, // 4: rootward.inventory.v1.Batch.water_layers:type_name -> rootward.common.v1.WaterLayerRef
+	27, // 5: rootward.inventory.v1.Batch.create_time:type_name -> google.protobuf.Timestamp
+	27, // 6: rootward.inventory.v1.Batch.start_time:type_name -> google.protobuf.Timestamp
+	27, // 7: rootward.inventory.v1.Batch.end_time:type_name -> google.protobuf.Timestamp
+	28, // 8: rootward.inventory.v1.Batch.totals:type_name -> rootward.treatment.v1.Totals
+	2,  // 9: rootward.inventory.v1.Batch.hindrances:type_name -> rootward.inventory.v1.Hindrance
+	27, // 10: rootward.inventory.v1.Hindrance.since_time:type_name -> google.protobuf.Timestamp
+	29, // 11: rootward.inventory.v1.CreateBatchRequest.begin:type_name -> rootward.treatment.v1.StreamBegin
+	1,  // 12: rootward.inventory.v1.CreateBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
+	1,  // 13: rootward.inventory.v1.StartBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
+	1,  // 14: rootward.inventory.v1.GetBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
+	29, // 15: rootward.inventory.v1.GetBatchResponse.begin:type_name -> rootward.treatment.v1.StreamBegin
+	1,  // 16: rootward.inventory.v1.ListBatchesResponse.batches:type_name -> rootward.inventory.v1.Batch
+	1,  // 17: rootward.inventory.v1.WatchBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
+	1,  // 18: rootward.inventory.v1.CancelBatchResponse.batch:type_name -> rootward.inventory.v1.Batch
+	30, // 19: rootward.inventory.v1.ListResultsRequest.outcomes:type_name -> rootward.treatment.v1.Outcome
+	31, // 20: rootward.inventory.v1.ListResultsResponse.stems:type_name -> rootward.treatment.v1.StemChunk
+	32, // 21: rootward.inventory.v1.ListResultsResponse.prescriptions:type_name -> rootward.treatment.v1.PrescriptionChunk
+	1,  // 22: rootward.inventory.v1.RetryUndeterminedResponse.batch:type_name -> rootward.inventory.v1.Batch
+	3,  // 23: rootward.inventory.v1.InventoryService.CreateBatch:input_type -> rootward.inventory.v1.CreateBatchRequest
+	5,  // 24: rootward.inventory.v1.InventoryService.UploadChunks:input_type -> rootward.inventory.v1.UploadChunksRequest
+	7,  // 25: rootward.inventory.v1.InventoryService.StartBatch:input_type -> rootward.inventory.v1.StartBatchRequest
+	9,  // 26: rootward.inventory.v1.InventoryService.GetBatch:input_type -> rootward.inventory.v1.GetBatchRequest
+	11, // 27: rootward.inventory.v1.InventoryService.ListBatches:input_type -> rootward.inventory.v1.ListBatchesRequest
+	13, // 28: rootward.inventory.v1.InventoryService.WatchBatch:input_type -> rootward.inventory.v1.WatchBatchRequest
+	15, // 29: rootward.inventory.v1.InventoryService.CancelBatch:input_type -> rootward.inventory.v1.CancelBatchRequest
+	17, // 30: rootward.inventory.v1.InventoryService.DeleteBatch:input_type -> rootward.inventory.v1.DeleteBatchRequest
+	19, // 31: rootward.inventory.v1.InventoryService.ListResults:input_type -> rootward.inventory.v1.ListResultsRequest
+	21, // 32: rootward.inventory.v1.InventoryService.RetryUndetermined:input_type -> rootward.inventory.v1.RetryUndeterminedRequest
+	4,  // 33: rootward.inventory.v1.InventoryService.CreateBatch:output_type -> rootward.inventory.v1.CreateBatchResponse
+	6,  // 34: rootward.inventory.v1.InventoryService.UploadChunks:output_type -> rootward.inventory.v1.UploadChunksResponse
+	8,  // 35: rootward.inventory.v1.InventoryService.StartBatch:output_type -> rootward.inventory.v1.StartBatchResponse
+	10, // 36: rootward.inventory.v1.InventoryService.GetBatch:output_type -> rootward.inventory.v1.GetBatchResponse
+	12, // 37: rootward.inventory.v1.InventoryService.ListBatches:output_type -> rootward.inventory.v1.ListBatchesResponse
+	14, // 38: rootward.inventory.v1.InventoryService.WatchBatch:output_type -> rootward.inventory.v1.WatchBatchResponse
+	16, // 39: rootward.inventory.v1.InventoryService.CancelBatch:output_type -> rootward.inventory.v1.CancelBatchResponse
+	18, // 40: rootward.inventory.v1.InventoryService.DeleteBatch:output_type -> rootward.inventory.v1.DeleteBatchResponse
+	20, // 41: rootward.inventory.v1.InventoryService.ListResults:output_type -> rootward.inventory.v1.ListResultsResponse
+	22, // 42: rootward.inventory.v1.InventoryService.RetryUndetermined:output_type -> rootward.inventory.v1.RetryUndeterminedResponse
+	33, // [33:43] is the sub-list for method output_type
+	23, // [23:33] is the sub-list for method input_type
+	23, // [23:23] is the sub-list for extension type_name
+	23, // [23:23] is the sub-list for extension extendee
+	0,  // [0:23] is the sub-list for field type_name
 }
 
 func init() { file_rootward_inventory_v1_inventory_service_proto_init() }
@@ -1575,7 +1670,7 @@ func file_rootward_inventory_v1_inventory_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_inventory_v1_inventory_service_proto_rawDesc), len(file_rootward_inventory_v1_inventory_service_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   21,
+			NumMessages:   22,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
