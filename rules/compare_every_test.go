@@ -51,7 +51,8 @@ func TestEveryFieldOfAnEffectIsCompared(t *testing.T) {
 	summer := window(time.June, 1, time.August, 31)
 	effects := []rules.Effect{
 		rules.Buffer{Water: 6, Distance: 9, From: rules.BankTop, Activity: rules.Activity(1), Along: rules.AlongSlope, WhileWet: true,
-			Reduction: rules.Reduction{Distance: 3, Evidence: "a survey", DecidedBy: "the state", RecordField: "survey"}},
+			Reduction: rules.Reduction{Distance: 3, Evidence: "a survey", DecidedBy: "the state", RecordField: "survey"},
+			Allowance: rules.Allowance{Distance: 4, Basis: "a survey of banks"}},
 		rules.Setback{Places: 6, Distance: 9, Hours: hours},
 		rules.Window{Open: summer}, rules.DailyHours{Open: hours},
 		rules.Cap{Active: "imazapyr", Rate: 4, Over: rules.AreaCounted(2), RepeatsCounted: rules.No},

@@ -29,6 +29,13 @@ func TestAnEffectThatAsksForLessMayLift(t *testing.T) {
 		return b
 	}
 	same := buffer(func(*rules.Buffer) {})
+	inland := func(a quantity.Micrometres) rules.Effect {
+		return buffer(func(b *rules.Buffer) {
+			if b.From = rules.BankTop; a > 0 {
+				b.Allowance = rules.Allowance{Distance: a, Basis: "a survey"}
+			}
+		})
+	}
 	granted := rules.Reduction{Distance: 5 * quantity.Metre, Evidence: "a survey", DecidedBy: "the district", RecordField: "survey"}
 	hours := func(from, to int) rules.ClockHours { return rules.ClockHours{From: from, To: to} }
 	for name, c := range map[string]struct{ more, less rules.Effect }{
@@ -39,6 +46,8 @@ func TestAnEffectThatAsksForLessMayLift(t *testing.T) {
 		"waters":                  {buffer(func(b *rules.Buffer) { b.Water |= rules.AnyOf(rules.Well) }), same},
 		"dry water":               {same, buffer(func(b *rules.Buffer) { b.WhileWet = true })},
 		"reduction":               {same, buffer(func(b *rules.Buffer) { b.Reduction = granted })},
+		"allowance":               {inland(0), inland(5)},
+		"a smaller allowance":     {inland(6), inland(5)},
 		"setback":                 {rules.Setback{Places: rules.AnyOf(rules.School), Distance: 2}, rules.Setback{Places: rules.AnyOf(rules.School), Distance: 1}},
 		"places of a setback":     {rules.Setback{Places: rules.AnyOf(rules.School, rules.Apiary), Distance: 2}, rules.Setback{Places: rules.AnyOf(rules.School), Distance: 2}},
 		"hours of a setback":      {rules.Setback{Places: rules.AnyOf(rules.School), Distance: 2}, rules.Setback{Places: rules.AnyOf(rules.School), Distance: 2, Hours: hours(420, 900)}},

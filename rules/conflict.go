@@ -163,7 +163,14 @@ func compareBuffers(a, b *Buffer) relation {
 // covers reports whether who keeps the buffer keeps another on the waters that both name.
 func (b *Buffer) covers(other *Buffer) bool {
 	return b.Distance >= other.Distance && b.From >= other.From &&
-		(b.Along != AlongSlope || other.Along == AlongSlope) && (!b.WhileWet || other.WhileWet) && b.Reduction.within(other.Reduction)
+		(b.Along != AlongSlope || other.Along == AlongSlope) && (!b.WhileWet || other.WhileWet) && b.Reduction.within(other.Reduction) &&
+		(other.From == WaterEdge || b.Allowance.within(other.Allowance))
+}
+
+// within reports whether an allowance clears no more than another that is added to no
+// longer a distance.
+func (a Allowance) within(other Allowance) bool {
+	return !a.Stated() || other.Stated() && a.Distance >= other.Distance
 }
 
 // within reports whether a reduction shortens no more than another.

@@ -26,6 +26,8 @@ func TestConflicts(t *testing.T) {
 	wet.WhileWet = true
 	reducible := near(90, rules.WaterEdge)
 	reducible.Reduction = rules.Reduction{Distance: 10, Evidence: "a survey", DecidedBy: "the district", RecordField: "reduction"}
+	madeUp := near(30, rules.BankTop)
+	madeUp.Allowance = rules.Allowance{Distance: 5, Basis: "a survey"}
 	open := func(fromMonth time.Month, fromDay int, toMonth time.Month, toDay int) rules.Window {
 		return rules.Window{Open: window(fromMonth, fromDay, toMonth, toDay)}
 	}
@@ -47,6 +49,10 @@ func TestConflicts(t *testing.T) {
 		{"a wider buffer", near(30, rules.WaterEdge), near(31, rules.WaterEdge), "b"},
 		{"a buffer from farther inland", near(30, rules.BankTop), near(30, rules.WaterEdge), "a"},
 		{"wider, and from farther inland", near(31, rules.WaterEdge), near(30, rules.BankTop), "both"},
+		{"as wide, with an allowance", near(30, rules.BankTop), madeUp, "a"},
+		{"wider, without an allowance", near(31, rules.BankTop), madeUp, "a"},
+		{"narrower, without an allowance", near(29, rules.BankTop), madeUp, "both"},
+		{"from farther inland, with an allowance", near(30, rules.WaterEdge), madeUp, "b"},
 		{"of other water", near(30, rules.WaterEdge), well, ""},
 		{"of mixing", near(30, rules.WaterEdge), mixing, ""},
 		{"wider, while wet", near(30, rules.WaterEdge), wet, "both"},

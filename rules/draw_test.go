@@ -98,6 +98,9 @@ func drawBuffer(t *rapid.T) rules.Buffer {
 		b.Distance++ // so that there is a shorter one
 		b.Reduction = rules.Reduction{Distance: b.Distance - 1, Evidence: "a survey", DecidedBy: "the district", RecordField: "reduction"}
 	}
+	if b.From > rules.WaterEdge && rapid.Bool().Draw(t, "allowance?") {
+		b.Allowance = rules.Allowance{Distance: quantity.Micrometres(rapid.Int64Range(1, 3).Draw(t, "allowance")), Basis: "a survey"}
+	}
 	return b
 }
 

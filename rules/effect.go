@@ -83,7 +83,20 @@ type Buffer struct {
 	// Treatment.Granted says; none while it is zero. Nearer than Distance the treatment is
 	// then CONDITIONAL at least.
 	Reduction Reduction `json:",omitzero"`
+	// Allowance makes up for distances that start nearer the water than From; while it is
+	// zero such a distance never shows that the limit is kept.
+	Allowance Allowance `json:",omitzero"`
 }
+
+// Allowance is how far at most the start of a distance lies inland of the water's edge,
+// and so of whatever lies between. It is taken off distances that start there.
+type Allowance struct {
+	Distance quantity.Micrometres
+	Basis    string // where it says so: the law, or a survey
+}
+
+// Stated reports whether there is an allowance.
+func (a Allowance) Stated() bool { return a != Allowance{} }
 
 // Reduction is a shorter distance for a reason that somebody decides on and that
 // is recorded.

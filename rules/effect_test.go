@@ -121,6 +121,8 @@ func TestEffectsInWords(t *testing.T) {
 		{rules.Buffer{Water: rules.AnyOf(rules.Well), Distance: 30 * quantity.Metre, From: rules.WaterEdge},
 			"not within 30 m (98.43 ft) of well, counted from the water edge"},
 		{rules.Buffer{Water: rules.AnyOf(rules.Lake), Distance: rules.InWater, From: rules.WaterEdge}, "not in lake"},
+		{rules.Buffer{Water: rules.AnyOf(rules.Ditch), Distance: 3 * quantity.Metre, From: rules.BankTop, Allowance: rules.Allowance{Distance: 5 * quantity.Metre, Basis: "section 4(2)"}},
+			"not within 3 m (9.843 ft) of ditch, counted from the bank top (5 m (16.4 ft) are taken off a distance that starts nearer the water: section 4(2))"},
 		{rules.Window{Open: window(time.July, 15, time.October, 15)}, "only from 15 July to 15 October"},
 		{rules.InSeason{Season: rules.SapFlow, During: window(time.March, 1, time.May, 15)}, "1 March to 15 May is spring sap flow"},
 		{rules.Cap{Active: "imazapyr", Rate: quantity.PoundsPerAcre(1.5)}, "at most 1.5 lb ae of imazapyr per acre in a calendar year"},

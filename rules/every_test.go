@@ -17,6 +17,7 @@ func everyRows() []rules.Row {
 		"buffer": rules.Buffer{
 			Water: rules.AnyOf(rules.Lake), Distance: quantity.Metre, From: rules.BankTop, Activity: rules.MixAndLoad, Along: rules.AlongSlope, WhileWet: true,
 			Reduction: rules.Reduction{Distance: quantity.Centimetre, Evidence: "a survey", DecidedBy: "the district", RecordField: "reduction"},
+			Allowance: rules.Allowance{Distance: quantity.Metre, Basis: "a survey of banks"},
 		},
 		"cap":                    rules.Cap{Active: "triclopyr", Rate: 1_000, Over: rules.OverParcel, RepeatsCounted: rules.No},
 		"standing":               rules.RequireStanding{AtLeast: rules.Certified, Categories: rules.AnyOf(rules.CertifiedForest), MaxSupervised: 4},

@@ -14,6 +14,7 @@ type nearWater struct {
 	along             DistanceAlong
 	whileWet, granted bool // granted is the reduction
 	distance, reduced quantity.Micrometres
+	allowance         quantity.Micrometres
 }
 
 // nearWater gives the buffer for a treatment, and nil if no stem tells whether it
@@ -24,7 +25,8 @@ func (b *Buffer) nearWater(t *Treatment, name func() string) *nearWater {
 	}
 	return &nearWater{
 		water: b.Water, from: b.From, along: b.Along, whileWet: b.WhileWet, distance: b.Distance, reduced: b.Reduction.Distance,
-		granted: b.Reduction.Stated() && len(t.Granted) > 0 && slices.Contains(t.Granted, name()),
+		allowance: b.Allowance.Distance,
+		granted:   b.Reduction.Stated() && len(t.Granted) > 0 && slices.Contains(t.Granted, name()),
 	}
 }
 
@@ -66,12 +68,12 @@ func (b *nearWater) clearsIntake(c WaterClass, w *Waters) Decision {
 }
 
 func (b *nearWater) clearsClass(c WaterClass, w *Waters) Decision {
-	d := w.clears(c, b.distance, b.from)
+	d := w.clears(c, b.distance, b.from, b.allowance)
 	switch {
 	case d == Allowed, b.whileWet && w.isDry(c):
 		return Allowed
 	case b.granted:
-		d = Stricter(Conditional, w.clears(c, b.reduced, b.from))
+		d = Stricter(Conditional, w.clears(c, b.reduced, b.from, b.allowance))
 	}
 	if d == Prohibited && b.along == AlongSlope && !w.within(c) {
 		return Undetermined // along the slope it may be far enough
@@ -97,19 +99,22 @@ func (b *nearWater) wants(w *Waters) uint64 {
 	if unknown.Empty() {
 		return 0
 	}
-	return uint64(unknown)<<32 | uint64(w.wanting)<<46 | uint64(w.uncovered(unknown, b.distance))<<48
+	return uint64(unknown)<<32 | uint64(w.wanting)<<46 | uint64(w.uncovered(unknown, b.distance+b.allowance))<<48
 }
 
 func (b *nearWater) missing(w *Waters) []string {
 	var names []string
 	unknown := b.unknown(w)
-	uncovered := w.uncovered(unknown, b.distance)
+	uncovered := w.uncovered(unknown, b.distance+b.allowance)
 	for _, c := range unknown.Values() {
 		name := "distance to " + spaced(c.String())
 		if b.along == AlongSlope {
 			name += " along the slope"
 		}
 		name += " from the " + spaced(b.from.String())
+		if b.allowance > 0 {
+			name += ", or one that starts nearer the water and is " + length(b.allowance) + " longer than the rule asks"
+		}
 		if intakes.Has(c) && c != Intake {
 			name += ", with the category of every intake"
 		}

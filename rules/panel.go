@@ -197,6 +197,9 @@ func (n *nearness) add(b *nearWater) {
 		n.reach[c], n.from[c] = max(n.reach[c], b.distance), max(n.from[c], b.from, WaterEdge)
 		n.longest = max(n.longest, b.distance)
 		n.limits[c] = append(n.limits[c], b.distance, b.reduced, InWater)
+		if b.allowance > 0 {
+			n.limits[c] = append(n.limits[c], b.distance+b.allowance, b.reduced+b.allowance)
+		}
 	}
 }
 
@@ -226,7 +229,7 @@ func (n *nearness) join() {
 func (n *nearness) clearedBy(w *Waters) OneOf[WaterClass] {
 	var cleared OneOf[WaterClass]
 	for rest := n.asked; !rest.Empty(); rest &= rest - 1 {
-		if c := rest.first(); w.clears(c, n.reach[c], n.from[c]) == Allowed {
+		if c := rest.first(); w.clears(c, n.reach[c], n.from[c], 0) == Allowed {
 			cleared |= 1 << c
 		}
 	}

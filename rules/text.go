@@ -13,7 +13,7 @@ func (Prohibit) Text() string { return "forbidden" }
 // Text implements Effect.
 func (b Buffer) Text() string {
 	if b.Distance == InWater && b.Activity != MixAndLoad {
-		return "not in " + spaced(b.Water.String()) + b.whileWet()
+		return "not in " + spaced(b.Water.String()) + b.whileWet() + b.Allowance.text()
 	}
 	text := "not within "
 	if b.Activity == MixAndLoad {
@@ -23,11 +23,18 @@ func (b Buffer) Text() string {
 	if b.Along == AlongSlope {
 		text += " along the slope"
 	}
-	text += fmt.Sprintf(" of %s, counted from the %s", spaced(b.Water.String()), spaced(b.From.String())) + b.whileWet()
+	text += fmt.Sprintf(" of %s, counted from the %s", spaced(b.Water.String()), spaced(b.From.String())) + b.whileWet() + b.Allowance.text()
 	if r := b.Reduction; r.Stated() {
 		text += fmt.Sprintf("; not within %s where %s has decided so on %s, kept in the record as %s", length(r.Distance), r.DecidedBy, r.Evidence, r.RecordField)
 	}
 	return text
+}
+
+func (a Allowance) text() string {
+	if !a.Stated() {
+		return ""
+	}
+	return fmt.Sprintf(" (%s are taken off a distance that starts nearer the water: %s)", length(a.Distance), a.Basis)
 }
 
 func (b *Buffer) whileWet() string {

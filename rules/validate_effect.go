@@ -39,6 +39,11 @@ func (b Buffer) faults() []string {
 		p.unless(r.Distance >= InWater && r.Distance < b.Distance, "the reduced distance %d µm is not %d, which is in the water alone, to less than %d µm", r.Distance, InWater, b.Distance)
 		p.unless(stated(r.Evidence) && stated(r.DecidedBy) && stated(r.RecordField), "name the evidence for the reduction, who decides and where it is recorded")
 	}
+	if a := b.Allowance; a.Stated() {
+		p.unless(b.From > WaterEdge, "an allowance makes up for distances that start nearer the water, and none does than the water's edge; leave it out")
+		p.unless(a.Distance > 0 && a.Distance <= maxBuffer, "the allowance %d µm is not above 0 and at most 50 miles", a.Distance)
+		p.unless(stated(a.Basis), "name what the allowance rests on: the law, or a survey")
+	}
 	return p
 }
 

@@ -87,15 +87,15 @@ func (v WaterState) field() string {
 // A distance that starts farther inland than the rule's origin is shorter than
 // the one the rule means, so it may show that the limit is kept but not that it
 // is broken; one that starts nearer the water is longer and may only show that
-// it is broken.
-func (w *Waters) clears(c WaterClass, limit quantity.Micrometres, from DistanceOrigin) Decision {
+// it is broken, unless the rule has an allowance, which makes it as short as need be.
+func (w *Waters) clears(c WaterClass, limit quantity.Micrometres, from DistanceOrigin, allowance quantity.Micrometres) Decision {
 	if w.computed != nil {
-		return w.smaller(c, limit, from)
+		return w.smaller(c, limit, from, allowance)
 	}
-	return w.clearsAlone(c, limit, from)
+	return w.clearsAlone(c, limit, from, allowance)
 }
 
-func (w *Waters) clearsAlone(c WaterClass, limit quantity.Micrometres, from DistanceOrigin) Decision {
+func (w *Waters) clearsAlone(c WaterClass, limit quantity.Micrometres, from DistanceOrigin, allowance quantity.Micrometres) Decision {
 	d, known := w.Get(c)
 	switch {
 	case !known || !Known(d.Origin):
@@ -104,6 +104,8 @@ func (w *Waters) clearsAlone(c WaterClass, limit quantity.Micrometres, from Dist
 		return Allowed
 	case d.Distance < limit && d.Origin <= from && !d.AtLeast:
 		return Prohibited
+	case allowance > 0 && d.Distance >= limit+allowance:
+		return Allowed
 	}
 	return Undetermined
 }

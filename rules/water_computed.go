@@ -54,10 +54,10 @@ func (w *Waters) classes() OneOf[WaterClass] {
 }
 
 // smaller is what all distances to a class say together.
-func (w *Waters) smaller(c WaterClass, limit quantity.Micrometres, from DistanceOrigin) Decision {
-	stated, computed := w.clearsAlone(c, limit, from), w.computed.clearsAlone(c, limit, from)
+func (w *Waters) smaller(c WaterClass, limit quantity.Micrometres, from DistanceOrigin, allowance quantity.Micrometres) Decision {
+	stated, computed := w.clearsAlone(c, limit, from, allowance), w.computed.clearsAlone(c, limit, from, allowance)
 	switch {
-	case stated == Prohibited || computed == Prohibited || w.seen.clearsAlone(c, limit, from) == Prohibited:
+	case stated == Prohibited || computed == Prohibited || w.seen.clearsAlone(c, limit, from, allowance) == Prohibited:
 		return Prohibited
 	case w.isShort(c, limit) || w.computed.isShort(c, limit) || w.seen.isShort(c, limit):
 		return Undetermined
@@ -130,7 +130,7 @@ func (g *Governing) Water() (classes OneOf[WaterClass], reach quantity.Micrometr
 		row := g.rows[i].row
 		if b, ok := row.Effect.(Buffer); ok && b.Activity != MixAndLoad {
 			classes |= b.Water
-			reach = max(reach, b.Distance, b.Reduction.Distance)
+			reach = max(reach, b.Distance+b.Allowance.Distance)
 		}
 		if row.asksForLakeArea() {
 			classes |= AnyOf(Lake)

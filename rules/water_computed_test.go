@@ -97,7 +97,11 @@ func TestComputedDistancesAgainstTheGround(t *testing.T) {
 		})
 		stated.Compute(&computed, &rules.Waters{})
 		from, limit := origin("rule counts from"), rapid.Int64Range(1, 150).Draw(t, "limit")
-		n := narrowed(t, rules.Buffer{Water: rules.AnyOf(rules.PerennialStream), Distance: quantity.Micrometres(limit), From: from})
+		b := rules.Buffer{Water: rules.AnyOf(rules.PerennialStream), Distance: quantity.Micrometres(limit), From: from}
+		if from > rules.WaterEdge && rapid.Bool().Draw(t, "allowance?") {
+			b.Allowance = rules.Allowance{Distance: quantity.Micrometres(max(1, offset[from])), Basis: "a survey"}
+		}
+		n := narrowed(t, b)
 		if n.Decide(&rules.Surroundings{Water: stated}) == rules.Allowed {
 			assert.GreaterOrEqual(t, truth(from), limit, "allowed within the limit")
 		}
@@ -305,6 +309,9 @@ func TestWhichWatersALawAsksFor(t *testing.T) {
 	}{
 		{"none", []rules.Row{row("a", rules.Warn{Message: "a"})}, 0, 0},
 		{"the longest", []rules.Row{row("a", buffer(10, same, rules.Lake)), row("b", buffer(30, same, rules.Ditch))}, rules.AnyOf(rules.Lake, rules.Ditch), 30},
+		{"with an allowance", []rules.Row{row("a", buffer(10, func(b *rules.Buffer) {
+			b.From, b.Allowance = rules.BankTop, rules.Allowance{Distance: 7, Basis: "a survey"}
+		}, rules.Lake)), row("b", buffer(15, same, rules.Lake))}, rules.AnyOf(rules.Lake), 17},
 		{"where one mixes no stem tells", []rules.Row{row("a", buffer(10, same, rules.Lake)), row("b", buffer(30, func(b *rules.Buffer) { b.Activity = rules.MixAndLoad }, rules.Well))}, rules.AnyOf(rules.Lake), 10},
 		{"one intake stands for all", []rules.Row{row("a", buffer(10, same, rules.IntakeCategory2))}, rules.AnyOf(rules.Intake, rules.IntakeCategory1, rules.IntakeCategory2, rules.IntakeCategory3), 10},
 		{"the area of a lake", []rules.Row{when("a", small, rules.Prohibit{}), row("b", buffer(10, same, rules.Spring))}, rules.AnyOf(rules.Lake, rules.Spring), 10},

@@ -57,9 +57,60 @@ func TestWhereDistancesStart(t *testing.T) {
 	}
 }
 
+// What an allowance makes of a distance that starts nearer the water than the rule's, or
+// elsewhere: it is taken off the former alone, and keeps a limit but never breaks one.
+func TestAnAllowanceForTheBank(t *testing.T) {
+	const (
+		limit, allowance = 30 * quantity.Metre, 5 * quantity.Metre
+
+		yes, no, unknown = rules.Allowed, rules.Prohibited, rules.Undetermined
+	)
+	for _, c := range []struct {
+		rule, measured                        rules.DistanceOrigin
+		inside, atLimit, short, made, atLeast rules.Decision // less than the limit, it, less than both together, they, "at least" they
+	}{
+		{rules.BankTop, 0, unknown, unknown, unknown, unknown, unknown},
+		{rules.BankTop, rules.WaterEdge, no, unknown, unknown, yes, yes},
+		{rules.BankTop, rules.WetlandBoundary, no, unknown, unknown, yes, yes},
+		{rules.BankTop, rules.BankTop, no, yes, yes, yes, yes},
+		{rules.WetlandBoundary, rules.WaterEdge, no, unknown, unknown, yes, yes},
+		{rules.WetlandBoundary, rules.WetlandBoundary, no, yes, yes, yes, yes},
+		{rules.WetlandBoundary, rules.BankTop, unknown, yes, yes, yes, yes},
+	} {
+		says := func(d quantity.Micrometres, atLeast bool) rules.Decision {
+			return clearsWith(t, rules.WaterDistance{Distance: d, Origin: c.measured, AtLeast: atLeast}, limit, c.rule, allowance)
+		}
+		name := "rule " + c.rule.String() + ", measured " + c.measured.String()
+		assert.Equal(t, c.inside, says(limit-1, false), name)
+		assert.Equal(t, c.atLimit, says(limit, false), name)
+		assert.Equal(t, c.short, says(limit+allowance-1, false), name)
+		assert.Equal(t, c.made, says(limit+allowance, false), name)
+		assert.Equal(t, c.atLeast, says(limit+allowance, true), name)
+	}
+}
+
+// What is wanting says that a longer distance would do.
+func TestAnAllowanceIsTold(t *testing.T) {
+	b := rules.Buffer{Water: rules.AnyOf(rules.Ditch), Distance: 3 * quantity.Metre, From: rules.BankTop,
+		Allowance: rules.Allowance{Distance: 5 * quantity.Metre, Basis: "section 4(2)"}}
+	var site rules.Surroundings
+	site.Water.Set(rules.Ditch, rules.WaterDistance{Distance: 7 * quantity.Metre, Origin: rules.WaterEdge})
+	findings := narrowed(t, b).Explain(&site)
+	require.Len(t, findings, 1)
+	assert.Equal(t, []string{"distance to ditch from the bank top, or one that starts nearer the water and is 5 m (16.4 ft) longer than the rule asks"}, findings[0].Missing)
+}
+
 // clears asks a buffer about one distance to a stream.
 func clears(t require.TestingT, d rules.WaterDistance, limit quantity.Micrometres, from rules.DistanceOrigin) rules.Decision {
-	table := validTable(row("row", rules.Buffer{Water: rules.AnyOf(rules.PerennialStream), Distance: limit, From: from}))
+	return clearsWith(t, d, limit, from, 0)
+}
+
+func clearsWith(t require.TestingT, d rules.WaterDistance, limit quantity.Micrometres, from rules.DistanceOrigin, allowance quantity.Micrometres) rules.Decision {
+	b := rules.Buffer{Water: rules.AnyOf(rules.PerennialStream), Distance: limit, From: from}
+	if allowance > 0 {
+		b.Allowance = rules.Allowance{Distance: allowance, Basis: "a survey"}
+	}
+	table := validTable(row("row", b))
 	set, err := rules.NewSet(table)
 	require.NoError(t, err)
 	var site rules.Surroundings
@@ -92,7 +143,11 @@ func TestBuffersAgainstTheGround(t *testing.T) {
 
 		from := rapid.SampledFrom(rules.Words[rules.DistanceOrigin]()).Draw(t, "rule counts from")
 		limit := rapid.Int64Range(1, 150).Draw(t, "limit")
-		switch clears(t, measured, quantity.Micrometres(limit), from) {
+		var allowance int64
+		if from > rules.WaterEdge && rapid.Bool().Draw(t, "allowance?") {
+			allowance = max(1, offset[from]) + rapid.Int64Range(0, 5).Draw(t, "more than is needed")
+		}
+		switch clearsWith(t, measured, quantity.Micrometres(limit), from, quantity.Micrometres(allowance)) {
 		case rules.Allowed:
 			assert.GreaterOrEqual(t, distance(from), limit, "allowed within the limit")
 		case rules.Prohibited:

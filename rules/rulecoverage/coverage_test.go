@@ -1,6 +1,7 @@
 package rulecoverage_test
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -86,4 +87,27 @@ func TestWhatIsMissingCanBeAdded(t *testing.T) {
 		assert.Nil(t, g.Add, g.String())
 		assert.False(t, g.Forbidden, g.String())
 	}
+}
+
+// A rule with an allowance needs cases on both sides of what it makes up for.
+func TestAnAllowanceIsALimit(t *testing.T) {
+	far := rulesdk.Case(rulesdk.FoliarSpray(2026, time.July, 15), "far", rulesdk.Gives(rules.Allowed))
+	table := ditches(t).Table
+	table.Rows[0].Effect = rules.Buffer{Water: rules.AnyOf(rules.Ditch), Distance: limit, From: rules.BankTop, Allowance: rules.Allowance{Distance: 1_000, Basis: "a survey"}}
+	missing := func(cases ...rules.Case) string {
+		table.Cases = cases
+		set, err := rules.NewSet(table)
+		require.NoError(t, err)
+		return fmt.Sprint(rulecoverage.Missing(set))
+	}
+	const (
+		short = `no worked case has 15240999 µm to ditch, counted from the water edge, next to its distance and its allowance together; add one like "far" with it, which gives UNDETERMINED`
+		made  = `no worked case has 15241000 µm to ditch, counted from the water edge, next to its distance and its allowance together; add one like "far" with it, which gives ALLOWED`
+	)
+	all := missing(far)
+	assert.Contains(t, all, short)
+	assert.Contains(t, all, made)
+	less := missing(far, rulesdk.Case(far, "short", rulesdk.Water(rules.Ditch, limit+999, rules.WaterEdge), rulesdk.Gives(rules.Undetermined, "ditch")),
+		rulesdk.Case(far, "made up for", rulesdk.Water(rules.Ditch, limit+1_000, rules.WaterEdge)))
+	assert.NotContains(t, less, "allowance")
 }

@@ -66,6 +66,9 @@ func bufferLimits(b rules.Buffer) []limit {
 	if b.Reduction.Stated() {
 		limits = append(limits, anyWater("next to the limit of its reduced distance, where that was granted", classes, b.Reduction.Distance, b.From))
 	}
+	if b.Allowance.Stated() {
+		limits = append(limits, anyWater("next to its distance and its allowance together", classes, b.Distance+b.Allowance.Distance, rules.WaterEdge))
+	}
 	return limits
 }
 

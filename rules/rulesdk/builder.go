@@ -149,7 +149,8 @@ func (s NeedsEffect) Supersedes(ids ...string) NeedsEffect {
 
 // Then says what the row does, and ends it. Quantities of the effect are left out of
 // its value, in whose fields Go would take a number without a unit, and follow it:
-// each goes to the effect's next field of its type, in the order of the fields.
+// each goes to the effect's next field of its type, in the order of the fields, those of
+// parts of which nothing else is stated passed over.
 func (s NeedsEffect) Then(effect rules.Effect, quantities ...Quantity) Rule {
 	var problems []string
 	s.draft.row.Effect, problems = filled(effect, quantities)

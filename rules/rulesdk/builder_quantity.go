@@ -112,6 +112,8 @@ func (f *filler) fill(v reflect.Value, name string) {
 		own.Elem().Set(v.Elem())
 		v.Set(own)
 		f.fill(own.Elem(), name)
+	case v.Kind() == reflect.Struct && name != "" && v.IsZero():
+		// A part of which nothing is stated, such as a reduction, takes none.
 	case v.Kind() == reflect.Struct:
 		for i := range v.NumField() {
 			if field := v.Type().Field(i); field.IsExported() {

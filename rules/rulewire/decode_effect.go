@@ -60,6 +60,9 @@ func (r *reader) buffer(p *pb.Buffer) rules.Buffer {
 			Distance: quantity.Micrometres(d.GetDistanceUm()), Evidence: d.GetEvidence(), DecidedBy: d.GetDecidedBy(), RecordField: d.GetRecordField(),
 		}
 	}
+	if a := p.GetAllowance(); a != nil {
+		b.Allowance = rules.Allowance{Distance: quantity.Micrometres(a.GetDistanceUm()), Basis: a.GetBasis()}
+	}
 	return b
 }
 

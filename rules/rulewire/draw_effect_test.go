@@ -21,6 +21,9 @@ var effects = map[rules.EffectKind]func(t *rapid.T) rules.Effect{
 				Evidence: text(t, "evidence"), DecidedBy: text(t, "decided by"), RecordField: text(t, "record field"),
 			}
 		}
+		if b.From > rules.WaterEdge && rapid.Bool().Draw(t, "made up for") {
+			b.Allowance = rules.Allowance{Distance: length(t, "allowance", 1), Basis: text(t, "basis")}
+		}
 		return b
 	},
 	rules.KindSetback: func(t *rapid.T) rules.Effect {

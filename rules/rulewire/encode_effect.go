@@ -58,6 +58,9 @@ func encodeBuffer(b *rules.Buffer) *pb.Buffer {
 	if r := b.Reduction; r.Stated() {
 		p.Reduction = &pb.Reduction{DistanceUm: int64(r.Distance), Evidence: r.Evidence, DecidedBy: r.DecidedBy, RecordField: r.RecordField}
 	}
+	if a := b.Allowance; a.Stated() {
+		p.Allowance = &pb.Allowance{DistanceUm: int64(a.Distance), Basis: a.Basis}
+	}
 	return p
 }
 

@@ -89,6 +89,7 @@ func stated(effect rules.Effect) rules.Effect {
 		e.Distance += 2
 		e.Activity, e.Along = rules.Apply, rules.AlongSlope
 		e.Reduction = rules.Reduction{Distance: 1, Evidence: "a survey", DecidedBy: "the district", RecordField: "reduction"}
+		e.From, e.Allowance = rules.BankTop, rules.Allowance{Distance: 1, Basis: "a survey"}
 		return e
 	case rules.Setback:
 		e.Hours = hours

@@ -28,6 +28,10 @@ func main() {
 					Water: rules.AnyOf(rules.PerennialStream), From: rules.BankTop,
 					Reduction: rules.Reduction{Evidence: "a plan", DecidedBy: "the district", RecordField: "reduced"},
 				}, 100*quantity.Foot, 50*quantity.Foot),
+			rulesdk.Row("ditch").Purpose("No leaf is sprayed near a ditch.").Citation("section 5").From(2026, time.May, 1).
+				Then(rules.Buffer{
+					Water: rules.AnyOf(rules.Ditch), From: rules.BankTop, Allowance: rules.Allowance{Basis: "section 5(2)"},
+				}, 50*quantity.Foot, 10*quantity.Foot),
 			rulesdk.Row("cap").Purpose("A year's imazapyr is limited.").Citation("section 6").From(2026, time.May, 1).
 				Then(rules.Cap{Active: "imazapyr"}, quantity.PoundsPerAcre(1)),
 		},

@@ -1219,7 +1219,10 @@ type Buffer struct {
 	// is not known counts as wet.
 	WhileWet bool `protobuf:"varint,6,opt,name=while_wet,json=whileWet,proto3" json:"while_wet,omitempty"`
 	// Optional. The shorter distance that holds once a reduction was granted.
-	Reduction     *Reduction `protobuf:"bytes,7,opt,name=reduction,proto3" json:"reduction,omitempty"`
+	Reduction *Reduction `protobuf:"bytes,7,opt,name=reduction,proto3" json:"reduction,omitempty"`
+	// Optional. What makes up for a distance that starts nearer the water than from.
+	// Absent: such a distance never shows that the limit is kept.
+	Allowance     *Allowance `protobuf:"bytes,8,opt,name=allowance,proto3" json:"allowance,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1303,6 +1306,69 @@ func (x *Buffer) GetReduction() *Reduction {
 	return nil
 }
 
+func (x *Buffer) GetAllowance() *Allowance {
+	if x != nil {
+		return x.Allowance
+	}
+	return nil
+}
+
+// Allowance is how far at most the start of a distance lies inland of the water's
+// edge. It is taken off distances that start nearer the water than the rule's.
+type Allowance struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. The distance in micrometres, above zero.
+	DistanceUm int64 `protobuf:"varint,1,opt,name=distance_um,json=distanceUm,proto3" json:"distance_um,omitempty"`
+	// Required. Where it says so: the law, or a survey.
+	Basis         string `protobuf:"bytes,2,opt,name=basis,proto3" json:"basis,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Allowance) Reset() {
+	*x = Allowance{}
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Allowance) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Allowance) ProtoMessage() {}
+
+func (x *Allowance) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Allowance.ProtoReflect.Descriptor instead.
+func (*Allowance) Descriptor() ([]byte, []int) {
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *Allowance) GetDistanceUm() int64 {
+	if x != nil {
+		return x.DistanceUm
+	}
+	return 0
+}
+
+func (x *Allowance) GetBasis() string {
+	if x != nil {
+		return x.Basis
+	}
+	return ""
+}
+
 // Reduction is a shorter distance for a reason that somebody decides on and that
 // is recorded.
 type Reduction struct {
@@ -1321,7 +1387,7 @@ type Reduction struct {
 
 func (x *Reduction) Reset() {
 	*x = Reduction{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[10]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1333,7 +1399,7 @@ func (x *Reduction) String() string {
 func (*Reduction) ProtoMessage() {}
 
 func (x *Reduction) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[10]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1346,7 +1412,7 @@ func (x *Reduction) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reduction.ProtoReflect.Descriptor instead.
 func (*Reduction) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{10}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Reduction) GetDistanceUm() int64 {
@@ -1394,7 +1460,7 @@ type Setback struct {
 
 func (x *Setback) Reset() {
 	*x = Setback{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[11]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1406,7 +1472,7 @@ func (x *Setback) String() string {
 func (*Setback) ProtoMessage() {}
 
 func (x *Setback) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[11]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1419,7 +1485,7 @@ func (x *Setback) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Setback.ProtoReflect.Descriptor instead.
 func (*Setback) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{11}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Setback) GetPlaces() []v1.PlaceClass {
@@ -1461,7 +1527,7 @@ type ClockHours struct {
 
 func (x *ClockHours) Reset() {
 	*x = ClockHours{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[12]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1473,7 +1539,7 @@ func (x *ClockHours) String() string {
 func (*ClockHours) ProtoMessage() {}
 
 func (x *ClockHours) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[12]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1486,7 +1552,7 @@ func (x *ClockHours) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClockHours.ProtoReflect.Descriptor instead.
 func (*ClockHours) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{12}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ClockHours) GetFromMin() int32 {
@@ -1528,7 +1594,7 @@ type DailyHours struct {
 
 func (x *DailyHours) Reset() {
 	*x = DailyHours{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[13]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1540,7 +1606,7 @@ func (x *DailyHours) String() string {
 func (*DailyHours) ProtoMessage() {}
 
 func (x *DailyHours) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[13]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1553,7 +1619,7 @@ func (x *DailyHours) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DailyHours.ProtoReflect.Descriptor instead.
 func (*DailyHours) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{13}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *DailyHours) GetOpen() *ClockHours {
@@ -1585,7 +1651,7 @@ type UseThreshold struct {
 
 func (x *UseThreshold) Reset() {
 	*x = UseThreshold{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[14]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1597,7 +1663,7 @@ func (x *UseThreshold) String() string {
 func (*UseThreshold) ProtoMessage() {}
 
 func (x *UseThreshold) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[14]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1610,7 +1676,7 @@ func (x *UseThreshold) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UseThreshold.ProtoReflect.Descriptor instead.
 func (*UseThreshold) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{14}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *UseThreshold) GetAreaMm2() int64 {
@@ -1672,7 +1738,7 @@ type Lookup struct {
 
 func (x *Lookup) Reset() {
 	*x = Lookup{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[15]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1684,7 +1750,7 @@ func (x *Lookup) String() string {
 func (*Lookup) ProtoMessage() {}
 
 func (x *Lookup) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[15]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1697,7 +1763,7 @@ func (x *Lookup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Lookup.ProtoReflect.Descriptor instead.
 func (*Lookup) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{15}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Lookup) GetRegister() string {
@@ -1742,7 +1808,7 @@ type Computed struct {
 
 func (x *Computed) Reset() {
 	*x = Computed{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[16]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1754,7 +1820,7 @@ func (x *Computed) String() string {
 func (*Computed) ProtoMessage() {}
 
 func (x *Computed) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[16]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1767,7 +1833,7 @@ func (x *Computed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Computed.ProtoReflect.Descriptor instead.
 func (*Computed) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{16}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Computed) GetMethod() string {
@@ -1795,7 +1861,7 @@ type TreatmentWindow struct {
 
 func (x *TreatmentWindow) Reset() {
 	*x = TreatmentWindow{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[17]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1807,7 +1873,7 @@ func (x *TreatmentWindow) String() string {
 func (*TreatmentWindow) ProtoMessage() {}
 
 func (x *TreatmentWindow) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[17]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1820,7 +1886,7 @@ func (x *TreatmentWindow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TreatmentWindow.ProtoReflect.Descriptor instead.
 func (*TreatmentWindow) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{17}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *TreatmentWindow) GetOpen() *Window {
@@ -1843,7 +1909,7 @@ type InSeason struct {
 
 func (x *InSeason) Reset() {
 	*x = InSeason{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[18]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1855,7 +1921,7 @@ func (x *InSeason) String() string {
 func (*InSeason) ProtoMessage() {}
 
 func (x *InSeason) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[18]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1868,7 +1934,7 @@ func (x *InSeason) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use InSeason.ProtoReflect.Descriptor instead.
 func (*InSeason) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{18}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *InSeason) GetSeason() v1.Season {
@@ -1902,7 +1968,7 @@ type Cap struct {
 
 func (x *Cap) Reset() {
 	*x = Cap{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[19]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1914,7 +1980,7 @@ func (x *Cap) String() string {
 func (*Cap) ProtoMessage() {}
 
 func (x *Cap) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[19]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1927,7 +1993,7 @@ func (x *Cap) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Cap.ProtoReflect.Descriptor instead.
 func (*Cap) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{19}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Cap) GetActive() string {
@@ -1974,7 +2040,7 @@ type RequireStanding struct {
 
 func (x *RequireStanding) Reset() {
 	*x = RequireStanding{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[20]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1986,7 +2052,7 @@ func (x *RequireStanding) String() string {
 func (*RequireStanding) ProtoMessage() {}
 
 func (x *RequireStanding) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[20]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1999,7 +2065,7 @@ func (x *RequireStanding) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RequireStanding.ProtoReflect.Descriptor instead.
 func (*RequireStanding) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{20}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *RequireStanding) GetAtLeast() v1.Standing {
@@ -2040,7 +2106,7 @@ type Permit struct {
 
 func (x *Permit) Reset() {
 	*x = Permit{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[21]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2052,7 +2118,7 @@ func (x *Permit) String() string {
 func (*Permit) ProtoMessage() {}
 
 func (x *Permit) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[21]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2065,7 +2131,7 @@ func (x *Permit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Permit.ProtoReflect.Descriptor instead.
 func (*Permit) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{21}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Permit) GetName() string {
@@ -2119,7 +2185,7 @@ type Notice struct {
 
 func (x *Notice) Reset() {
 	*x = Notice{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[22]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2131,7 +2197,7 @@ func (x *Notice) String() string {
 func (*Notice) ProtoMessage() {}
 
 func (x *Notice) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[22]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2144,7 +2210,7 @@ func (x *Notice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Notice.ProtoReflect.Descriptor instead.
 func (*Notice) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{22}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Notice) GetTo() string {
@@ -2219,7 +2285,7 @@ type Posting struct {
 
 func (x *Posting) Reset() {
 	*x = Posting{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[23]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2231,7 +2297,7 @@ func (x *Posting) String() string {
 func (*Posting) ProtoMessage() {}
 
 func (x *Posting) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[23]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2244,7 +2310,7 @@ func (x *Posting) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Posting.ProtoReflect.Descriptor instead.
 func (*Posting) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{23}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Posting) GetSays() string {
@@ -2315,7 +2381,7 @@ type WeatherLimit struct {
 
 func (x *WeatherLimit) Reset() {
 	*x = WeatherLimit{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[24]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2327,7 +2393,7 @@ func (x *WeatherLimit) String() string {
 func (*WeatherLimit) ProtoMessage() {}
 
 func (x *WeatherLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[24]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2340,7 +2406,7 @@ func (x *WeatherLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WeatherLimit.ProtoReflect.Descriptor instead.
 func (*WeatherLimit) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{24}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *WeatherLimit) GetFactor() v1.WeatherFactor {
@@ -2396,7 +2462,7 @@ type Record struct {
 
 func (x *Record) Reset() {
 	*x = Record{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[25]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2408,7 +2474,7 @@ func (x *Record) String() string {
 func (*Record) ProtoMessage() {}
 
 func (x *Record) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[25]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2421,7 +2487,7 @@ func (x *Record) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Record.ProtoReflect.Descriptor instead.
 func (*Record) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{25}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Record) GetFields() []string {
@@ -2463,7 +2529,7 @@ type EntryInterval struct {
 
 func (x *EntryInterval) Reset() {
 	*x = EntryInterval{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[26]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2475,7 +2541,7 @@ func (x *EntryInterval) String() string {
 func (*EntryInterval) ProtoMessage() {}
 
 func (x *EntryInterval) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[26]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2488,7 +2554,7 @@ func (x *EntryInterval) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EntryInterval.ProtoReflect.Descriptor instead.
 func (*EntryInterval) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{26}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *EntryInterval) GetHours() int32 {
@@ -2509,7 +2575,7 @@ type ExclusionZone struct {
 
 func (x *ExclusionZone) Reset() {
 	*x = ExclusionZone{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[27]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2521,7 +2587,7 @@ func (x *ExclusionZone) String() string {
 func (*ExclusionZone) ProtoMessage() {}
 
 func (x *ExclusionZone) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[27]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2534,7 +2600,7 @@ func (x *ExclusionZone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ExclusionZone.ProtoReflect.Descriptor instead.
 func (*ExclusionZone) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{27}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *ExclusionZone) GetRadiusUm() int64 {
@@ -2555,7 +2621,7 @@ type Warn struct {
 
 func (x *Warn) Reset() {
 	*x = Warn{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[28]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2567,7 +2633,7 @@ func (x *Warn) String() string {
 func (*Warn) ProtoMessage() {}
 
 func (x *Warn) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[28]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2580,7 +2646,7 @@ func (x *Warn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Warn.ProtoReflect.Descriptor instead.
 func (*Warn) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{28}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Warn) GetMessage() string {
@@ -2611,7 +2677,7 @@ type Case struct {
 
 func (x *Case) Reset() {
 	*x = Case{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[29]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2623,7 +2689,7 @@ func (x *Case) String() string {
 func (*Case) ProtoMessage() {}
 
 func (x *Case) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[29]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2636,7 +2702,7 @@ func (x *Case) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Case.ProtoReflect.Descriptor instead.
 func (*Case) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{29}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Case) GetName() string {
@@ -2730,7 +2796,7 @@ type Treatment struct {
 
 func (x *Treatment) Reset() {
 	*x = Treatment{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[30]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2742,7 +2808,7 @@ func (x *Treatment) String() string {
 func (*Treatment) ProtoMessage() {}
 
 func (x *Treatment) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[30]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2755,7 +2821,7 @@ func (x *Treatment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Treatment.ProtoReflect.Descriptor instead.
 func (*Treatment) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{30}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Treatment) GetSpecies() string {
@@ -2921,7 +2987,7 @@ type Surroundings struct {
 
 func (x *Surroundings) Reset() {
 	*x = Surroundings{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[31]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2933,7 +2999,7 @@ func (x *Surroundings) String() string {
 func (*Surroundings) ProtoMessage() {}
 
 func (x *Surroundings) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[31]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2946,7 +3012,7 @@ func (x *Surroundings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Surroundings.ProtoReflect.Descriptor instead.
 func (*Surroundings) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{31}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Surroundings) GetForm() v1.GrowthForm {
@@ -3011,7 +3077,7 @@ type Measured struct {
 
 func (x *Measured) Reset() {
 	*x = Measured{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[32]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3023,7 +3089,7 @@ func (x *Measured) String() string {
 func (*Measured) ProtoMessage() {}
 
 func (x *Measured) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[32]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3036,7 +3102,7 @@ func (x *Measured) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Measured.ProtoReflect.Descriptor instead.
 func (*Measured) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{32}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Measured) GetMeasure() v1.Measure {
@@ -3072,7 +3138,7 @@ type MeasuredWater struct {
 
 func (x *MeasuredWater) Reset() {
 	*x = MeasuredWater{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[33]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3084,7 +3150,7 @@ func (x *MeasuredWater) String() string {
 func (*MeasuredWater) ProtoMessage() {}
 
 func (x *MeasuredWater) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[33]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3097,7 +3163,7 @@ func (x *MeasuredWater) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MeasuredWater.ProtoReflect.Descriptor instead.
 func (*MeasuredWater) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{33}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *MeasuredWater) GetWaterClass() v1.WaterClass {
@@ -3150,7 +3216,7 @@ type MeasuredPlace struct {
 
 func (x *MeasuredPlace) Reset() {
 	*x = MeasuredPlace{}
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[34]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3162,7 +3228,7 @@ func (x *MeasuredPlace) String() string {
 func (*MeasuredPlace) ProtoMessage() {}
 
 func (x *MeasuredPlace) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[34]
+	mi := &file_rootward_ruletable_v1_table_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3175,7 +3241,7 @@ func (x *MeasuredPlace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MeasuredPlace.ProtoReflect.Descriptor instead.
 func (*MeasuredPlace) Descriptor() ([]byte, []int) {
-	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{34}
+	return file_rootward_ruletable_v1_table_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *MeasuredPlace) GetPlaceClass() v1.PlaceClass {
@@ -3292,7 +3358,7 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"\bcomputed\x18\x13 \x01(\v2\x1f.rootward.ruletable.v1.ComputedH\x00R\bcomputedB\x06\n" +
 	"\x04kind\"\n" +
 	"\n" +
-	"\bProhibit\"\xe7\x02\n" +
+	"\bProhibit\"\xa7\x03\n" +
 	"\x06Buffer\x124\n" +
 	"\x05water\x18\x01 \x03(\x0e2\x1e.rootward.common.v1.WaterClassR\x05water\x12\x1f\n" +
 	"\vdistance_um\x18\x02 \x01(\x03R\n" +
@@ -3301,7 +3367,12 @@ const file_rootward_ruletable_v1_table_proto_rawDesc = "" +
 	"\bactivity\x18\x04 \x01(\x0e2\x1c.rootward.common.v1.ActivityR\bactivity\x127\n" +
 	"\x05along\x18\x05 \x01(\x0e2!.rootward.common.v1.DistanceAlongR\x05along\x12\x1b\n" +
 	"\twhile_wet\x18\x06 \x01(\bR\bwhileWet\x12>\n" +
-	"\treduction\x18\a \x01(\v2 .rootward.ruletable.v1.ReductionR\treduction\"\x8a\x01\n" +
+	"\treduction\x18\a \x01(\v2 .rootward.ruletable.v1.ReductionR\treduction\x12>\n" +
+	"\tallowance\x18\b \x01(\v2 .rootward.ruletable.v1.AllowanceR\tallowance\"B\n" +
+	"\tAllowance\x12\x1f\n" +
+	"\vdistance_um\x18\x01 \x01(\x03R\n" +
+	"distanceUm\x12\x14\n" +
+	"\x05basis\x18\x02 \x01(\tR\x05basis\"\x8a\x01\n" +
 	"\tReduction\x12\x1f\n" +
 	"\vdistance_um\x18\x01 \x01(\x03R\n" +
 	"distanceUm\x12\x1a\n" +
@@ -3478,7 +3549,7 @@ func file_rootward_ruletable_v1_table_proto_rawDescGZIP() []byte {
 }
 
 var file_rootward_ruletable_v1_table_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_rootward_ruletable_v1_table_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
+var file_rootward_ruletable_v1_table_proto_msgTypes = make([]protoimpl.MessageInfo, 36)
 var file_rootward_ruletable_v1_table_proto_goTypes = []any{
 	(ClockAnchor)(0),              // 0: rootward.ruletable.v1.ClockAnchor
 	(*Table)(nil),                 // 1: rootward.ruletable.v1.Table
@@ -3491,173 +3562,175 @@ var file_rootward_ruletable_v1_table_proto_goTypes = []any{
 	(*Effect)(nil),                // 8: rootward.ruletable.v1.Effect
 	(*Prohibit)(nil),              // 9: rootward.ruletable.v1.Prohibit
 	(*Buffer)(nil),                // 10: rootward.ruletable.v1.Buffer
-	(*Reduction)(nil),             // 11: rootward.ruletable.v1.Reduction
-	(*Setback)(nil),               // 12: rootward.ruletable.v1.Setback
-	(*ClockHours)(nil),            // 13: rootward.ruletable.v1.ClockHours
-	(*DailyHours)(nil),            // 14: rootward.ruletable.v1.DailyHours
-	(*UseThreshold)(nil),          // 15: rootward.ruletable.v1.UseThreshold
-	(*Lookup)(nil),                // 16: rootward.ruletable.v1.Lookup
-	(*Computed)(nil),              // 17: rootward.ruletable.v1.Computed
-	(*TreatmentWindow)(nil),       // 18: rootward.ruletable.v1.TreatmentWindow
-	(*InSeason)(nil),              // 19: rootward.ruletable.v1.InSeason
-	(*Cap)(nil),                   // 20: rootward.ruletable.v1.Cap
-	(*RequireStanding)(nil),       // 21: rootward.ruletable.v1.RequireStanding
-	(*Permit)(nil),                // 22: rootward.ruletable.v1.Permit
-	(*Notice)(nil),                // 23: rootward.ruletable.v1.Notice
-	(*Posting)(nil),               // 24: rootward.ruletable.v1.Posting
-	(*WeatherLimit)(nil),          // 25: rootward.ruletable.v1.WeatherLimit
-	(*Record)(nil),                // 26: rootward.ruletable.v1.Record
-	(*EntryInterval)(nil),         // 27: rootward.ruletable.v1.EntryInterval
-	(*ExclusionZone)(nil),         // 28: rootward.ruletable.v1.ExclusionZone
-	(*Warn)(nil),                  // 29: rootward.ruletable.v1.Warn
-	(*Case)(nil),                  // 30: rootward.ruletable.v1.Case
-	(*Treatment)(nil),             // 31: rootward.ruletable.v1.Treatment
-	(*Surroundings)(nil),          // 32: rootward.ruletable.v1.Surroundings
-	(*Measured)(nil),              // 33: rootward.ruletable.v1.Measured
-	(*MeasuredWater)(nil),         // 34: rootward.ruletable.v1.MeasuredWater
-	(*MeasuredPlace)(nil),         // 35: rootward.ruletable.v1.MeasuredPlace
-	(v1.Layer)(0),                 // 36: rootward.common.v1.Layer
-	(*date.Date)(nil),             // 37: google.type.Date
-	(v1.Suckering)(0),             // 38: rootward.common.v1.Suckering
-	(v1.GrowthForm)(0),            // 39: rootward.common.v1.GrowthForm
-	(v1.Method)(0),                // 40: rootward.common.v1.Method
-	(v1.Equipment)(0),             // 41: rootward.common.v1.Equipment
-	(v1.FormulationKind)(0),       // 42: rootward.common.v1.FormulationKind
-	(v1.SoilActivity)(0),          // 43: rootward.common.v1.SoilActivity
-	(v1.AquaticLabel)(0),          // 44: rootward.common.v1.AquaticLabel
-	(v1.RestrictedUse)(0),         // 45: rootward.common.v1.RestrictedUse
-	(v1.ToxicityCategory)(0),      // 46: rootward.common.v1.ToxicityCategory
-	(v1.Droplet)(0),               // 47: rootward.common.v1.Droplet
-	(v1.LandUse)(0),               // 48: rootward.common.v1.LandUse
-	(v1.SoilState)(0),             // 49: rootward.common.v1.SoilState
-	(v1.BarkState)(0),             // 50: rootward.common.v1.BarkState
-	(v1.Desirable)(0),             // 51: rootward.common.v1.Desirable
-	(v1.DriftControl)(0),          // 52: rootward.common.v1.DriftControl
-	(v1.Measure)(0),               // 53: rootward.common.v1.Measure
-	(v1.WaterClass)(0),            // 54: rootward.common.v1.WaterClass
-	(v1.DistanceOrigin)(0),        // 55: rootward.common.v1.DistanceOrigin
-	(v1.Activity)(0),              // 56: rootward.common.v1.Activity
-	(v1.DistanceAlong)(0),         // 57: rootward.common.v1.DistanceAlong
-	(v1.PlaceClass)(0),            // 58: rootward.common.v1.PlaceClass
-	(v1.YesNo)(0),                 // 59: rootward.common.v1.YesNo
-	(v1.SiteFact)(0),              // 60: rootward.common.v1.SiteFact
-	(v1.Season)(0),                // 61: rootward.common.v1.Season
-	(v1.AreaCounted)(0),           // 62: rootward.common.v1.AreaCounted
-	(v1.Standing)(0),              // 63: rootward.common.v1.Standing
-	(v1.CertificationCategory)(0), // 64: rootward.common.v1.CertificationCategory
-	(v1.WeatherFactor)(0),         // 65: rootward.common.v1.WeatherFactor
-	(v1.Statistic)(0),             // 66: rootward.common.v1.Statistic
-	(v1.Decision)(0),              // 67: rootward.common.v1.Decision
-	(v1.WaterState)(0),            // 68: rootward.common.v1.WaterState
+	(*Allowance)(nil),             // 11: rootward.ruletable.v1.Allowance
+	(*Reduction)(nil),             // 12: rootward.ruletable.v1.Reduction
+	(*Setback)(nil),               // 13: rootward.ruletable.v1.Setback
+	(*ClockHours)(nil),            // 14: rootward.ruletable.v1.ClockHours
+	(*DailyHours)(nil),            // 15: rootward.ruletable.v1.DailyHours
+	(*UseThreshold)(nil),          // 16: rootward.ruletable.v1.UseThreshold
+	(*Lookup)(nil),                // 17: rootward.ruletable.v1.Lookup
+	(*Computed)(nil),              // 18: rootward.ruletable.v1.Computed
+	(*TreatmentWindow)(nil),       // 19: rootward.ruletable.v1.TreatmentWindow
+	(*InSeason)(nil),              // 20: rootward.ruletable.v1.InSeason
+	(*Cap)(nil),                   // 21: rootward.ruletable.v1.Cap
+	(*RequireStanding)(nil),       // 22: rootward.ruletable.v1.RequireStanding
+	(*Permit)(nil),                // 23: rootward.ruletable.v1.Permit
+	(*Notice)(nil),                // 24: rootward.ruletable.v1.Notice
+	(*Posting)(nil),               // 25: rootward.ruletable.v1.Posting
+	(*WeatherLimit)(nil),          // 26: rootward.ruletable.v1.WeatherLimit
+	(*Record)(nil),                // 27: rootward.ruletable.v1.Record
+	(*EntryInterval)(nil),         // 28: rootward.ruletable.v1.EntryInterval
+	(*ExclusionZone)(nil),         // 29: rootward.ruletable.v1.ExclusionZone
+	(*Warn)(nil),                  // 30: rootward.ruletable.v1.Warn
+	(*Case)(nil),                  // 31: rootward.ruletable.v1.Case
+	(*Treatment)(nil),             // 32: rootward.ruletable.v1.Treatment
+	(*Surroundings)(nil),          // 33: rootward.ruletable.v1.Surroundings
+	(*Measured)(nil),              // 34: rootward.ruletable.v1.Measured
+	(*MeasuredWater)(nil),         // 35: rootward.ruletable.v1.MeasuredWater
+	(*MeasuredPlace)(nil),         // 36: rootward.ruletable.v1.MeasuredPlace
+	(v1.Layer)(0),                 // 37: rootward.common.v1.Layer
+	(*date.Date)(nil),             // 38: google.type.Date
+	(v1.Suckering)(0),             // 39: rootward.common.v1.Suckering
+	(v1.GrowthForm)(0),            // 40: rootward.common.v1.GrowthForm
+	(v1.Method)(0),                // 41: rootward.common.v1.Method
+	(v1.Equipment)(0),             // 42: rootward.common.v1.Equipment
+	(v1.FormulationKind)(0),       // 43: rootward.common.v1.FormulationKind
+	(v1.SoilActivity)(0),          // 44: rootward.common.v1.SoilActivity
+	(v1.AquaticLabel)(0),          // 45: rootward.common.v1.AquaticLabel
+	(v1.RestrictedUse)(0),         // 46: rootward.common.v1.RestrictedUse
+	(v1.ToxicityCategory)(0),      // 47: rootward.common.v1.ToxicityCategory
+	(v1.Droplet)(0),               // 48: rootward.common.v1.Droplet
+	(v1.LandUse)(0),               // 49: rootward.common.v1.LandUse
+	(v1.SoilState)(0),             // 50: rootward.common.v1.SoilState
+	(v1.BarkState)(0),             // 51: rootward.common.v1.BarkState
+	(v1.Desirable)(0),             // 52: rootward.common.v1.Desirable
+	(v1.DriftControl)(0),          // 53: rootward.common.v1.DriftControl
+	(v1.Measure)(0),               // 54: rootward.common.v1.Measure
+	(v1.WaterClass)(0),            // 55: rootward.common.v1.WaterClass
+	(v1.DistanceOrigin)(0),        // 56: rootward.common.v1.DistanceOrigin
+	(v1.Activity)(0),              // 57: rootward.common.v1.Activity
+	(v1.DistanceAlong)(0),         // 58: rootward.common.v1.DistanceAlong
+	(v1.PlaceClass)(0),            // 59: rootward.common.v1.PlaceClass
+	(v1.YesNo)(0),                 // 60: rootward.common.v1.YesNo
+	(v1.SiteFact)(0),              // 61: rootward.common.v1.SiteFact
+	(v1.Season)(0),                // 62: rootward.common.v1.Season
+	(v1.AreaCounted)(0),           // 63: rootward.common.v1.AreaCounted
+	(v1.Standing)(0),              // 64: rootward.common.v1.Standing
+	(v1.CertificationCategory)(0), // 65: rootward.common.v1.CertificationCategory
+	(v1.WeatherFactor)(0),         // 66: rootward.common.v1.WeatherFactor
+	(v1.Statistic)(0),             // 67: rootward.common.v1.Statistic
+	(v1.Decision)(0),              // 68: rootward.common.v1.Decision
+	(v1.WaterState)(0),            // 69: rootward.common.v1.WaterState
 }
 var file_rootward_ruletable_v1_table_proto_depIdxs = []int32{
 	2,   // 0: rootward.ruletable.v1.Table.manifest:type_name -> rootward.ruletable.v1.Manifest
 	3,   // 1: rootward.ruletable.v1.Table.rows:type_name -> rootward.ruletable.v1.Row
-	30,  // 2: rootward.ruletable.v1.Table.cases:type_name -> rootward.ruletable.v1.Case
-	36,  // 3: rootward.ruletable.v1.Manifest.layer:type_name -> rootward.common.v1.Layer
-	37,  // 4: rootward.ruletable.v1.Manifest.valid_from:type_name -> google.type.Date
-	37,  // 5: rootward.ruletable.v1.Manifest.valid_to:type_name -> google.type.Date
-	37,  // 6: rootward.ruletable.v1.Manifest.review_by:type_name -> google.type.Date
-	37,  // 7: rootward.ruletable.v1.Row.valid_from:type_name -> google.type.Date
-	37,  // 8: rootward.ruletable.v1.Row.valid_to:type_name -> google.type.Date
+	31,  // 2: rootward.ruletable.v1.Table.cases:type_name -> rootward.ruletable.v1.Case
+	37,  // 3: rootward.ruletable.v1.Manifest.layer:type_name -> rootward.common.v1.Layer
+	38,  // 4: rootward.ruletable.v1.Manifest.valid_from:type_name -> google.type.Date
+	38,  // 5: rootward.ruletable.v1.Manifest.valid_to:type_name -> google.type.Date
+	38,  // 6: rootward.ruletable.v1.Manifest.review_by:type_name -> google.type.Date
+	38,  // 7: rootward.ruletable.v1.Row.valid_from:type_name -> google.type.Date
+	38,  // 8: rootward.ruletable.v1.Row.valid_to:type_name -> google.type.Date
 	4,   // 9: rootward.ruletable.v1.Row.when:type_name -> rootward.ruletable.v1.Selector
 	8,   // 10: rootward.ruletable.v1.Row.effect:type_name -> rootward.ruletable.v1.Effect
 	4,   // 11: rootward.ruletable.v1.Row.unless:type_name -> rootward.ruletable.v1.Selector
 	7,   // 12: rootward.ruletable.v1.Row.during:type_name -> rootward.ruletable.v1.Window
-	38,  // 13: rootward.ruletable.v1.Selector.suckering:type_name -> rootward.common.v1.Suckering
-	39,  // 14: rootward.ruletable.v1.Selector.forms:type_name -> rootward.common.v1.GrowthForm
-	40,  // 15: rootward.ruletable.v1.Selector.methods:type_name -> rootward.common.v1.Method
-	41,  // 16: rootward.ruletable.v1.Selector.equipment:type_name -> rootward.common.v1.Equipment
-	42,  // 17: rootward.ruletable.v1.Selector.formulations:type_name -> rootward.common.v1.FormulationKind
-	43,  // 18: rootward.ruletable.v1.Selector.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	44,  // 19: rootward.ruletable.v1.Selector.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	45,  // 20: rootward.ruletable.v1.Selector.restricted_use:type_name -> rootward.common.v1.RestrictedUse
-	46,  // 21: rootward.ruletable.v1.Selector.toxicity:type_name -> rootward.common.v1.ToxicityCategory
-	47,  // 22: rootward.ruletable.v1.Selector.droplets:type_name -> rootward.common.v1.Droplet
-	48,  // 23: rootward.ruletable.v1.Selector.land_uses:type_name -> rootward.common.v1.LandUse
-	49,  // 24: rootward.ruletable.v1.Selector.soil:type_name -> rootward.common.v1.SoilState
-	50,  // 25: rootward.ruletable.v1.Selector.bark:type_name -> rootward.common.v1.BarkState
-	51,  // 26: rootward.ruletable.v1.Selector.desirable:type_name -> rootward.common.v1.Desirable
+	39,  // 13: rootward.ruletable.v1.Selector.suckering:type_name -> rootward.common.v1.Suckering
+	40,  // 14: rootward.ruletable.v1.Selector.forms:type_name -> rootward.common.v1.GrowthForm
+	41,  // 15: rootward.ruletable.v1.Selector.methods:type_name -> rootward.common.v1.Method
+	42,  // 16: rootward.ruletable.v1.Selector.equipment:type_name -> rootward.common.v1.Equipment
+	43,  // 17: rootward.ruletable.v1.Selector.formulations:type_name -> rootward.common.v1.FormulationKind
+	44,  // 18: rootward.ruletable.v1.Selector.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	45,  // 19: rootward.ruletable.v1.Selector.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	46,  // 20: rootward.ruletable.v1.Selector.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	47,  // 21: rootward.ruletable.v1.Selector.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	48,  // 22: rootward.ruletable.v1.Selector.droplets:type_name -> rootward.common.v1.Droplet
+	49,  // 23: rootward.ruletable.v1.Selector.land_uses:type_name -> rootward.common.v1.LandUse
+	50,  // 24: rootward.ruletable.v1.Selector.soil:type_name -> rootward.common.v1.SoilState
+	51,  // 25: rootward.ruletable.v1.Selector.bark:type_name -> rootward.common.v1.BarkState
+	52,  // 26: rootward.ruletable.v1.Selector.desirable:type_name -> rootward.common.v1.Desirable
 	5,   // 27: rootward.ruletable.v1.Selector.ranges:type_name -> rootward.ruletable.v1.Range
-	52,  // 28: rootward.ruletable.v1.Selector.drift_control:type_name -> rootward.common.v1.DriftControl
-	53,  // 29: rootward.ruletable.v1.Range.measure:type_name -> rootward.common.v1.Measure
+	53,  // 28: rootward.ruletable.v1.Selector.drift_control:type_name -> rootward.common.v1.DriftControl
+	54,  // 29: rootward.ruletable.v1.Range.measure:type_name -> rootward.common.v1.Measure
 	6,   // 30: rootward.ruletable.v1.Window.from:type_name -> rootward.ruletable.v1.DayOfYear
 	6,   // 31: rootward.ruletable.v1.Window.to:type_name -> rootward.ruletable.v1.DayOfYear
 	9,   // 32: rootward.ruletable.v1.Effect.prohibit:type_name -> rootward.ruletable.v1.Prohibit
 	10,  // 33: rootward.ruletable.v1.Effect.buffer:type_name -> rootward.ruletable.v1.Buffer
-	18,  // 34: rootward.ruletable.v1.Effect.window:type_name -> rootward.ruletable.v1.TreatmentWindow
-	19,  // 35: rootward.ruletable.v1.Effect.season:type_name -> rootward.ruletable.v1.InSeason
-	20,  // 36: rootward.ruletable.v1.Effect.cap:type_name -> rootward.ruletable.v1.Cap
-	21,  // 37: rootward.ruletable.v1.Effect.standing:type_name -> rootward.ruletable.v1.RequireStanding
-	22,  // 38: rootward.ruletable.v1.Effect.permit:type_name -> rootward.ruletable.v1.Permit
-	23,  // 39: rootward.ruletable.v1.Effect.notice:type_name -> rootward.ruletable.v1.Notice
-	24,  // 40: rootward.ruletable.v1.Effect.posting:type_name -> rootward.ruletable.v1.Posting
-	25,  // 41: rootward.ruletable.v1.Effect.weather:type_name -> rootward.ruletable.v1.WeatherLimit
-	26,  // 42: rootward.ruletable.v1.Effect.record:type_name -> rootward.ruletable.v1.Record
-	27,  // 43: rootward.ruletable.v1.Effect.entry_interval:type_name -> rootward.ruletable.v1.EntryInterval
-	28,  // 44: rootward.ruletable.v1.Effect.exclusion_zone:type_name -> rootward.ruletable.v1.ExclusionZone
-	29,  // 45: rootward.ruletable.v1.Effect.warn:type_name -> rootward.ruletable.v1.Warn
-	12,  // 46: rootward.ruletable.v1.Effect.setback:type_name -> rootward.ruletable.v1.Setback
-	14,  // 47: rootward.ruletable.v1.Effect.daily_hours:type_name -> rootward.ruletable.v1.DailyHours
-	15,  // 48: rootward.ruletable.v1.Effect.use_threshold:type_name -> rootward.ruletable.v1.UseThreshold
-	16,  // 49: rootward.ruletable.v1.Effect.lookup:type_name -> rootward.ruletable.v1.Lookup
-	17,  // 50: rootward.ruletable.v1.Effect.computed:type_name -> rootward.ruletable.v1.Computed
-	54,  // 51: rootward.ruletable.v1.Buffer.water:type_name -> rootward.common.v1.WaterClass
-	55,  // 52: rootward.ruletable.v1.Buffer.from:type_name -> rootward.common.v1.DistanceOrigin
-	56,  // 53: rootward.ruletable.v1.Buffer.activity:type_name -> rootward.common.v1.Activity
-	57,  // 54: rootward.ruletable.v1.Buffer.along:type_name -> rootward.common.v1.DistanceAlong
-	11,  // 55: rootward.ruletable.v1.Buffer.reduction:type_name -> rootward.ruletable.v1.Reduction
-	58,  // 56: rootward.ruletable.v1.Setback.places:type_name -> rootward.common.v1.PlaceClass
-	13,  // 57: rootward.ruletable.v1.Setback.hours:type_name -> rootward.ruletable.v1.ClockHours
-	0,   // 58: rootward.ruletable.v1.ClockHours.from_anchor:type_name -> rootward.ruletable.v1.ClockAnchor
-	0,   // 59: rootward.ruletable.v1.ClockHours.to_anchor:type_name -> rootward.ruletable.v1.ClockAnchor
-	13,  // 60: rootward.ruletable.v1.DailyHours.open:type_name -> rootward.ruletable.v1.ClockHours
-	59,  // 61: rootward.ruletable.v1.UseThreshold.repeats_counted:type_name -> rootward.common.v1.YesNo
-	59,  // 62: rootward.ruletable.v1.UseThreshold.both_banks:type_name -> rootward.common.v1.YesNo
-	60,  // 63: rootward.ruletable.v1.Computed.needs:type_name -> rootward.common.v1.SiteFact
-	7,   // 64: rootward.ruletable.v1.TreatmentWindow.open:type_name -> rootward.ruletable.v1.Window
-	61,  // 65: rootward.ruletable.v1.InSeason.season:type_name -> rootward.common.v1.Season
-	7,   // 66: rootward.ruletable.v1.InSeason.during:type_name -> rootward.ruletable.v1.Window
-	62,  // 67: rootward.ruletable.v1.Cap.over:type_name -> rootward.common.v1.AreaCounted
-	59,  // 68: rootward.ruletable.v1.Cap.repeats_counted:type_name -> rootward.common.v1.YesNo
-	63,  // 69: rootward.ruletable.v1.RequireStanding.at_least:type_name -> rootward.common.v1.Standing
-	64,  // 70: rootward.ruletable.v1.RequireStanding.categories:type_name -> rootward.common.v1.CertificationCategory
-	65,  // 71: rootward.ruletable.v1.WeatherLimit.factor:type_name -> rootward.common.v1.WeatherFactor
-	66,  // 72: rootward.ruletable.v1.WeatherLimit.statistic:type_name -> rootward.common.v1.Statistic
-	37,  // 73: rootward.ruletable.v1.Case.on:type_name -> google.type.Date
-	31,  // 74: rootward.ruletable.v1.Case.treatment:type_name -> rootward.ruletable.v1.Treatment
-	32,  // 75: rootward.ruletable.v1.Case.site:type_name -> rootward.ruletable.v1.Surroundings
-	67,  // 76: rootward.ruletable.v1.Case.want:type_name -> rootward.common.v1.Decision
-	38,  // 77: rootward.ruletable.v1.Treatment.suckering:type_name -> rootward.common.v1.Suckering
-	40,  // 78: rootward.ruletable.v1.Treatment.method:type_name -> rootward.common.v1.Method
-	41,  // 79: rootward.ruletable.v1.Treatment.equipment:type_name -> rootward.common.v1.Equipment
-	42,  // 80: rootward.ruletable.v1.Treatment.formulation:type_name -> rootward.common.v1.FormulationKind
-	43,  // 81: rootward.ruletable.v1.Treatment.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	44,  // 82: rootward.ruletable.v1.Treatment.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	45,  // 83: rootward.ruletable.v1.Treatment.restricted_use:type_name -> rootward.common.v1.RestrictedUse
-	46,  // 84: rootward.ruletable.v1.Treatment.toxicity:type_name -> rootward.common.v1.ToxicityCategory
-	47,  // 85: rootward.ruletable.v1.Treatment.droplet:type_name -> rootward.common.v1.Droplet
-	48,  // 86: rootward.ruletable.v1.Treatment.land_use:type_name -> rootward.common.v1.LandUse
-	63,  // 87: rootward.ruletable.v1.Treatment.standing:type_name -> rootward.common.v1.Standing
-	52,  // 88: rootward.ruletable.v1.Treatment.drift_control:type_name -> rootward.common.v1.DriftControl
-	64,  // 89: rootward.ruletable.v1.Treatment.categories:type_name -> rootward.common.v1.CertificationCategory
-	39,  // 90: rootward.ruletable.v1.Surroundings.form:type_name -> rootward.common.v1.GrowthForm
-	49,  // 91: rootward.ruletable.v1.Surroundings.soil:type_name -> rootward.common.v1.SoilState
-	50,  // 92: rootward.ruletable.v1.Surroundings.bark:type_name -> rootward.common.v1.BarkState
-	51,  // 93: rootward.ruletable.v1.Surroundings.desirable:type_name -> rootward.common.v1.Desirable
-	33,  // 94: rootward.ruletable.v1.Surroundings.measures:type_name -> rootward.ruletable.v1.Measured
-	34,  // 95: rootward.ruletable.v1.Surroundings.water:type_name -> rootward.ruletable.v1.MeasuredWater
-	35,  // 96: rootward.ruletable.v1.Surroundings.places:type_name -> rootward.ruletable.v1.MeasuredPlace
-	53,  // 97: rootward.ruletable.v1.Measured.measure:type_name -> rootward.common.v1.Measure
-	54,  // 98: rootward.ruletable.v1.MeasuredWater.water_class:type_name -> rootward.common.v1.WaterClass
-	55,  // 99: rootward.ruletable.v1.MeasuredWater.origin:type_name -> rootward.common.v1.DistanceOrigin
-	68,  // 100: rootward.ruletable.v1.MeasuredWater.state:type_name -> rootward.common.v1.WaterState
-	58,  // 101: rootward.ruletable.v1.MeasuredPlace.place_class:type_name -> rootward.common.v1.PlaceClass
-	102, // [102:102] is the sub-list for method output_type
-	102, // [102:102] is the sub-list for method input_type
-	102, // [102:102] is the sub-list for extension type_name
-	102, // [102:102] is the sub-list for extension extendee
-	0,   // [0:102] is the sub-list for field type_name
+	19,  // 34: rootward.ruletable.v1.Effect.window:type_name -> rootward.ruletable.v1.TreatmentWindow
+	20,  // 35: rootward.ruletable.v1.Effect.season:type_name -> rootward.ruletable.v1.InSeason
+	21,  // 36: rootward.ruletable.v1.Effect.cap:type_name -> rootward.ruletable.v1.Cap
+	22,  // 37: rootward.ruletable.v1.Effect.standing:type_name -> rootward.ruletable.v1.RequireStanding
+	23,  // 38: rootward.ruletable.v1.Effect.permit:type_name -> rootward.ruletable.v1.Permit
+	24,  // 39: rootward.ruletable.v1.Effect.notice:type_name -> rootward.ruletable.v1.Notice
+	25,  // 40: rootward.ruletable.v1.Effect.posting:type_name -> rootward.ruletable.v1.Posting
+	26,  // 41: rootward.ruletable.v1.Effect.weather:type_name -> rootward.ruletable.v1.WeatherLimit
+	27,  // 42: rootward.ruletable.v1.Effect.record:type_name -> rootward.ruletable.v1.Record
+	28,  // 43: rootward.ruletable.v1.Effect.entry_interval:type_name -> rootward.ruletable.v1.EntryInterval
+	29,  // 44: rootward.ruletable.v1.Effect.exclusion_zone:type_name -> rootward.ruletable.v1.ExclusionZone
+	30,  // 45: rootward.ruletable.v1.Effect.warn:type_name -> rootward.ruletable.v1.Warn
+	13,  // 46: rootward.ruletable.v1.Effect.setback:type_name -> rootward.ruletable.v1.Setback
+	15,  // 47: rootward.ruletable.v1.Effect.daily_hours:type_name -> rootward.ruletable.v1.DailyHours
+	16,  // 48: rootward.ruletable.v1.Effect.use_threshold:type_name -> rootward.ruletable.v1.UseThreshold
+	17,  // 49: rootward.ruletable.v1.Effect.lookup:type_name -> rootward.ruletable.v1.Lookup
+	18,  // 50: rootward.ruletable.v1.Effect.computed:type_name -> rootward.ruletable.v1.Computed
+	55,  // 51: rootward.ruletable.v1.Buffer.water:type_name -> rootward.common.v1.WaterClass
+	56,  // 52: rootward.ruletable.v1.Buffer.from:type_name -> rootward.common.v1.DistanceOrigin
+	57,  // 53: rootward.ruletable.v1.Buffer.activity:type_name -> rootward.common.v1.Activity
+	58,  // 54: rootward.ruletable.v1.Buffer.along:type_name -> rootward.common.v1.DistanceAlong
+	12,  // 55: rootward.ruletable.v1.Buffer.reduction:type_name -> rootward.ruletable.v1.Reduction
+	11,  // 56: rootward.ruletable.v1.Buffer.allowance:type_name -> rootward.ruletable.v1.Allowance
+	59,  // 57: rootward.ruletable.v1.Setback.places:type_name -> rootward.common.v1.PlaceClass
+	14,  // 58: rootward.ruletable.v1.Setback.hours:type_name -> rootward.ruletable.v1.ClockHours
+	0,   // 59: rootward.ruletable.v1.ClockHours.from_anchor:type_name -> rootward.ruletable.v1.ClockAnchor
+	0,   // 60: rootward.ruletable.v1.ClockHours.to_anchor:type_name -> rootward.ruletable.v1.ClockAnchor
+	14,  // 61: rootward.ruletable.v1.DailyHours.open:type_name -> rootward.ruletable.v1.ClockHours
+	60,  // 62: rootward.ruletable.v1.UseThreshold.repeats_counted:type_name -> rootward.common.v1.YesNo
+	60,  // 63: rootward.ruletable.v1.UseThreshold.both_banks:type_name -> rootward.common.v1.YesNo
+	61,  // 64: rootward.ruletable.v1.Computed.needs:type_name -> rootward.common.v1.SiteFact
+	7,   // 65: rootward.ruletable.v1.TreatmentWindow.open:type_name -> rootward.ruletable.v1.Window
+	62,  // 66: rootward.ruletable.v1.InSeason.season:type_name -> rootward.common.v1.Season
+	7,   // 67: rootward.ruletable.v1.InSeason.during:type_name -> rootward.ruletable.v1.Window
+	63,  // 68: rootward.ruletable.v1.Cap.over:type_name -> rootward.common.v1.AreaCounted
+	60,  // 69: rootward.ruletable.v1.Cap.repeats_counted:type_name -> rootward.common.v1.YesNo
+	64,  // 70: rootward.ruletable.v1.RequireStanding.at_least:type_name -> rootward.common.v1.Standing
+	65,  // 71: rootward.ruletable.v1.RequireStanding.categories:type_name -> rootward.common.v1.CertificationCategory
+	66,  // 72: rootward.ruletable.v1.WeatherLimit.factor:type_name -> rootward.common.v1.WeatherFactor
+	67,  // 73: rootward.ruletable.v1.WeatherLimit.statistic:type_name -> rootward.common.v1.Statistic
+	38,  // 74: rootward.ruletable.v1.Case.on:type_name -> google.type.Date
+	32,  // 75: rootward.ruletable.v1.Case.treatment:type_name -> rootward.ruletable.v1.Treatment
+	33,  // 76: rootward.ruletable.v1.Case.site:type_name -> rootward.ruletable.v1.Surroundings
+	68,  // 77: rootward.ruletable.v1.Case.want:type_name -> rootward.common.v1.Decision
+	39,  // 78: rootward.ruletable.v1.Treatment.suckering:type_name -> rootward.common.v1.Suckering
+	41,  // 79: rootward.ruletable.v1.Treatment.method:type_name -> rootward.common.v1.Method
+	42,  // 80: rootward.ruletable.v1.Treatment.equipment:type_name -> rootward.common.v1.Equipment
+	43,  // 81: rootward.ruletable.v1.Treatment.formulation:type_name -> rootward.common.v1.FormulationKind
+	44,  // 82: rootward.ruletable.v1.Treatment.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	45,  // 83: rootward.ruletable.v1.Treatment.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	46,  // 84: rootward.ruletable.v1.Treatment.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	47,  // 85: rootward.ruletable.v1.Treatment.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	48,  // 86: rootward.ruletable.v1.Treatment.droplet:type_name -> rootward.common.v1.Droplet
+	49,  // 87: rootward.ruletable.v1.Treatment.land_use:type_name -> rootward.common.v1.LandUse
+	64,  // 88: rootward.ruletable.v1.Treatment.standing:type_name -> rootward.common.v1.Standing
+	53,  // 89: rootward.ruletable.v1.Treatment.drift_control:type_name -> rootward.common.v1.DriftControl
+	65,  // 90: rootward.ruletable.v1.Treatment.categories:type_name -> rootward.common.v1.CertificationCategory
+	40,  // 91: rootward.ruletable.v1.Surroundings.form:type_name -> rootward.common.v1.GrowthForm
+	50,  // 92: rootward.ruletable.v1.Surroundings.soil:type_name -> rootward.common.v1.SoilState
+	51,  // 93: rootward.ruletable.v1.Surroundings.bark:type_name -> rootward.common.v1.BarkState
+	52,  // 94: rootward.ruletable.v1.Surroundings.desirable:type_name -> rootward.common.v1.Desirable
+	34,  // 95: rootward.ruletable.v1.Surroundings.measures:type_name -> rootward.ruletable.v1.Measured
+	35,  // 96: rootward.ruletable.v1.Surroundings.water:type_name -> rootward.ruletable.v1.MeasuredWater
+	36,  // 97: rootward.ruletable.v1.Surroundings.places:type_name -> rootward.ruletable.v1.MeasuredPlace
+	54,  // 98: rootward.ruletable.v1.Measured.measure:type_name -> rootward.common.v1.Measure
+	55,  // 99: rootward.ruletable.v1.MeasuredWater.water_class:type_name -> rootward.common.v1.WaterClass
+	56,  // 100: rootward.ruletable.v1.MeasuredWater.origin:type_name -> rootward.common.v1.DistanceOrigin
+	69,  // 101: rootward.ruletable.v1.MeasuredWater.state:type_name -> rootward.common.v1.WaterState
+	59,  // 102: rootward.ruletable.v1.MeasuredPlace.place_class:type_name -> rootward.common.v1.PlaceClass
+	103, // [103:103] is the sub-list for method output_type
+	103, // [103:103] is the sub-list for method input_type
+	103, // [103:103] is the sub-list for extension type_name
+	103, // [103:103] is the sub-list for extension extendee
+	0,   // [0:103] is the sub-list for field type_name
 }
 
 func init() { file_rootward_ruletable_v1_table_proto_init() }
@@ -3687,14 +3760,14 @@ func file_rootward_ruletable_v1_table_proto_init() {
 		(*Effect_Lookup)(nil),
 		(*Effect_Computed)(nil),
 	}
-	file_rootward_ruletable_v1_table_proto_msgTypes[24].OneofWrappers = []any{}
+	file_rootward_ruletable_v1_table_proto_msgTypes[25].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_ruletable_v1_table_proto_rawDesc), len(file_rootward_ruletable_v1_table_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   35,
+			NumMessages:   36,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
