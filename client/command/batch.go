@@ -248,6 +248,9 @@ func (r *run) shown(b *inventoryv1.Batch) error {
 	for _, ref := range b.GetWaterLayers() {
 		p.Text("    water       ", fmt.Sprintf("%s, sha256 %s", ref.GetName(), wording.Digest(ref.GetDigest())))
 	}
+	if b.GetVersion() != "" {
+		p.Text("    program     ", "version "+b.GetVersion())
+	}
 	if b.GetResultDigest() != "" {
 		p.Text("    results     ", "sha256 "+b.GetResultDigest())
 	}

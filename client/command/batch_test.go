@@ -23,7 +23,7 @@ import (
 )
 
 // changing is what differs from batch to batch: id, time, digests of what was built.
-var changing = regexp.MustCompile(`[a-z2-7]{26}|\d{4}-\d\d-\d\d \d\d:\d\d UTC|[0-9a-f]{12,64}`)
+var changing = regexp.MustCompile(`[a-z2-7]{26}|\d{4}-\d\d-\d\d \d\d:\d\d UTC|[0-9a-f]{12,64}|version [\w-]{16,}`)
 
 // idOf is the batch that a command has shown.
 func idOf(t *testing.T, o outcome) string {

@@ -38,6 +38,7 @@ func (wanting) Elsewhere() {}
 type evaluator struct {
 	source
 	catalogue *treatment.Catalogue
+	version   string
 	water     CurrentWater
 	laws      pinnedLaws
 	aside     OpenAside
@@ -53,7 +54,7 @@ type evaluator struct {
 // a maximum would be passed, goes by the shares alone. So a chunk's answer does not
 // depend on any other chunk, and is that of the stream's second pass.
 func NewEvaluator(with Services) batch.Evaluator {
-	return &evaluator{source: source{with.Current, with.Host}, catalogue: with.Catalogue, water: with.Water, aside: with.Aside}
+	return &evaluator{source: source{with.Current, with.Host}, catalogue: with.Catalogue, version: with.Version, water: with.Water, aside: with.Aside}
 }
 
 // Pin implements batch.Evaluator.

@@ -32,7 +32,7 @@ func (e *evaluator) pin(st *stemStream, trial []string) (*inventoryv1.PinnedLaw,
 	if err != nil {
 		return nil, err
 	}
-	p := &inventoryv1.PinnedLaw{CatalogueDigest: digest, WaterLayers: waterRefs(e.water.now())}
+	p := &inventoryv1.PinnedLaw{CatalogueDigest: digest, WaterLayers: waterRefs(e.water.now()), Version: e.version}
 	for _, set := range law.Sets {
 		if st.concerns(set) {
 			p.Tables = append(p.Tables, &inventoryv1.PinnedTable{Ref: rulewire.EncodeRef(set.Ref), Table: rulewire.EncodeTable(&set.Table)})
@@ -57,7 +57,7 @@ func (e *evaluator) pinAgain(st *stemStream, before []byte) (*inventoryv1.Pinned
 	law.Compute = func(ctx context.Context, g *rules.Governing, sites []rules.SiteFacts) []*rules.Governing {
 		return askAnew(ctx, g, answered(ctx, g, sites), sites, e.current().Compute)
 	}
-	p.Places = nil
+	p.Places, p.Version = nil, e.version // all rows are decided once more
 	pinPlaces(st, &law, p)
 	return p, nil
 }
@@ -174,6 +174,9 @@ func (e *evaluator) enforce(st *stemStream, pinned []byte) error {
 	p := &inventoryv1.PinnedLaw{}
 	if err := proto.Unmarshal(pinned, p); err != nil {
 		return unreadableBytes("what was pinned", err)
+	}
+	if p.GetVersion() != e.version {
+		return wanting{fmt.Errorf("the batch was started by version %s of the program, and this server is %s, which may decide otherwise: have a server of the former finish it, or %s", cmp.Or(p.GetVersion(), "(not noted)"), e.version, submitAnew)}
 	}
 	digest, err := digestOf(e.catalogue)
 	if err != nil {

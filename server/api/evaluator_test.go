@@ -163,7 +163,7 @@ func (d draw) chunked(sites []*treatmentv1.Site, stems []*treatmentv1.Stem) []*t
 func evaluatorOf(tb testing.TB, law api.Law) batch.Evaluator {
 	known, err := shipped()
 	require.NoError(tb, err)
-	return api.NewEvaluator(api.Services{Catalogue: known, Current: func() api.Law { return law }, Aside: asideIn(tb.TempDir())})
+	return api.NewEvaluator(api.Services{Catalogue: known, Current: func() api.Law { return law }, Aside: asideIn(tb.TempDir()), Version: "this one"})
 }
 
 // A batch is decided as a stream is whose client sends the rows once more with the
@@ -338,6 +338,8 @@ func TestWhatKeepsABatchFromBeingOpened(t *testing.T) {
 		ends                    bool
 	}{
 		{"another catalogue", request, change(func(p *inventoryv1.PinnedLaw) { p.CatalogueDigest[0]++ }), nil, "--formulations", false},
+		{"another version of the program", request, change(func(p *inventoryv1.PinnedLaw) { p.Version = "older" }), nil, "started by version older of the program, and this server is this one", false},
+		{"a version that was not noted", request, change(func(p *inventoryv1.PinnedLaw) { p.Version = "" }), nil, "version (not noted)", false},
 		{"another table than was pinned", request, change(func(p *inventoryv1.PinnedLaw) { p.Tables[0].Ref.Digest = "0" }), nil, "was pinned with digest 0", true},
 		{"a table that is none", request, change(func(p *inventoryv1.PinnedLaw) { p.Tables[0].Table.Rows[0].Effect = nil }), nil, "rule set nation", true},
 		{"a request that is none", []byte{1, 2, 3}, pinned, nil, "the request", true},
@@ -355,6 +357,28 @@ func TestWhatKeepsABatchFromBeingOpened(t *testing.T) {
 			assert.Equal(t, c.ends, errors.As(err, &refusal))
 			assert.Equal(t, !c.ends, errors.As(err, &elsewhere), "another server may decide")
 		})
+	}
+}
+
+// A retry decides all rows once more, and so by the program of its own time.
+func TestARetryIsOfTheVersionThatPinsIt(t *testing.T) {
+	law := fullLaw(t)
+	known, err := shipped()
+	require.NoError(t, err)
+	of := func(version string) batch.Evaluator {
+		return api.NewEvaluator(api.Services{Catalogue: known, Current: func() api.Law { return law }, Version: version})
+	}
+	request := bytesOf(t, &treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})
+	old, err := of("old").Pin(t.Context(), request, nil)
+	require.NoError(t, err)
+	again, err := of("new").Pin(t.Context(), request, old)
+	require.NoError(t, err)
+	for version, pinned := range map[string][]byte{"old": old, "new": again} {
+		run, err := of(version).Open(t.Context(), request, pinned, nil)
+		require.NoError(t, err, version)
+		run.Close()
+		_, err = of("another").Open(t.Context(), request, pinned, nil)
+		require.ErrorContains(t, err, "started by version "+version, version)
 	}
 }
 

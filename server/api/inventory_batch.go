@@ -79,7 +79,7 @@ func writeBatch(b *batch.Batch) (*inventoryv1.Batch, error) {
 	for _, t := range pinned.GetTables() {
 		p.RuleSets = append(p.RuleSets, t.GetRef())
 	}
-	p.WaterLayers = pinned.GetWaterLayers()
+	p.WaterLayers, p.Version = pinned.GetWaterLayers(), pinned.GetVersion()
 	if len(b.Summary) == 0 {
 		return p, nil
 	}

@@ -410,7 +410,7 @@ func TestABatchTellsWhatItWaitsFor(t *testing.T) {
 // A batch is told as a long-running operation is: done, then an error or results.
 func TestHowABatchStands(t *testing.T) {
 	summary := &treatmentv1.Summary{Totals: &treatmentv1.Totals{Rows: 3}}
-	pinned := &inventoryv1.PinnedLaw{Tables: []*inventoryv1.PinnedTable{{}}}
+	pinned := &inventoryv1.PinnedLaw{Tables: []*inventoryv1.PinnedTable{{}}, Version: "v"}
 	for _, k := range []struct {
 		state batch.State
 		done  bool
@@ -437,7 +437,7 @@ func TestHowABatchStands(t *testing.T) {
 		requireSame(t, summary, b.Summary)
 		requireSame(t, &treatmentv1.Totals{Rows: 3, Prescribed: 1, Deferred: 2}, b.Totals)
 		assert.Len(t, b.RuleSets, 1)
-		assert.Equal(t, "d", b.ResultDigest)
+		assert.Equal(t, []string{"d", "v"}, []string{b.ResultDigest, b.Version})
 		_, err = s.Recv()
 		require.ErrorIs(t, err, io.EOF)
 	}

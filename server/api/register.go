@@ -24,6 +24,7 @@ type Services struct {
 	Batches   Batches          // nil: InventoryService keeps none
 	Ledger    Ledger           // nil: CampaignService keeps none
 	Aside     OpenAside        // for sums of very many sites; nil: they stay in memory
+	Version   string           // of the program, equal for equal builds alone
 	Now       func() time.Time // the clock of campaigns; nil: the machine's
 }
 

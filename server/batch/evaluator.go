@@ -9,7 +9,7 @@ import (
 // version: that is what makes a chunk safe to decide twice.
 type Evaluator interface {
 	// Pin freezes what decides a request: the tables, what plugins computed for its
-	// sites, the water layers. The bytes are all that another server needs.
+	// sites, the water layers, the version of the program. The bytes are all that another server needs.
 	//
 	// Before is what was pinned by an earlier revision, nil at the first: its tables and
 	// layers stay, and what plugins could not compute then is asked anew.

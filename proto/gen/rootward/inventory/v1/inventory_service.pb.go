@@ -138,7 +138,9 @@ type Batch struct {
 	Hindrances []*Hindrance `protobuf:"bytes,20,rep,name=hindrances,proto3" json:"hindrances,omitempty"`
 	// Output only. No server that is up can decide it. It waits, without an end of its
 	// own, until one can, or until it is cancelled.
-	Waiting       bool `protobuf:"varint,21,opt,name=waiting,proto3" json:"waiting,omitempty"`
+	Waiting bool `protobuf:"varint,21,opt,name=waiting,proto3" json:"waiting,omitempty"`
+	// Output only. The version of the program that decides it, or did last.
+	Version       string `protobuf:"bytes,22,opt,name=version,proto3" json:"version,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -318,6 +320,13 @@ func (x *Batch) GetWaiting() bool {
 		return x.Waiting
 	}
 	return false
+}
+
+func (x *Batch) GetVersion() string {
+	if x != nil {
+		return x.Version
+	}
+	return ""
 }
 
 // Hindrance is what keeps a server from deciding a batch.
@@ -1443,7 +1452,7 @@ var File_rootward_inventory_v1_inventory_service_proto protoreflect.FileDescript
 
 const file_rootward_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
-	"-rootward/inventory/v1/inventory_service.proto\x12\x15rootward.inventory.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x17google/rpc/status.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a(rootward/common/v1/water_layer_ref.proto\x1a(rootward/treatment/v1/prescription.proto\x1a-rootward/treatment/v1/treatment_service.proto\"\xf5\x06\n" +
+	"-rootward/inventory/v1/inventory_service.proto\x12\x15rootward.inventory.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x17google/rpc/status.proto\x1a%rootward/common/v1/rule_set_ref.proto\x1a(rootward/common/v1/water_layer_ref.proto\x1a(rootward/treatment/v1/prescription.proto\x1a-rootward/treatment/v1/treatment_service.proto\"\x8f\a\n" +
 	"\x05Batch\x12\x19\n" +
 	"\bbatch_id\x18\x01 \x01(\tR\abatchId\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x127\n" +
@@ -1471,7 +1480,8 @@ const file_rootward_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\n" +
 	"hindrances\x18\x14 \x03(\v2 .rootward.inventory.v1.HindranceR\n" +
 	"hindrances\x12\x18\n" +
-	"\awaiting\x18\x15 \x01(\bR\awaiting\"x\n" +
+	"\awaiting\x18\x15 \x01(\bR\awaiting\x12\x18\n" +
+	"\aversion\x18\x16 \x01(\tR\aversion\"x\n" +
 	"\tHindrance\x12\x16\n" +
 	"\x06server\x18\x01 \x01(\tR\x06server\x12\x18\n" +
 	"\aproblem\x18\x02 \x01(\tR\aproblem\x129\n" +

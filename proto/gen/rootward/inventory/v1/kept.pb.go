@@ -25,7 +25,7 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
-// PinnedLaw is all that decides a batch, besides its request and the program.
+// PinnedLaw is all that decides a batch, besides its request.
 type PinnedLaw struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Required. SHA-256 of the catalogue of species and formulations.
@@ -35,7 +35,10 @@ type PinnedLaw struct {
 	// Required. The places of the sites, each once.
 	Places []*PinnedPlace `protobuf:"bytes,3,rep,name=places,proto3" json:"places,omitempty"`
 	// Optional. The water layers.
-	WaterLayers   []*v1.WaterLayerRef `protobuf:"bytes,4,rep,name=water_layers,json=waterLayers,proto3" json:"water_layers,omitempty"`
+	WaterLayers []*v1.WaterLayerRef `protobuf:"bytes,4,rep,name=water_layers,json=waterLayers,proto3" json:"water_layers,omitempty"`
+	// Required. The program, as it names itself; no other decides the batch. Empty in
+	// what programs wrote that did not name themselves.
+	Version       string `protobuf:"bytes,5,opt,name=version,proto3" json:"version,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -96,6 +99,13 @@ func (x *PinnedLaw) GetWaterLayers() []*v1.WaterLayerRef {
 		return x.WaterLayers
 	}
 	return nil
+}
+
+func (x *PinnedLaw) GetVersion() string {
+	if x != nil {
+		return x.Version
+	}
+	return ""
 }
 
 // PinnedTable is the table of a rule set.
@@ -787,12 +797,13 @@ var File_rootward_inventory_v1_kept_proto protoreflect.FileDescriptor
 
 const file_rootward_inventory_v1_kept_proto_rawDesc = "" +
 	"\n" +
-	" rootward/inventory/v1/kept.proto\x12\x15rootward.inventory.v1\x1a%rootward/common/v1/rule_set_ref.proto\x1a#rootward/common/v1/vocabulary.proto\x1a(rootward/common/v1/water_layer_ref.proto\x1a\x1frootward/plugin/v1/plugin.proto\x1a!rootward/ruletable/v1/table.proto\x1a(rootward/treatment/v1/prescription.proto\"\xf4\x01\n" +
+	" rootward/inventory/v1/kept.proto\x12\x15rootward.inventory.v1\x1a%rootward/common/v1/rule_set_ref.proto\x1a#rootward/common/v1/vocabulary.proto\x1a(rootward/common/v1/water_layer_ref.proto\x1a\x1frootward/plugin/v1/plugin.proto\x1a!rootward/ruletable/v1/table.proto\x1a(rootward/treatment/v1/prescription.proto\"\x8e\x02\n" +
 	"\tPinnedLaw\x12)\n" +
 	"\x10catalogue_digest\x18\x01 \x01(\fR\x0fcatalogueDigest\x12:\n" +
 	"\x06tables\x18\x02 \x03(\v2\".rootward.inventory.v1.PinnedTableR\x06tables\x12:\n" +
 	"\x06places\x18\x03 \x03(\v2\".rootward.inventory.v1.PinnedPlaceR\x06places\x12D\n" +
-	"\fwater_layers\x18\x04 \x03(\v2!.rootward.common.v1.WaterLayerRefR\vwaterLayers\"s\n" +
+	"\fwater_layers\x18\x04 \x03(\v2!.rootward.common.v1.WaterLayerRefR\vwaterLayers\x12\x18\n" +
+	"\aversion\x18\x05 \x01(\tR\aversion\"s\n" +
 	"\vPinnedTable\x120\n" +
 	"\x03ref\x18\x01 \x01(\v2\x1e.rootward.common.v1.RuleSetRefR\x03ref\x122\n" +
 	"\x05table\x18\x02 \x01(\v2\x1c.rootward.ruletable.v1.TableR\x05table\"\x99\x01\n" +
