@@ -19,7 +19,8 @@ const (
 // Compute sets distances that were computed from layers of water beside those that
 // are stated; they must not change while they are used. Those that are merely seen may
 // forbid but never allow: there may be water of the class that is nearer and that no
-// layer shows. Whether water is dry neither tells: what is stated of it holds for all.
+// layer shows. That water is dry neither tells: what is stated of it holds for all, unless
+// either shows one that is wet.
 //
 // The smallest distance decides. Each says of a limit what it can; the limit is broken
 // if any says so, and is not known to be kept while any is a distance short of it,
@@ -68,8 +69,15 @@ func (w *Waters) smaller(c WaterClass, limit quantity.Micrometres, from Distance
 // isExact reports whether a distance is stated that is not a bound alone.
 func (w *Waters) isExact(c WaterClass) bool { return w.own.Has(c) && !w.distances[c].AtLeast }
 
-// isDry reports whether it is stated that no water of a class holds any.
-func (w *Waters) isDry(c WaterClass) bool { return w.own.Has(c) && w.distances[c].State == WaterDry }
+// isDry reports whether it is stated that no water of a class holds any, and no layer
+// shows one within reach that is stated to be wet.
+func (w *Waters) isDry(c WaterClass) bool {
+	return w.isStated(c, WaterDry) && (w.computed == nil || !w.computed.isStated(c, WaterWet) && !w.seen.isStated(c, WaterWet))
+}
+
+func (w *Waters) isStated(c WaterClass, state WaterState) bool {
+	return w.own.Has(c) && w.distances[c].State == state
+}
 
 func (w *Waters) isShort(c WaterClass, limit quantity.Micrometres) bool {
 	return w.isExact(c) && w.distances[c].Distance < limit

@@ -252,6 +252,35 @@ func TestComputedDistancesOfDryWater(t *testing.T) {
 	}
 }
 
+// A layer whose water is wet gainsays an inventory that says dry; one whose water is dry
+// gainsays nothing, and allows nothing either.
+func TestWaterThatALayerSaysIsWet(t *testing.T) {
+	n := narrowed(t, rules.Buffer{Water: rules.AnyOf(rules.Ditch), Distance: 50, From: rules.WaterEdge, WhileWet: true})
+	const yes, no = rules.Allowed, rules.Prohibited
+	for _, c := range []struct {
+		stated, layer rules.WaterState
+		want          rules.Decision
+	}{
+		{rules.WaterDry, 0, yes}, {rules.WaterDry, rules.WaterDry, yes}, {rules.WaterDry, rules.WaterWet, no},
+		{0, rules.WaterDry, no}, {rules.WaterWet, rules.WaterDry, no}, {0, 0, no},
+	} {
+		shown := rules.Waters{}
+		shown.Set(rules.Ditch, rules.WaterDistance{Distance: 30, Origin: rules.WaterEdge, State: c.layer})
+		for name, layers := range map[string][2]rules.Waters{"covered": {shown, {}}, "merely seen": {{}, shown}} {
+			var stated rules.Waters
+			stated.Set(rules.Ditch, rules.WaterDistance{Distance: 40, Origin: rules.WaterEdge, State: c.stated})
+			stated.Compute(&layers[0], &layers[1])
+			assert.Equal(t, c.want, n.Decide(&rules.Surroundings{Water: stated}), "stated %s, by the layer %s, %s", c.stated, c.layer, name)
+		}
+	}
+	far := rules.Waters{} // wet, and too far to be forbidden by
+	far.Set(rules.Ditch, rules.WaterDistance{Distance: 60, Origin: rules.WaterEdge, State: rules.WaterWet})
+	var stated rules.Waters
+	stated.Set(rules.Ditch, rules.WaterDistance{State: rules.WaterDry}) // how far it is nobody says
+	stated.Compute(&far, &rules.Waters{})
+	assert.Equal(t, rules.Undetermined, n.Decide(&rules.Surroundings{Water: stated}), "that water alone would be allowed, the one that is stated may be near")
+}
+
 // What is wanting is told where a distance to water is, and there alone.
 func TestWhatIsWantingToCompute(t *testing.T) {
 	n := narrowed(t, rules.Buffer{Water: rules.AnyOf(rules.Lake, rules.Well), Distance: 50, From: rules.WaterEdge})

@@ -24,11 +24,12 @@ func (f *Finder) answer(q *question, uncertainty quantity.Micrometres, m *Measur
 	if any && shown.Distance == 0 {
 		best, known = shown, true // nothing is nearer
 	}
-	f.state(q, &best, complete)
+	best.State = f.state(q, complete)
 	if known {
 		m.Water.Set(q.class, best)
 	}
 	if any && (!known || best.AtLeast) {
+		shown.State = best.State
 		m.Seen.Set(q.class, shown)
 	}
 	if q.class == rules.Lake && complete && f.lakes == 1 {
@@ -98,7 +99,7 @@ func better(a, b rules.WaterDistance) bool {
 
 // state says that water is wet if any within reach is, and dry if all there is within
 // reach is stated to be.
-func (f *Finder) state(q *question, d *rules.WaterDistance, complete bool) {
+func (f *Finder) state(q *question, complete bool) rules.WaterState {
 	var all states
 	for i := range q.sources {
 		for _, g := range q.sources[i].water {
@@ -108,8 +109,9 @@ func (f *Finder) state(q *question, d *rules.WaterDistance, complete bool) {
 	}
 	switch {
 	case all.wet:
-		d.State = rules.WaterWet
+		return rules.WaterWet
 	case complete && all.dry && !all.unstated:
-		d.State = rules.WaterDry
+		return rules.WaterDry
 	}
+	return 0
 }

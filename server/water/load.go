@@ -37,7 +37,8 @@ const (
 //   - origin, optional: what its edge is, one of the words of rules.DistanceOrigin.
 //     Without it no distance to it keeps a buffer that counts from anywhere. From
 //     farther inland than the water's edge only polygons count.
-//   - state, optional: wet or dry.
+//   - state, optional: wet, which gainsays who says that all water of the class is dry, or
+//     dry, which shows nothing of the day.
 //   - area_m2, optional, of lakes: else it is computed.
 //   - uncertainty_m, optional: how far its true place may lie from where it is drawn.
 //     Every distance to it is shorter by that.

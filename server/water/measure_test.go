@@ -213,6 +213,18 @@ func TestStates(t *testing.T) {
 	}
 }
 
+// What no coverage vouches for may be wet all the same.
+func TestStatesOfWaterThatIsMerelySeen(t *testing.T) {
+	wet := stream([2]float64{-1, 20 * metre}, [2]float64{1, 20 * metre})
+	wet["properties"].(object)["state"] = "wet"
+	got := load(t, collection(wet)).Finder(every, reach).Measure(spot(0, 0))
+	_, known := got.Water.Get(rules.PerennialStream)
+	assert.False(t, known)
+	seen, known := got.Seen.Get(rules.PerennialStream)
+	assert.True(t, known)
+	assert.Equal(t, rules.WaterWet, seen.State)
+}
+
 // Finders of many goroutines give what one gives.
 func TestGoroutinesShareLayers(t *testing.T) {
 	layer, side := wandering(5_000)
