@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"runtime"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -236,25 +237,35 @@ func TestUploadsAreConfirmedInOrder(t *testing.T) {
 	requireSame(t, &inventoryv1.UploadChunksResponse{Index: 1, NextChunk: 2}, acks[1])
 }
 
-// busyBatches counts how many chunks it is given at once.
+// busyBatches counts how many chunks it is given at once, and keeps none until so many as
+// are due are there.
 type busyBatches struct {
 	fakeBatches
 	now, most, all atomic.Int64
+	due            int64
+	full           chan struct{}
+	once           sync.Once
 }
 
 func (b *busyBatches) Put(context.Context, string, *batch.Chunk) (int64, error) {
 	now := b.now.Add(1)
+	defer b.now.Add(-1)
 	for most := b.most.Load(); now > most && !b.most.CompareAndSwap(most, now); most = b.most.Load() {
 	}
-	time.Sleep(20 * time.Millisecond)
-	b.now.Add(-1)
+	if now == b.due {
+		b.once.Do(func() { close(b.full) })
+	}
+	<-b.full
+	for range 100 {
+		runtime.Gosched() // others would come in
+	}
 	return b.all.Add(1), nil
 }
 
-// However many chunks wait, few are read and kept at once: two of an upload, eight of all.
+// However many chunks wait, few are read and kept at once: four of an upload, eight of all.
 func TestFewChunksAreKeptAtOnce(t *testing.T) {
-	for uploads, most := range map[int]int64{1: 2, 12: 8} {
-		fake := &busyBatches{}
+	for uploads, most := range map[int]int64{1: 4, 12: 8} {
+		fake := &busyBatches{due: most, full: make(chan struct{})}
 		c := serveBatches(t, fake)
 		var all sync.WaitGroup
 		for i := range uploads {

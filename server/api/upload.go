@@ -61,7 +61,7 @@ func (s *Inventory) UploadChunks(stream uploadStream) error {
 // 65,536 rows whose words all differ has 4 MB, and takes 15 MB more once it is read. An upload
 // holds the bytes of one more chunk than are kept side by side.
 const (
-	uploadsAtOnce = 2
+	uploadsAtOnce = 4
 	chunksAtOnce  = 8
 )
 
