@@ -6,6 +6,7 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -46,9 +47,16 @@ func prescribeAll(t *testing.T, services api.Services, i *inventory, rows int64,
 	law := fullLaw(t)
 	services.Catalogue, services.Current = known, func() api.Law { return law }
 	next, stop := iter.Pull(many.Chunks(7, rows, 4_000))
-	defer stop()
+	var pulling sync.Mutex // a call that fails may end while its next chunk is received
+	defer func() {
+		pulling.Lock()
+		defer pulling.Unlock()
+		stop()
+	}()
 	chunks := 0
 	i.next = func() (*treatmentv1.StemChunk, bool) {
+		pulling.Lock()
+		defer pulling.Unlock()
 		c, more := next()
 		if chunks++; more && spread > 0 && chunks%spread == 0 {
 			i.spread(c, (chunks-1)*i.window)
