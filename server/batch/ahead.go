@@ -20,9 +20,12 @@ type Ahead struct {
 	engine *Engine
 	by     string
 
-	mu   sync.Mutex // of run: one takes longer to learn the law than two are faster
-	run  Run        // nil after a failure, which the jobs will tell
-	idle []*Draft   // whose memory is used again
+	mu  sync.Mutex // of run: one takes longer to learn the law than two are faster
+	run Run        // nil after a failure, which the jobs will tell
+
+	// Whose memory is used again. Who has had an answer kept does not wait here until
+	// another is decided.
+	idle sync.Pool
 }
 
 // Ahead opens what decides the chunks of an upload ahead; nil if nothing does. The caller
@@ -87,9 +90,9 @@ func (a *Ahead) answer(c *Chunk) *Draft {
 		a.run = nil // what state it is in nobody knows
 		return nil
 	}
-	d := &Draft{By: a.by}
-	if last := len(a.idle) - 1; last >= 0 {
-		d, a.idle = a.idle[last], a.idle[:last]
+	d, _ := a.idle.Get().(*Draft)
+	if d == nil {
+		d = &Draft{By: a.by}
 	}
 	into := d.Answer
 	d.Answer = Answer{append(into.Result[:0], of.Result...), append(into.Tally[:0], of.Tally...), of.Counts}
@@ -99,8 +102,6 @@ func (a *Ahead) answer(c *Chunk) *Draft {
 // done gives back an answer that was kept, or could not be.
 func (a *Ahead) done(d *Draft) {
 	if d != nil {
-		a.mu.Lock()
-		defer a.mu.Unlock()
-		a.idle = append(a.idle, d)
+		a.idle.Put(d)
 	}
 }
