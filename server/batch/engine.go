@@ -39,7 +39,7 @@ type Engine struct {
 	memory sync.Pool                // of *[]byte: of chunks that were decided
 	turns  turns                    // of those that decide
 	jobs   jobs                     // that run here
-	alive  atomic.Pointer[[]string] // servers, with this one
+	alive  atomic.Pointer[[]string] // servers, with this one; another pointer at each round
 	hindrances
 	closing  sync.Mutex // one pass is summed up at a time
 	hints    sync.Map   // by batch: a chunk below which none is missing

@@ -12,23 +12,30 @@ func (e *Engine) Watch(ctx context.Context, id string) iter.Seq2[*Batch, error] 
 	return func(yield func(*Batch, error) bool) {
 		tick := time.NewTicker(look)
 		defer tick.Stop()
-		var told []Hindrance
-		for last := (Progress{}); ; {
+		var last Progress
+		var lives *[]string // when the batch was read
+		var hindrances []Hindrance
+		var waiting bool
+		for {
 			news := e.news.next() // before it is looked at: what comes later wakes
+			alive := e.alive.Load()
 			p, err := e.Store.Progress(ctx, id)
 			var b *Batch
-			if err == nil && (p != last || p.Hindered > 0) { // a server that was hindered may have gone
+			// Of a server that came, that went, or that lacks something else now, progress does
+			// not tell. To read the batch is dear: it is done at each of the keeper's rounds.
+			if err == nil && (p != last || p.Hindered > 0 && alive != lives) {
+				lives = alive
 				b, err = e.Get(ctx, id)
 			}
 			if err != nil {
 				yield(nil, about(id, err))
 				return
 			}
-			if b != nil && (p != last || !slices.Equal(b.Hindrances, told)) {
+			if b != nil && (p != last || b.Waiting != waiting || !slices.Equal(b.Hindrances, hindrances)) {
 				if !yield(b, nil) || b.State.Done() {
 					return
 				}
-				told = b.Hindrances
+				hindrances, waiting = b.Hindrances, b.Waiting
 			}
 			last = p
 			select {

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"sync"
@@ -109,20 +110,26 @@ func oneOfTwoIsHindered(t *testing.T, cluster *postgrestest.Cluster) {
 	b := f.started("a", spec{}, 100)
 	<-held
 	f.hinderedOn(b.ID, "here")
-	waits := func(is bool) {
-		t.Helper()
-		require.Eventually(t, func() bool {
-			b, err := f.engine.Get(t.Context(), b.ID)
-			return assert.NoError(t, err) && b.Waiting == is
-		}, time.Minute, 10*time.Millisecond)
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	shared, waited := false, false
+	for now, err := range f.engine.Watch(ctx, b.ID) { // all along: who watches is told of each change
+		require.NoError(t, err)
+		b = now
+		switch {
+		case !shared && !b.Waiting && len(b.Hindrances) > 0: // as soon as the one knows of the other
+			shared = true
+			g.hasher.lacks.Store(true)
+			open()
+			g.close()
+		case shared && !waited && b.Waiting:
+			waited = true
+			f.hasher.lacks.Store(false)
+		}
 	}
-	waits(false) // as soon as the one knows of the other
-	g.hasher.lacks.Store(true)
-	open()
-	g.close()
-	waits(true)
-	f.hasher.lacks.Store(false)
-	assert.Empty(t, f.succeeded(b.ID).Hindrances)
+	assert.True(t, waited)
+	assert.Equal(t, batch.Succeeded, b.State, b.Problem)
+	assert.Empty(t, b.Hindrances)
 }
 
 // The database may be stopped under the servers, and batches go on after.
