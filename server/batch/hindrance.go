@@ -2,6 +2,7 @@ package batch
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"sync"
 	"time"
@@ -18,7 +19,7 @@ type Hindrance struct {
 // hindrances are those of this server, as they were noted last.
 type hindrances struct {
 	mu    sync.Mutex
-	noted map[Pass]string // the problem
+	noted map[Pass]string // the problem; empty: whether the store has it nobody knows
 }
 
 // hinder notes that this server cannot decide a pass, once for each reason.
@@ -30,11 +31,12 @@ func (e *Engine) hinder(ctx context.Context, p Pass, why error) {
 		return
 	}
 	e.Log.Warn().Err(why).Str("batch", p.Batch).Msg("this server lacks what the batch needs; it is left to another, or decided later")
-	if err := e.Store.Hinder(ctx, p, Hindrance{Server: e.id, Name: e.Name, Problem: problem, Since: e.Now()}); err != nil {
-		return // it has ended, or is noted at the next attempt
-	}
 	if e.hindrances.noted == nil {
 		e.hindrances.noted = map[Pass]string{}
+	}
+	e.hindrances.noted[p] = "" // what fails may be written all the same, and must be taken back
+	if err := e.Store.Hinder(ctx, p, Hindrance{Server: e.id, Name: e.Name, Problem: problem, Since: e.Now()}); err != nil {
+		return // it has ended, or is noted at the next attempt
 	}
 	e.hindrances.noted[p] = problem
 	e.news.tell()
@@ -51,15 +53,18 @@ func (e *Engine) able(ctx context.Context, p Pass) {
 	e.news.tell()
 }
 
-// forget drops what was noted of passes that are not due any more.
-func (h *hindrances) forget(running []Unfinished) {
+// passes are those of which something was noted.
+func (h *hindrances) passes() []Pass {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	for p := range h.noted {
-		if !slices.ContainsFunc(running, func(r Unfinished) bool { return r.Pass == p }) {
-			delete(h.noted, p)
-		}
-	}
+	return slices.Collect(maps.Keys(h.noted))
+}
+
+// forget drops what was noted of a pass that is not due any more.
+func (h *hindrances) forget(p Pass) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	delete(h.noted, p)
 }
 
 // weigh keeps the hindrances of servers that live, and tells whether they are all.

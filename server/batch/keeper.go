@@ -47,17 +47,25 @@ func (k *keeper) round(ctx context.Context) error {
 	if err := k.rescue(ctx, alive); err != nil {
 		return err
 	}
-	idle := k.runs.passes() // before it is asked what is due: a pass may begin meanwhile
+	// Before it is asked what is due: a pass may begin meanwhile.
+	idle, hindered := k.runs.passes(), k.hindrances.passes()
 	running, err := k.Store.Running(ctx)
 	if err != nil {
 		return err
 	}
+	ended := func(p Pass) bool {
+		return !slices.ContainsFunc(running, func(r Unfinished) bool { return r.Pass == p })
+	}
 	for _, p := range idle {
-		if !slices.ContainsFunc(running, func(r Unfinished) bool { return r.Pass == p }) {
+		if ended(p) {
 			k.runs.drop(p)
 		}
 	}
-	k.hindrances.forget(running)
+	for _, p := range hindered {
+		if ended(p) {
+			k.hindrances.forget(p)
+		}
+	}
 	return k.queueMissing(ctx, running)
 }
 
