@@ -141,7 +141,10 @@ type Unfinished struct {
 }
 
 // Inputs is what a run is opened with.
-type Inputs struct{ Request, Pinned, Shares []byte }
+type Inputs struct {
+	Request, Pinned, Shares []byte
+	Queued                  bool // noted for the pass
+}
 
 // Queue is what the engine needs of a River client, whatever its database.
 type Queue interface {

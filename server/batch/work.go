@@ -165,11 +165,11 @@ func (e *Engine) open(ctx context.Context, p Pass) (Run, error) {
 		e.able(ctx, p)
 		return run, nil
 	}
-	// A server that this ends may not have come to note it, and the next would queue all again.
-	if err := e.Store.Queued(ctx, p); err != nil {
-		return nil, err
-	}
 	in, err := e.Store.Inputs(ctx, p)
+	if err == nil && !in.Queued {
+		// A server that this ends may not have come to note it, and the next would queue all again.
+		err = e.Store.Queued(ctx, p)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -61,6 +61,7 @@ func conform(t *testing.T, at func(t *testing.T) store.Config) {
 		"ManyBatches":            manyBatches,
 		"UnknownBatch":           unknownBatch,
 		"WatchTellsHowItGoesOn":  watchTells,
+		"QueuedIsOfAPass":        queuedIsOfAPass,
 		"KeptOnce":               keptOnce,
 		"DueUsesMemoryAgain":     dueUsesMemoryAgain,
 		"WatchEndsWithItsCaller": watchEnds,
@@ -280,6 +281,7 @@ func waitsAndSaysSo(f *fixture) {
 	require.NoError(f, err)
 	assert.True(f, list[0].Waiting)
 	assert.Equal(f, since, list[0].Hindrances[0].Since, "it is noted once, however often it is tried")
+	assert.LessOrEqual(f, f.queued.Load(), int64(3), "by who started it, and by each worker that came first")
 
 	f.close() // another start of the server has not tried yet
 	f.hasher.lacks.Store(false)
@@ -370,6 +372,32 @@ func begunButNotQueued(f *fixture) {
 	f.open()
 	f.succeeded(b.ID)
 	assert.EqualValues(f, 20, f.hasher.answers.Load())
+}
+
+// That jobs are queued is noted of a pass, not of its batch.
+func queuedIsOfAPass(f *fixture) {
+	b, err := f.engine.Get(f.Context(), f.uploaded("a", spec{Passes: 2}, 2).ID)
+	require.NoError(f, err)
+	require.NoError(f, f.engine.Close(context.Background()))
+	p := batch.Pass{Batch: b.ID, Number: 1}
+	require.NoError(f, f.store.Begin(f.Context(), b, batch.Revision{Pass: p, Chunks: 2, Rows: 20, Pinned: []byte("law"), Started: b.Created}))
+	is := func(want bool) {
+		f.Helper()
+		in, err := f.store.Inputs(f.Context(), p)
+		require.NoError(f, err)
+		assert.Equal(f, want, in.Queued)
+		assert.Equal(f, "law", string(in.Pinned))
+		running, err := f.store.Running(f.Context())
+		require.NoError(f, err)
+		require.Len(f, running, 1)
+		assert.Equal(f, want, running[0].Queued)
+	}
+	is(false)
+	require.NoError(f, f.store.Queued(f.Context(), p))
+	is(true)
+	require.NoError(f, f.store.Advance(f.Context(), p, []byte("shares")))
+	p.Number++
+	is(false)
 }
 
 func resultsAreNotMixed(f *fixture) {

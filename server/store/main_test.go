@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"fmt"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -35,12 +36,19 @@ type fixture struct {
 	hasher *hasher
 	name   string        // of the server
 	stops  chan struct{} // closed once the engine is told to stop
+	queued atomic.Int64  // how often the engine noted that jobs are queued
 }
 
-// telling is a store whose queue says when it is told to stop.
+// telling is a store whose queue says when it is told to stop, and that counts notes.
 type telling struct {
 	*store.Store
-	stops chan struct{}
+	stops  chan struct{}
+	queued *atomic.Int64
+}
+
+func (s telling) Queued(ctx context.Context, p batch.Pass) error {
+	s.queued.Add(1)
+	return s.Store.Queued(ctx, p)
 }
 
 func (s telling) Queue(c *river.Config) (batch.Queue, error) {
@@ -87,7 +95,7 @@ func openStore(t *testing.T, at store.Config) *store.Store {
 func (f *fixture) engineOn(s *store.Store) *batch.Engine {
 	f.Helper()
 	f.stops = make(chan struct{})
-	e, err := batch.Open(f.Context(), batch.Config{Store: telling{s, f.stops}, Evaluator: f.hasher, Log: f.at.Log, Workers: 2, Backoff: 10 * time.Millisecond, Name: f.name})
+	e, err := batch.Open(f.Context(), batch.Config{Store: telling{s, f.stops, &f.queued}, Evaluator: f.hasher, Log: f.at.Log, Workers: 2, Backoff: 10 * time.Millisecond, Name: f.name})
 	require.NoError(f, err)
 	f.Cleanup(func() { _ = e.Close(context.Background()) })
 	return e

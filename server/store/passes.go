@@ -91,8 +91,8 @@ func (s *Store) Running(ctx context.Context) ([]batch.Unfinished, error) {
 // Inputs implements batch.Store.
 func (s *Store) Inputs(ctx context.Context, p batch.Pass) (*batch.Inputs, error) {
 	var in batch.Inputs
-	err := s.read.QueryRowContext(ctx, `SELECT request, pinned, shares FROM batch WHERE `+due, p.Batch, p.Revision, p.Number).
-		Scan(&in.Request, &in.Pinned, &in.Shares)
+	err := s.read.QueryRowContext(ctx, `SELECT request, pinned, shares, queued FROM batch WHERE `+due, p.Batch, p.Revision, p.Number).
+		Scan(&in.Request, &in.Pinned, &in.Shares, &in.Queued)
 	return &in, known(err, batch.ErrState)
 }
 
