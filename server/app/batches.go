@@ -31,6 +31,7 @@ func openBatches(ctx context.Context, c *config, services api.Services, log zero
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", c.storeFlag(), err)
 	}
+	services.Version = version(log, program())
 	e, err := batch.Open(ctx, batch.Config{Store: s, Evaluator: api.NewEvaluator(services), Log: log, Name: serverName()})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", c.storeFlag(), errors.Join(err, s.Close()))

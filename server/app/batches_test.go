@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/rs/zerolog"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc/codes"
@@ -90,6 +91,9 @@ func TestABatchGoesOnAfterTheServerHasStopped(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, last.State)
 	assert.Equal(t, int64(40), last.Totals.Rows)
+	program, err := os.Executable()
+	require.NoError(t, err)
+	assert.Equal(t, app.Version(zerolog.Nop(), program), last.Version)
 	p.stop()
 	assert.Zero(t, p.ended(t))
 	assert.NotContains(t, p.log.String(), "Ailanthus", "the log holds nothing of the rows")

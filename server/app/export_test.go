@@ -8,8 +8,8 @@ import (
 // NewServer lets tests serve what no flag can ask for, such as a law that panics.
 var NewServer = newServer
 
-// VersionOf is the version of another program.
-var VersionOf = versionOf
+// Version is the version of another program.
+var Version = version
 
 // ServicesOf is a host as the services see it.
 func ServicesOf(host *rulehost.Host) (api.Current, api.RuleHost) {

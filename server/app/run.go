@@ -111,7 +111,7 @@ func run(ctx context.Context, c *config, stdout, stderr io.Writer) error {
 		log.Warn().Msg("no rule set is active: every answer will be UNDETERMINED")
 	}
 	law := ruleHost{host}
-	services := api.Services{Catalogue: known, Current: law.current, Host: law, Water: waters.current, Now: c.clock(), Aside: newAsideFolder(c.Data, maxAside).open, Version: version()}
+	services := api.Services{Catalogue: known, Current: law.current, Host: law, Water: waters.current, Now: c.clock(), Aside: newAsideFolder(c.Data, maxAside).open}
 	kept, err := openBatches(ctx, c, services, log)
 	if err != nil {
 		return err

@@ -7,38 +7,52 @@ import (
 	"encoding/hex"
 	"io"
 	"os"
+	"slices"
 	"strings"
+
+	"github.com/rs/zerolog"
 )
 
-// version names what this program decides by: equal for equal builds alone. Where the
-// linker left its own hash of the program that is it, else one of the file; a program that
-// cannot be read is like no other, not even after its next start.
-func version() string {
-	path := "/proc/self/exe" // the one that runs, though another lies in its place by now
+// program is the file of the program that runs.
+func program() string {
+	path := "/proc/self/exe" // though another lies in its place by now
 	if _, err := os.Stat(path); err != nil {
 		path, _ = os.Executable() // empty: cannot be read
 	}
-	return versionOf(path)
+	return path
 }
 
-func versionOf(path string) string {
+// version names what a program decides by: equal for equal builds alone. One that cannot be
+// read is like no other, not even after its next start, and a warning says so.
+func version(log zerolog.Logger, path string) string {
+	v, err := versionOf(path)
+	if err != nil {
+		log.Warn().Err(err).Str("program", path).Msg("this server cannot read its own program to tell which build it is: no other server will decide batches that are started here, nor will this one after a restart, and it decides none of others. Make the file readable and start anew; batches that wait then must be cancelled and submitted again")
+		return rand.Text()
+	}
+	return v
+}
+
+// versionOf is the hash of the program that the linker left in it, if any, else one of the file.
+func versionOf(path string) (string, error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return rand.Text()
+		return "", err
 	}
 	defer file.Close()
 	if id := buildID(file); id != "" {
-		return id
+		return id, nil
 	}
 	h := sha256.New()
 	if _, err := io.Copy(h, io.NewSectionReader(file, 0, 1<<40)); err != nil {
-		return rand.Text()
+		return "", err
 	}
-	return hex.EncodeToString(h.Sum(nil))
+	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
-// buildID is the last part of the id that Go's linker notes in ELF, a hash of the whole
-// program; empty if there is none.
+// buildID is the last part of the id that the go command has noted in ELF, a hash of the
+// whole program; empty if there is none. Of the four parts in its form the first three are
+// hashes, too: what -ldflags=-buildid=ID puts in its place may be the same in other builds.
 func buildID(file io.ReaderAt) string {
 	const header = 16 // sizes, type, and the name "Go"
 	program, err := elf.NewFile(file)
@@ -53,6 +67,9 @@ func buildID(file io.ReaderAt) string {
 	if err != nil || len(data) <= header {
 		return ""
 	}
-	id := strings.TrimRight(string(data[header:]), "\x00")
-	return id[strings.LastIndexByte(id, '/')+1:]
+	parts := strings.Split(strings.TrimRight(string(data[header:]), "\x00"), "/")
+	if len(parts) != 4 || slices.Contains(parts, "") {
+		return ""
+	}
+	return parts[3]
 }
