@@ -131,7 +131,7 @@ func (r *run) tell() func(*inventoryv1.Batch) {
 		if now := hindrances(b); !slices.Equal(now, told) && !r.quiet {
 			progress.clear()
 			if told = now; len(now) == 0 {
-				now = []string{"it goes on"}
+				now = []string{"no server is known to be unable to decide it any more: it goes on within seconds, and you need do nothing unless a line says so again"}
 			}
 			for _, line := range now {
 				fmt.Fprintln(r.stderr, "rootward: batch "+b.GetBatchId()+": "+line)
@@ -281,11 +281,15 @@ func heading(b *inventoryv1.Batch) string {
 	return line
 }
 
-// hindrances says what keeps servers from deciding a batch, and whether others go on.
+// hindrances says what keeps servers from deciding a batch, whether others go on, and what
+// to do.
 func hindrances(b *inventoryv1.Batch) []string {
 	var lines []string
-	if b.GetWaiting() {
-		lines = append(lines, "it waits: no server that is up can decide it, and it goes on when one can")
+	switch {
+	case b.GetWaiting():
+		lines = append(lines, "it waits: no server that is up can decide it. It goes on by itself within seconds once one can; do for one of them what its line says, or cancel the batch")
+	case len(b.GetHindrances()) > 0:
+		lines = append(lines, "it goes on: another server that is up is not known to be unable, and you need do nothing")
 	}
 	for _, h := range b.GetHindrances() {
 		lines = append(lines, fmt.Sprintf("server %s cannot decide it since %s: %s", h.GetServer(), h.GetSinceTime().AsTime().Format("2006-01-02 15:04 MST"), h.GetProblem()))

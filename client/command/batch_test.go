@@ -17,6 +17,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
@@ -146,25 +147,36 @@ func TestWaitingForABatchWithoutResultsFails(t *testing.T) {
 	}
 }
 
-// What a batch waits for is shown, and while it is watched told once, and that it goes on.
+// What a batch waits for is shown, and while it is watched each change is told once, with what to do.
 func TestABatchThatWaitsIsShown(t *testing.T) {
 	waits := &inventoryv1.Batch{
 		BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_RUNNING, Waiting: true, Hindrances: []*inventoryv1.Hindrance{{
 			Server: "host, process 7", Problem: "it lacks the layer rivers", SinceTime: timestamppb.New(time.Date(2026, 8, 10, 6, 0, 0, 0, time.UTC)),
 		}},
 	}
+	shared := proto.CloneOf(waits) // another server has been started
+	shared.Waiting = false
 	goesOn := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_RUNNING}
 	ended := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, Done: true}
-	server := (&told{stood: []*inventoryv1.Batch{waits, waits, goesOn, ended}}).serve(t)
+	server := (&told{stood: []*inventoryv1.Batch{waits, waits, shared, shared, goesOn, ended}}).serve(t)
 	status := direct(t, "batch", "status", "b", "--server", server)
 	require.Zero(t, status.code, status.stderr)
 	flat := strings.Join(strings.Fields(status.stdout), " ")
 	contains(t, flat, "b: RUNNING, waiting, created", "! it waits: no server that is up can decide it",
+		"It goes on by itself within seconds once one can; do for one of them what its line says, or cancel the batch",
 		"! server host, process 7 cannot decide it since 2026-08-10 06:00 UTC: it lacks the layer rivers")
 	watch := direct(t, "batch", "watch", "b", "--server", server)
 	require.Zero(t, watch.code, watch.stderr)
-	assert.Equal(t, 1, strings.Count(watch.stderr, "it lacks the layer rivers"), watch.stderr)
-	contains(t, watch.stderr, "rootward: batch b: it goes on")
+	var lines []string
+	for line := range strings.Lines(watch.stderr) {
+		if says, ok := strings.CutPrefix(strings.TrimSpace(line), "rootward: batch b: "); ok {
+			lines = append(lines, strings.FieldsFunc(says, func(r rune) bool { return r == ':' || r == ',' })[0])
+		}
+	}
+	assert.Equal(t, []string{
+		"it waits", "server host", "it goes on", "server host", "no server is known to be unable to decide it any more",
+	}, lines, "each change once")
+	contains(t, watch.stderr, "it goes on within seconds, and you need do nothing unless a line says so again")
 	contains(t, watch.stdout, "b: SUCCEEDED")
 	quiet := direct(t, "batch", "watch", "b", "--server", server, "--quiet")
 	assert.Empty(t, quiet.stderr)
