@@ -54,6 +54,8 @@ func (s *Campaign) plannedJob(ctx context.Context, name, id string) (*campaignv1
 	return plan, plan.GetJobs()[at], nil
 }
 
+// checkDay holds a day against its limits; the rules of the day are added to those that the
+// day has.
 func (s *Campaign) checkDay(ctx context.Context, day *weather.Day, h *history, plan *campaignv1.Plan, job *campaignv1.Job) *campaignv1.CheckDayResponse {
 	day.Zone = zoneOf(h.site)
 	st := s.standingOn(ctx, h, dayIn(day.Start, day.Zone))
@@ -62,7 +64,12 @@ func (s *Campaign) checkDay(ctx context.Context, day *weather.Day, h *history, p
 	day.Place = st.placeOf(job)
 	s.addChoice(day, job)
 	law := s.dayLaw(ctx, st, plan, job, day)
-	day.Plan, day.Rules = law.checks(), law.weather
+	day.Plan = law.checks()
+	for _, r := range law.weather {
+		if !slices.ContainsFunc(day.Rules, func(have weather.Rule) bool { return have.Source == r.Source }) {
+			day.Rules = append(day.Rules, r)
+		}
+	}
 	answer := day.Check()
 	p := &campaignv1.CheckDayResponse{Verdict: campaignv1.Verdict(answer.Verdict), Conditions: append(answer.Conditions, law.conditions...)}
 	for i := range answer.Checks {

@@ -244,9 +244,25 @@ func (l *dayLaw) limits(f *rules.Finding) {
 	if !known {
 		at = len(l.weather)
 		l.at[name] = at
-		l.weather = append(l.weather, weather.Rule{Effect: f.Row.Effect, During: f.Row.During, Text: f.Row.Text(), Source: sourceOf(f), Uncertain: true})
+		l.weather = append(l.weather, weatherRule(f))
 	}
 	l.weather[at].Uncertain = l.weather[at].Uncertain && !f.Certain
+}
+
+func weatherRule(f *rules.Finding) weather.Rule {
+	return weather.Rule{Effect: f.Row.Effect, During: f.Row.During, Text: f.Row.Text(), Source: sourceOf(f), Uncertain: !f.Certain}
+}
+
+// weatherRules are the findings that limit the weather or the hours of the day.
+func weatherRules(findings []rules.Finding) []weather.Rule {
+	var list []weather.Rule
+	for i := range findings {
+		switch findings[i].Row.Effect.(type) {
+		case rules.WeatherLimit, rules.DailyHours:
+			list = append(list, weatherRule(&findings[i]))
+		}
+	}
+	return list
 }
 
 func (l *dayLaw) ask(text string) {

@@ -1,7 +1,9 @@
 package api_test
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -351,4 +353,59 @@ func TestWhateverIsAskedOfADay(t *testing.T) {
 		assert.Equal(t, a.GetVerdict() <= isCaution, a.GetValidUntil() != nil)
 		assert.True(t, a.GetValidUntil() == nil || a.GetValidUntil().AsTime().After(at))
 	})
+}
+
+// A record is held against every limit of the law on its weather: one that is broken is
+// named, and one that the record does not show is named, too. That of 3 to 10 miles an hour
+// is L55's of weatherLaw, as any single reading.
+func TestARecordShowsThatItsWeatherWasLawful(t *testing.T) {
+	f := newDayFight(t, &treatmentv1.Settings{})
+	known, err := shipped()
+	require.NoError(t, err)
+	breeze := setOf(t, "breeze", rules.State, "us/velmora", row("wind", rules.Selector{}, rules.WeatherLimit{Factor: rules.WindSpeed, Min: 3, HasMin: true, Max: 10, HasMax: true}))
+	law := lawOf(append(f.law.Sets, breeze)...)
+	f.Campaign = api.NewCampaign(api.Services{Catalogue: known, Current: func() api.Law { return law }, Ledger: &shelved{entries: f.log, tables: map[string][]byte{}}})
+	f.put("plan", f.plan.GetName(), f.plan)
+	start := nineOn(time.July, 20)
+	f.At(start.Add(5 * time.Hour))
+	at := func(hours float64, change func(*campaignv1.Weather)) *campaignv1.Weather {
+		w := fairly(start.Add(time.Duration(hours * float64(time.Hour))))
+		change(w)
+		return w
+	}
+	fair := func(*campaignv1.Weather) {}
+	storm := func(w *campaignv1.Weather) { w.WindMS, w.GustMS = ptr(9.0), nil }
+	const broken, unsaid = "by rule: wind: measured at ", "nobody can say whether it was kept: by rule: wind: "
+	for name, c := range map[string]struct {
+		start, end *campaignv1.Weather
+		changes    []*campaignv1.Weather
+		want       string // in a departure; empty: there is none of the wind
+	}{
+		"kept":            {start: at(0, fair), end: at(2, fair)},
+		"storm":           {start: at(0, storm), end: at(2, storm), want: broken + "09:00 -04:00: above the limit"},
+		"storm-at-end":    {start: at(0, fair), end: at(2, storm), want: broken + "11:00 -04:00: above the limit"},
+		"storm-between":   {start: at(0, fair), end: at(2, fair), changes: []*campaignv1.Weather{at(1, storm)}, want: broken + "10:00 -04:00: above the limit"},
+		"gust-not-known":  {start: at(0, fair), end: at(2, func(w *campaignv1.Weather) { w.GustMS = nil }), want: unsaid + "gusts: not known as measured at 11:00 -04:00"},
+		"wind-not-known":  {start: at(0, func(w *campaignv1.Weather) { w.WindMS, w.GustMS = nil, nil }), end: at(2, fair), want: unsaid},
+		"nothing-written": {want: unsaid + "nothing was written down within the hour round the beginning"},
+	} {
+		f.call++
+		a, err := f.CreateRecord(t.Context(), &campaignv1.CreateRecordRequest{Parent: bank, RecordId: name, RequestId: fmt.Sprintf("6ba7b810-9dad-41d1-80b4-%012d", f.call), Record: &campaignv1.Record{
+			Plan: "plans/day", JobId: "spray", StemIds: []string{"s1"}, StartTime: timestamppb.New(start), EndTime: timestamppb.New(start.Add(2 * time.Hour)),
+			ProductMl: ptr(1.0), MixL: ptr(1.0), StartWeather: c.start, EndWeather: c.end, WeatherChanges: c.changes,
+		}})
+		require.NoError(t, err, name)
+		var found []string
+		for _, b := range a.GetRecord().GetBreaches() {
+			if strings.Contains(b, "breeze/wind") {
+				found = append(found, b)
+			}
+		}
+		if c.want == "" {
+			assert.Empty(t, found, name)
+			continue
+		}
+		require.Len(t, found, 1, "%s: %v", name, a.GetRecord().GetBreaches())
+		assert.Contains(t, found[0], c.want, name)
+	}
 }

@@ -211,7 +211,7 @@ func (u *used) againstLaw(ctx context.Context, law *usedLaw) {
 			u.breach("no notice to %s is on record that was given %s before %s, as %s asks", n.To, daysBefore(&n), u.on, nameOf(f))
 		}
 	}
-	u.againstWeather(ctx)
+	u.againstWeather(ctx, law)
 	for _, t := range u.totalsWith(u.Record) {
 		switch {
 		case t.AppliedAeG == nil || t.LimitAeG == nil:
@@ -239,15 +239,14 @@ func (u *used) told(n *rules.Notice) bool {
 	})
 }
 
-// againstWeather holds the weather of the record against the limits of the day. What was
-// not written down is for the rules of records to ask for.
-func (u *used) againstWeather(ctx context.Context) {
-	if u.GetStartWeather() == nil || u.GetFormulationId() == "" {
+// againstWeather holds the weather of the record against the limits of the day. Whatever
+// the rules limit and the record does not show is named, also where nothing was written down.
+func (u *used) againstWeather(ctx context.Context, law *usedLaw) {
+	if u.GetFormulationId() == "" {
 		return
 	}
 	var f faults
-	start := f.weather("", u.GetStartWeather())
-	day := &weather.Day{Observed: &start}
+	day := &weather.Day{Done: true, Rules: weatherRules(law.findings)}
 	day.Start = u.GetStartTime().AsTime()
 	day.For = u.GetEndTime().AsTime().Sub(day.Start)
 	for _, w := range append(slices.Clone(u.GetWeatherChanges()), u.GetEndWeather()) {
@@ -255,13 +254,18 @@ func (u *used) againstWeather(ctx context.Context) {
 			day.Forecast = append(day.Forecast, f.weather("", w))
 		}
 	}
-	if start.At.After(day.Start) {
-		start.At = day.Start
+	day.Written = slices.Clone(day.Forecast)
+	if u.GetStartWeather() != nil {
+		day.Written = append(day.Written, f.weather("", u.GetStartWeather()))
 	}
 	for _, c := range u.checkDay(ctx, day, u.before, u.plan, u.job).GetChecks() {
 		// Of the opening and the prescription is told apart; neither has a value to measure.
-		if c.GetVerdict() == campaignv1.Verdict_VERDICT_NO_GO && c.Value != nil && c.GetWhat() != weather.WindowCheck {
+		switch {
+		case c.GetWhat() == weather.WindowCheck:
+		case c.GetVerdict() == campaignv1.Verdict_VERDICT_NO_GO && c.Value != nil:
 			u.breach("%s: %s [%s]", c.GetWhat(), c.GetWhy(), c.GetSource())
+		case c.GetVerdict() == campaignv1.Verdict_VERDICT_UNKNOWN && strings.HasPrefix(c.GetWhat(), weather.ByRule):
+			u.breach("nobody can say whether it was kept: %s: %s [%s]", c.GetWhat(), c.GetWhy(), c.GetSource())
 		}
 	}
 }

@@ -68,9 +68,13 @@ type Day struct {
 	Label
 	Observed *Reading
 	Forecast []Reading // in any order
-	Bark     rules.BarkState
-	Soil     rules.SoilState
-	Rules    []Rule
+	// Done says that the work is done: limits on what varies by the hour are held against
+	// what was Written down of it, in any order, and nothing else.
+	Done    bool
+	Written []Reading
+	Bark    rules.BarkState
+	Soil    rules.SoilState
+	Rules   []Rule
 	// Plan says whether what was planned still holds on the day, which the caller finds out.
 	// Without any it is not known.
 	Plan []Check
@@ -142,8 +146,11 @@ func (d *Day) planned() []Check {
 func (d *Day) sorted() *Day {
 	s := *d
 	s.Forecast = slices.SortedFunc(slices.Values(d.Forecast), func(a, b Reading) int { return a.At.Compare(b.At) })
-	for i := range s.Forecast {
-		s.Forecast[i].At = s.Forecast[i].At.In(s.zone()) // as it is shown
+	s.Written = slices.SortedFunc(slices.Values(d.Written), func(a, b Reading) int { return a.At.Compare(b.At) })
+	for _, list := range [][]Reading{s.Forecast, s.Written} {
+		for i := range list {
+			list[i].At = list[i].At.In(s.zone()) // as it is shown
+		}
 	}
 	return &s
 }
@@ -170,7 +177,8 @@ const Fresh = time.Hour
 
 // spell is what is known of the weather over a time, and why not all of it is.
 type spell struct {
-	measured *Reading
+	measured []Reading
+	several  bool // that were measured, at times to be told apart
 	forecast []Reading
 	gap      string
 }
@@ -178,6 +186,9 @@ type spell struct {
 // atWork is the weather while the work is done: as it was measured, and as it is forecast
 // for every hour that the work touches.
 func (d *Day) atWork() spell {
+	if d.Done {
+		return d.written()
+	}
 	var s spell
 	s.forecast, s.gap = d.hours(d.Start, d.end())
 	switch o := d.Observed; {
@@ -186,7 +197,29 @@ func (d *Day) atWork() spell {
 	case o.At.After(d.Start) || d.Start.Sub(o.At) > Fresh:
 		s.gap = fmt.Sprintf("it was measured at %s, and not within the hour before %s", d.clock(o.At), d.clock(d.Start))
 	default:
-		s.measured = o
+		s.measured = []Reading{*o}
+	}
+	return s
+}
+
+// written is what was written down of work that is done. Like a measurement before it, a
+// reading speaks for the hour round it, and beginning and end are to be known.
+func (d *Day) written() spell {
+	s := spell{several: true}
+	near := func(r *Reading, t time.Time) bool { return r.At.Sub(t).Abs() <= Fresh }
+	var began, ended bool
+	for _, r := range d.Written {
+		atStart, atEnd := near(&r, d.Start), near(&r, d.end())
+		began, ended = began || atStart, ended || atEnd
+		if atStart || atEnd || r.At.After(d.Start) && r.At.Before(d.end()) {
+			s.measured = append(s.measured, r)
+		}
+	}
+	switch {
+	case !began:
+		s.gap = fmt.Sprintf("nothing was written down within the hour round the beginning, %s", d.clock(d.Start))
+	case !ended:
+		s.gap = fmt.Sprintf("nothing was written down within the hour round the end, %s", d.clock(d.end()))
 	}
 	return s
 }

@@ -16,15 +16,19 @@ type limit struct {
 	outside func(*Reading) (Verdict, string)
 }
 
-const measured = "measured"
-
 // over holds a spell against the limit. The value shown is the worst that is known.
 func (l *limit) over(s spell) Check {
 	c := l.Check
 	c.Verdict = Go
-	l.judge(&c, s.measured, measured)
+	for i := range s.measured {
+		when := "measured"
+		if s.several {
+			when += " at " + s.measured[i].At.Format("15:04 -07:00")
+		}
+		l.judge(&c, &s.measured[i], when, "")
+	}
 	for i := range s.forecast {
-		l.judge(&c, &s.forecast[i], "forecast for "+s.forecast[i].At.Format("15:04 -07:00"))
+		l.judge(&c, &s.forecast[i], "forecast for "+s.forecast[i].At.Format("15:04 -07:00"), l.unforecast)
 	}
 	if s.gap != "" {
 		c.worsen(Unknown, "%s", s.gap)
@@ -32,13 +36,12 @@ func (l *limit) over(s spell) Check {
 	return c
 }
 
-func (l *limit) judge(c *Check, r *Reading, when string) {
-	if r == nil {
-		return
-	}
+// judge holds one reading against the limit; caution is what to do where it does not tell,
+// if that is all.
+func (l *limit) judge(c *Check, r *Reading, when, caution string) {
 	v, known := l.value(r)
-	if !known && l.unforecast != "" && when != measured {
-		c.worsen(Caution, "%s", l.unforecast)
+	if !known && caution != "" {
+		c.worsen(Caution, "%s", caution)
 		return
 	}
 	if !known {
@@ -92,15 +95,6 @@ func deltaT(r *Reading) (float64, bool) {
 		return 0, false
 	}
 	return DeltaT(*r.Temperature, *r.Humidity)
-}
-
-// strongest is the greatest reading of the wind, for which both the mean and the gusts
-// are to be known.
-func strongest(r *Reading) (float64, bool) {
-	if r.Wind == nil || r.Gust == nil {
-		return 0, false
-	}
-	return max(*r.Wind, *r.Gust), true
 }
 
 // inverted is 1 under an inversion and 0 without one.

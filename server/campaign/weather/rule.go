@@ -31,21 +31,24 @@ func scaled(get func(*Reading) (float64, bool), convert func(float64) float64) f
 func toMiles(metresPerSecond float64) float64 { return metresPerSecond / MetresPerSecond }
 func toFahrenheit(celsius float64) float64    { return celsius*1.8 + 32 }
 
+// ByRule is how the names of the checks begin that hold a day against the rules.
+const ByRule = "by rule"
+
 // byRule holds the day against a limit of the rules.
 func (d *Day) byRule(r *Rule, at spell) Check {
 	source := r.Source + ": " + r.Text
 	if r.Uncertain {
 		source += " (whether it applies, or an exemption, is not known: it is kept)"
 	}
-	c := Check{What: "by rule", Source: source}
+	c := Check{What: ByRule, Source: source}
 	switch e := r.Effect.(type) {
 	case rules.DailyHours:
-		c.What = "by rule: hours of the day"
+		c.What = ByRule + ": hours of the day"
 		return d.inHours(c, e.Open)
 	case rules.WeatherLimit:
-		c.What = "by rule: weather"
+		c.What = ByRule + ": weather"
 		if f, ok := factors[e.Factor]; ok {
-			c.What, c.Unit = "by rule: "+f.what, f.unit
+			c.What, c.Unit = ByRule+": "+f.what, f.unit
 		}
 		if r.During.Valid() && !r.During.Holds(d.dayOf(d.Start)) {
 			c.Verdict, c.Why = Go, "holds from "+r.During.String()+" alone"
@@ -82,27 +85,26 @@ func (d *Day) byWeather(c Check, w *rules.WeatherLimit, at spell) Check {
 	return d.byWind(&l, w, at)
 }
 
-// byWind holds any single reading of the wind against a limit: the mean against the lower,
-// the gusts against the upper.
+// byWind holds any single reading of the wind against a limit: the mean against both ends,
+// the gusts against the upper. Each decides by itself, so that a mean above the limit breaks
+// it also where the gusts are not known.
 func (d *Day) byWind(l *limit, w *rules.WeatherLimit, at spell) Check {
-	upper := *l
-	upper.Min, upper.value = nil, scaled(strongest, toMiles)
+	gusts := *l
+	gusts.value = scaled(gust, toMiles)
 	if w.Statistic == rules.Gust {
-		upper.Min, upper.value = l.Min, scaled(gust, toMiles)
-		return upper.over(at)
+		return gusts.over(at)
 	}
-	lower := *l
-	lower.Max = nil
-	switch {
-	case l.Min == nil:
-		return upper.over(at)
-	case l.Max == nil:
-		return lower.over(at)
+	mean := l.over(at)
+	if l.Max == nil {
+		return mean
 	}
-	low, high := lower.over(at), upper.over(at)
-	worse := low
-	if high.Verdict > low.Verdict || high.Verdict == low.Verdict && high.Margin != nil && (low.Margin == nil || *high.Margin < *low.Margin) {
-		worse = high
+	gusts.Min = nil
+	worse := gusts.over(at)
+	if worse.Why != "" {
+		worse.Why = "gusts: " + worse.Why
+	}
+	if !worse.worseThan(&mean) {
+		worse = mean
 	}
 	worse.Min, worse.Max = l.Min, l.Max
 	return worse
@@ -110,7 +112,7 @@ func (d *Day) byWind(l *limit, w *rules.WeatherLimit, at spell) Check {
 
 // dryByRule holds the hours without rain after the work against a limit.
 func (d *Day) dryByRule(c Check) Check {
-	c.What, c.Unit, c.Verdict = "by rule: rain-free hours", "h", Go
+	c.What, c.Unit, c.Verdict = ByRule+": rain-free hours", "h", Go
 	if c.Min == nil {
 		c.worsen(Unknown, "this version cannot hold the day against it: see to it yourself")
 		return c

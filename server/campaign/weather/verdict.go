@@ -58,6 +58,14 @@ func (c *Check) hold(v float64) {
 	}
 }
 
+// worseThan compares by verdict, then by margin; of what is as bad neither is worse.
+func (c *Check) worseThan(other *Check) bool {
+	if c.Verdict != other.Verdict {
+		return c.Verdict > other.Verdict
+	}
+	return c.Margin != nil && (other.Margin == nil || *c.Margin < *other.Margin)
+}
+
 // worsen takes a verdict if it is worse than the one there is, with why.
 func (c *Check) worsen(v Verdict, format string, args ...any) {
 	if v > c.Verdict {

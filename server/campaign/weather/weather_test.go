@@ -311,6 +311,45 @@ func TestHoursOfTheDay(t *testing.T) {
 	}
 }
 
+// Work that is done is held against every reading that was written down of it, and of what
+// was not written down nobody can say that it was kept.
+func TestWorkThatIsDoneIsHeldAgainstItsReadings(t *testing.T) {
+	at := func(hour, minute int, wind float64) weather.Reading {
+		r := mild(morning(hour, minute))
+		r.Wind = ptr(wind * mph)
+		return r
+	}
+	noGust := at(9, 0, 5)
+	noGust.Gust = nil
+	for name, c := range map[string]struct {
+		written []weather.Reading
+		want    weather.Verdict
+		why     string
+	}{
+		"kept":                 {[]weather.Reading{at(12, 0, 5), at(9, 0, 5)}, weather.Go, ""},
+		"broken at the start":  {[]weather.Reading{at(9, 0, 11), at(12, 0, 5)}, weather.NoGo, "measured at 09:00 -04:00: above the limit"},
+		"broken in between":    {[]weather.Reading{at(9, 0, 5), at(12, 0, 5), at(10, 30, 11)}, weather.NoGo, "measured at 10:30 -04:00: above the limit"},
+		"broken at the end":    {[]weather.Reading{at(9, 0, 5), at(12, 0, 11)}, weather.NoGo, "measured at 12:00 -04:00: above the limit"},
+		"broken, gust missing": {[]weather.Reading{at(12, 0, 11), noGust}, weather.NoGo, "measured at 12:00 -04:00: above the limit"},
+		"gust missing":         {[]weather.Reading{at(12, 0, 5), noGust}, weather.Unknown, "gusts: not known as measured at 09:00 -04:00"},
+		"nothing":              {nil, weather.Unknown, "the beginning, 2026-07-20 09:00 -04:00"},
+		"no beginning":         {[]weather.Reading{at(12, 0, 5)}, weather.Unknown, "the beginning, 2026-07-20 09:00 -04:00"},
+		"no end":               {[]weather.Reading{at(9, 0, 5)}, weather.Unknown, "the end, 2026-07-20 12:00 -04:00"},
+		"an hour off is near":  {[]weather.Reading{at(8, 0, 5), at(13, 0, 5)}, weather.Go, ""},
+		"farther is not":       {[]weather.Reading{at(7, 59, 11), at(12, 0, 5)}, weather.Unknown, "the beginning"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := good(rules.LowVolumeFoliar)
+			d.Done, d.Written, d.For = true, c.written, 3*time.Hour
+			d.Observed = nil
+			d.Rules = []weather.Rule{{Effect: rules.WeatherLimit{Factor: rules.WindSpeed, Min: 3, HasMin: true, Max: 10, HasMax: true}, Text: "wind", Source: "invented"}}
+			got := named(t, d.Check(), weather.ByRule+": wind")
+			assert.Equal(t, c.want, got.Verdict, got.Why)
+			assert.Contains(t, got.Why, c.why)
+		})
+	}
+}
+
 func TestLimitsOfTheRules(t *testing.T) {
 	limit := func(f rules.WeatherFactor, least, most float64, s rules.Statistic) rules.WeatherLimit {
 		return rules.WeatherLimit{Factor: f, Min: least, HasMin: least >= 0, Max: most, HasMax: most >= 0, Statistic: s}
@@ -330,6 +369,11 @@ func TestLimitsOfTheRules(t *testing.T) {
 		"a mean does not":           {limit(rules.WindSpeed, -1, 6, rules.SustainedMean), set(func(r *weather.Reading) { r.Gust = ptr(9 * mph) }), "wind", weather.Go},
 		"gusts alone":               {limit(rules.WindSpeed, -1, 6, rules.Gust), set(func(r *weather.Reading) { r.Gust = ptr(6.1 * mph) }), "wind", weather.NoGo},
 		"gusts not known":           {limit(rules.WindSpeed, -1, 6, rules.Reading), set(func(r *weather.Reading) { r.Gust = nil }), "wind", weather.Unknown},
+		"a mean above decides":      {limit(rules.WindSpeed, 3, 10, 0), set(func(r *weather.Reading) { r.Wind, r.Gust = ptr(20*mph), nil }), "wind", weather.NoGo},
+		"a mean below decides":      {limit(rules.WindSpeed, 3, 10, 0), set(func(r *weather.Reading) { r.Wind, r.Gust = ptr(2*mph), nil }), "wind", weather.NoGo},
+		"a mean within does not":    {limit(rules.WindSpeed, 3, 10, 0), set(func(r *weather.Reading) { r.Gust = nil }), "wind", weather.Unknown},
+		"gusts without a mean":      {limit(rules.WindSpeed, -1, 10, 0), set(func(r *weather.Reading) { r.Wind = nil }), "wind", weather.Unknown},
+		"gusts above without one":   {limit(rules.WindSpeed, -1, 10, 0), set(func(r *weather.Reading) { r.Wind, r.Gust = nil, ptr(11*mph) }), "wind", weather.NoGo},
 		"85 °F":                     {limit(rules.AirTemperature, -1, 85, 0), set(func(r *weather.Reading) { r.Temperature = ptr((85 - 32) / 1.8) }), "temperature", weather.Go},
 		"85.1 °F":                   {limit(rules.AirTemperature, -1, 85, 0), set(func(r *weather.Reading) { r.Temperature = ptr((85.1 - 32) / 1.8) }), "temperature", weather.NoGo},
 		"humidity":                  {limit(rules.RelativeHumidity, 60, -1, 0), set(func(r *weather.Reading) { r.Humidity = ptr(59.9) }), "humidity", weather.NoGo},
