@@ -211,6 +211,16 @@ func (p *Posting) size() string {
 	return ""
 }
 
+// weatherWords are the terms and units of people for what a weather limit is about.
+var weatherWords = map[WeatherFactor]struct{ name, unit string }{
+	WindSpeed:        {"wind", " mph"},
+	AirTemperature:   {"air temperature", " °F"},
+	DeltaT:           {"dry less wet bulb", " °C"},
+	RainFreeHours:    {"time without rain afterwards, by the forecast,", " hours"},
+	Inversion:        {"temperature inversion (1 while there is one)", ""},
+	RelativeHumidity: {"relative humidity", " %"},
+}
+
 // Text implements Effect.
 func (w WeatherLimit) Text() string {
 	if w.Factor == Inversion && w.HasMax && w.Max < 1 {
@@ -223,13 +233,22 @@ func (w WeatherLimit) Text() string {
 	if w.HasMax {
 		parts = append(parts, fmt.Sprintf("at most %g", w.Max))
 	}
-	return w.Factor.String() + " " + strings.Join(parts, " and ") + w.statistic()
+	words := weatherWords[w.Factor]
+	return words.name + " " + strings.Join(parts, " and ") + words.unit + w.statistic()
 }
 
+// statistic says which value is meant. Any single reading is one of the gusts, too.
 func (w *WeatherLimit) statistic() string {
 	text := ""
-	if w.Statistic != 0 {
-		text = " as " + spaced(w.Statistic.String())
+	switch {
+	case w.Statistic == SustainedMean:
+		text = ", as a sustained mean"
+	case w.Statistic == Gust:
+		text = ", by the greatest gust"
+	case w.Factor == WindSpeed:
+		text = ", by any single reading, gusts included"
+	case w.Statistic == Reading || w.Factor != Inversion && w.Factor != RainFreeHours:
+		text = ", by any single reading"
 	}
 	if w.OverMinutes > 0 {
 		text += fmt.Sprintf(" over %d minutes", w.OverMinutes)

@@ -61,7 +61,7 @@ var findings = []*rulesetv1.Finding{
 	{RuleSet: RuleSets[1], RuleId: "stream", Decision: commonv1.Decision_DECISION_ALLOWED, Purpose: "Keep streams clean.",
 		Text: "not within 25 ft (7.62 m) of perennial stream, counted from the bank top", Citation: "Velmora invented act, section 9"},
 	{RuleSet: RuleSets[1], RuleId: "wind", Decision: commonv1.Decision_DECISION_CONDITIONAL, Purpose: "No drift.",
-		Text: "wind_speed_mph at least 3 and at most 10", Citation: "Velmora invented act, section 11"},
+		Text: "wind at least 3 and at most 10 mph, by any single reading, gusts included", Citation: "Velmora invented act, section 11"},
 	{RuleSet: RuleSets[1], RuleId: "dated", Decision: commonv1.Decision_DECISION_ALLOWED, Purpose: "Seasons.",
 		Text: "1 July to 30 September is translocation", Citation: "Velmora invented act, annex"},
 }

@@ -29,9 +29,6 @@ func (c *Condition) RuleID() string {
 
 // Text is what the row asks for, in words.
 func (c *Condition) Text() string {
-	if w := c.effect.GetWeather(); w != nil {
-		return weather(w)
-	}
 	return c.Finding.GetText()
 }
 

@@ -80,16 +80,15 @@ func TestEveryKindOfEffectHasATitle(t *testing.T) {
 	}
 }
 
-func TestALimitOfTheWeatherHasItsUnit(t *testing.T) {
-	for want, limit := range map[string]*ruletablev1.WeatherLimit{
-		"mean sustained wind at least 3 and at most 10 mph": {Factor: commonv1.WeatherFactor_WEATHER_FACTOR_WIND_SPEED_MPH, Min: new(3.0), Max: new(10.0)},
-		"air temperature at most 85 °F":                     {Factor: commonv1.WeatherFactor_WEATHER_FACTOR_AIR_TEMPERATURE_F, Max: new(85.0)},
-		"dry less wet bulb at least 2 °C":                   {Factor: commonv1.WeatherFactor_WEATHER_FACTOR_DELTA_T_C, Min: new(2.0)},
-		"forecast without rain afterwards at least 6 hours": {Factor: commonv1.WeatherFactor_WEATHER_FACTOR_RAIN_FREE_HOURS, Min: new(6.0)},
-	} {
-		var c conditions.Collection
-		c.Add(hack, []*rulesetv1.Finding{{RuleSet: clienttest.RuleSets[0], RuleId: "r"}}, 1)
-		effects := client.Effects{{Digest: clienttest.RuleSets[0].GetDigest(), RuleID: "r"}: {Kind: &ruletablev1.Effect_Weather{Weather: limit}}}
-		assert.Equal(t, want, c.Groups(effects)[0].Conditions[0].Text())
-	}
+// A limit of the weather reads as everywhere else, with the statistic and the exceptions that
+// its row states.
+func TestALimitOfTheWeatherReadsAsTheServerTellsIt(t *testing.T) {
+	const told = "wind at most 9 mph, as a sustained mean over 10 minutes; not for formulation dry granule"
+	var c conditions.Collection
+	c.Add(hack, []*rulesetv1.Finding{{RuleSet: clienttest.RuleSets[0], RuleId: "r", Text: told}}, 1)
+	limit := &ruletablev1.WeatherLimit{Factor: commonv1.WeatherFactor_WEATHER_FACTOR_WIND_SPEED_MPH, Max: new(9.0)}
+	effects := client.Effects{{Digest: clienttest.RuleSets[0].GetDigest(), RuleID: "r"}: {Kind: &ruletablev1.Effect_Weather{Weather: limit}}}
+	groups := c.Groups(effects)
+	assert.Equal(t, conditions.Weather, groups[0].Kind)
+	assert.Equal(t, told, groups[0].Conditions[0].Text())
 }
