@@ -3,6 +3,10 @@ package command
 import (
 	"fmt"
 	"strings"
+	"time"
+	_ "time/tzdata" // the zones of sites are known wherever the client runs
+
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 
@@ -28,7 +32,7 @@ func (a *addRecord) Run(r *run) error {
 		if err != nil {
 			return err
 		}
-		return recordText(page.On(r.stdout), answer.GetRecord()).Err()
+		return recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
 	})
 }
 
@@ -51,7 +55,7 @@ func (a *correctRecord) Run(r *run) error {
 		if err != nil {
 			return err
 		}
-		return recordText(page.On(r.stdout), answer.GetRecord()).Err()
+		return recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
 	})
 }
 
@@ -71,7 +75,7 @@ func (a *showRecord) Run(r *run) error {
 		if a.JSON {
 			return whole(r, answer.GetRecord())
 		}
-		return recordText(page.On(r.stdout), answer.GetRecord()).Err()
+		return recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
 	})
 }
 
@@ -82,11 +86,11 @@ type listRecords struct {
 // Run lists records.
 func (a *listRecords) Run(r *run) error {
 	return r.with(func(c *client.Client) error {
-		p := page.On(r.stdout)
+		p, zone := page.On(r.stdout), siteZone(r, c, a.Site)
 		err := everyPage(func(token string) (string, error) {
 			answer, err := c.Campaign.ListRecords(r.ctx, &campaignv1.ListRecordsRequest{Parent: a.Site, PageToken: token})
 			for _, one := range answer.GetRecords() {
-				recordLine(p, one)
+				recordLine(p, one, zone)
 			}
 			return answer.GetNextPageToken(), err
 		})
@@ -97,25 +101,42 @@ func (a *listRecords) Run(r *run) error {
 	})
 }
 
-const minuteUTC = "2006-01-02 15:04 UTC"
+// siteZone is the time of day on the site of a thing by its name; UTC where it is not known.
+func siteZone(r *run, c *client.Client, name string) *time.Location {
+	parts := strings.SplitN(name, "/", 3)
+	answer, err := c.Campaign.GetSite(r.ctx, &campaignv1.GetSiteRequest{Name: strings.Join(parts[:min(len(parts), 2)], "/")})
+	if err != nil {
+		return time.UTC
+	}
+	zone, err := time.LoadLocation(answer.GetSite().GetTimeZone())
+	if err != nil {
+		return time.UTC
+	}
+	return zone
+}
 
-func recordLine(p *page.Page, r *campaignv1.Record) {
+// minute writes a time of day on the site with its distance from UTC and its zone.
+func minute(t *timestamppb.Timestamp, zone *time.Location) string {
+	return t.AsTime().In(zone).Format("2006-01-02 15:04 -07:00") + " (" + zone.String() + ")"
+}
+
+func recordLine(p *page.Page, r *campaignv1.Record, zone *time.Location) {
 	what := "nothing applied"
 	if r.GetFormulationId() != "" {
 		what = fmt.Sprintf("%s, %.4g mL of product, %.4g g ae of %s", r.GetFormulationId(), r.GetProductMl(), r.GetAeG(), r.GetActive())
 	}
-	p.Line("%s  version %d  %s  %s", r.GetName(), r.GetVersion(), r.GetStartTime().AsTime().UTC().Format(minuteUTC), what)
+	p.Line("%s  version %d  %s  %s", r.GetName(), r.GetVersion(), minute(r.GetStartTime(), zone), what)
 }
 
 // recordText says what a record amounts to: when people may enter again, what is missing,
 // and in what it departs from the prescription or the law.
-func recordText(p *page.Page, r *campaignv1.Record) *page.Page {
-	recordLine(p, r)
+func recordText(p *page.Page, r *campaignv1.Record, zone *time.Location) *page.Page {
+	recordLine(p, r, zone)
 	if r.GetEntryEndTime() != nil {
-		p.Line("  nobody enters without protection before %s", r.GetEntryEndTime().AsTime().UTC().Format(minuteUTC))
+		p.Line("  nobody enters without protection before %s", minute(r.GetEntryEndTime(), zone))
 	}
 	for _, d := range r.GetDuties() {
-		dutyText(p, d)
+		dutyText(p, d, zone)
 	}
 	for _, b := range r.GetBreaches() {
 		p.Text("! ", b)
@@ -123,13 +144,13 @@ func recordText(p *page.Page, r *campaignv1.Record) *page.Page {
 	return p
 }
 
-func dutyText(p *page.Page, d *campaignv1.RecordDuty) {
+func dutyText(p *page.Page, d *campaignv1.RecordDuty, zone *time.Location) {
 	words := []string{d.GetRule() + ": complete"}
 	if len(d.GetMissing()) > 0 {
 		words[0] = d.GetRule() + ": MISSING " + strings.Join(d.GetMissing(), ", ")
 	}
 	if d.GetDueTime() != nil {
-		due := "due " + d.GetDueTime().AsTime().UTC().Format(minuteUTC)
+		due := "due " + minute(d.GetDueTime(), zone)
 		if !d.GetOnTime() {
 			due = "LATE, was " + due
 		}
