@@ -33,6 +33,8 @@ func (k *forecaster) CheckDay(_ context.Context, q *campaignv1.CheckDayRequest) 
 		{What: "wind, label", Verdict: k.verdict, Value: some(2.2352), Unit: "m/s", Max: some(2.234), Margin: some(-0.0012), Why: "measured: above the limit: wait", Source: "the label, as stated"},
 		{What: "soil", Verdict: campaignv1.Verdict_VERDICT_UNKNOWN, Why: "not stated: look, and state it", Source: "common practice, no source"},
 		{What: "wind, at least", Verdict: campaignv1.Verdict_VERDICT_GO, Value: some(2), Unit: "m/s", Min: some(1.34112), Margin: some(0.65888), Source: "extension guidance (W14)"},
+		{What: "temperature, label", Verdict: campaignv1.Verdict_VERDICT_GO, Value: some(24), Unit: "°C", Max: some(30), Margin: some(6), Source: "the label, as stated"},
+		{What: "delta T", Verdict: campaignv1.Verdict_VERDICT_GO, Value: some(4), Unit: "°C", Max: some(10), Margin: some(6), Source: "weather services"},
 		{What: "daylight", Verdict: campaignv1.Verdict_VERDICT_GO, Value: some(3), Unit: "hours after sunrise", Min: some(0), Max: some(14.5), Margin: some(3), Source: "common practice, no source"},
 	}, Conditions: []string{"The label stands above every limit here: where it is stricter, it holds."}}
 	if k.verdict <= campaignv1.Verdict_VERDICT_CAUTION {
@@ -76,6 +78,23 @@ func TestADayIsShown(t *testing.T) {
 	golden(t, "day_no_go.txt", direct(t, "day", "plans/summer", "j1", "--time", "2026-07-20T09:00-04:00", "--server", server).stdout)
 	server = (&forecaster{verdict: campaignv1.Verdict_VERDICT_CAUTION}).serve(t)
 	golden(t, "day_caution.txt", direct(t, "day", "plans/summer", "j1", "--time", "2026-07-20T09:00-04:00", "--duration-min", "45", "--server", server).stdout)
+}
+
+// A crew that types miles per hour and degrees Fahrenheit reads them: 2.2352 m/s are 5 mph by
+// definition of the mile, 24 °C are 75.2 °F.
+func TestADayIsShownInTheUnitsThatWereTyped(t *testing.T) {
+	server := (&forecaster{verdict: campaignv1.Verdict_VERDICT_NO_GO}).serve(t)
+	day := func(flags ...string) string {
+		return direct(t, append([]string{"day", "plans/summer", "j1", "--time", "2026-07-20T09:00-04:00", "--server", server}, flags...)...).stdout
+	}
+	const inMiles, inMetres = "wind, label 5 at most 5 -0.01 mph", "wind, label 2.24 at most 2.23 -0.01 m/s"
+	const inFahrenheit, inCelsius = "temperature, label 75.2 at most 86 10.8 °F", "temperature, label 24 at most 30 6 °C"
+	contains(t, day("--wind-mph", "5"), inMiles, inCelsius, "delta T 4 at most 10 6 °C")
+	contains(t, day("--gust-mph", "5"), inMiles)
+	contains(t, day("--label-max-wind-mph", "5"), inMiles)
+	contains(t, day("--temperature-f", "75.2"), inMetres, inFahrenheit, "delta T 4 at most 10 6 °C")
+	contains(t, day("--label-max-f", "86"), inMetres, inFahrenheit)
+	contains(t, day("--wind-m-s", "2.2352", "--temperature-c", "24"), inMetres, inCelsius)
 }
 
 func TestADayIsReadFromFlagsAndFiles(t *testing.T) {
@@ -162,6 +181,9 @@ func TestADayOfAPlanThatWasMade(t *testing.T) {
 		"--stems", write("stems.csv", "occurrenceID,scientificName,locationID,place,form,dbh_cm,height_m,bark_state,desirable_vegetation,soil_state,land_use,other_water_beyond_m,other_places_beyond_m\n"+
 			"s1,Ailanthus altissima,north-bank,us/velmora/ossel-creek,root_sucker,1,0.8,dry,none,moist,forest,300,300\n"))
 	must("plans", "make", "summer", "--file", write("plan.yaml", "from: {year: 2031, month: 7, day: 1}\nsites: [sites/north-bank]\nsettings: {standing: STANDING_CERTIFIED}\ncrews: [{crew_id: one, people: 2, hours_per_day: 8}]\n"))
+
+	contains(t, campaign("plans", "show", "plans/summer").stdout, "fl oz of mix with", "fl oz of product", "TO BUY", "fl oz, spare")
+	contains(t, campaign("plans", "show", "plans/summer", "--units", "metric").stdout, "mL of mix with", "mL of product", "mL, spare")
 
 	hours := "time,wind_mph,gust_mph,temperature_f,humidity_percent,rain_in,rain_percent,inversion\n"
 	for hour := 9; hour < 18; hour++ {

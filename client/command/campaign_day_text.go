@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 
+	"google.golang.org/protobuf/proto"
+
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 
 	"example.org/rootward/client/page"
@@ -29,6 +31,7 @@ func (a *checkDay) print(r *run, answer *campaignv1.CheckDayResponse) error {
 	const row = "%-7s  %-25s %8s  %-14s %7s  %s"
 	p.Line(row, "VERDICT", "LIMIT", "VALUE", "ALLOWED", "MARGIN", "UNIT")
 	for _, c := range answer.GetChecks() {
+		c = a.inTyped(c)
 		p.Line(row, verdictWord(c.GetVerdict()), c.GetWhat(), figure(c.Value), allowed(c), figure(down(c.Margin)), c.GetUnit())
 		if c.GetWhy() != "" {
 			p.Text("          ", c.GetWhy())
@@ -46,6 +49,34 @@ func (a *checkDay) print(r *run, answer *campaignv1.CheckDayResponse) error {
 	p.Line("")
 	warn(p)
 	return p.Err()
+}
+
+// inTyped gives a check in the units in which wind and air temperature were typed.
+func (a *checkDay) inTyped(c *campaignv1.DayCheck) *campaignv1.DayCheck {
+	miles := a.WindMph != nil || a.GustMph != nil || a.LabelMaxMph != nil
+	fahrenheit := a.TemperatureF != nil || a.LabelMaxF != nil
+	switch {
+	case miles && c.GetUnit() == "m/s":
+		return scaled(c, "mph", 1/mPerSecond, 0)
+	case fahrenheit && c.GetUnit() == "°C" && strings.HasPrefix(c.GetWhat(), "temperature"): // delta T is stated in °C everywhere
+		return scaled(c, "°F", 1.8, 32)
+	}
+	return c
+}
+
+// scaled converts a check by a factor and, but for the margin, an offset.
+func scaled(c *campaignv1.DayCheck, unit string, factor, offset float64) *campaignv1.DayCheck {
+	c = proto.CloneOf(c)
+	c.Unit = unit
+	for _, v := range []*float64{c.Value, c.Min, c.Max} {
+		if v != nil {
+			*v = *v*factor + offset
+		}
+	}
+	if c.Margin != nil {
+		*c.Margin *= factor
+	}
+	return c
 }
 
 func verdictWord(v campaignv1.Verdict) string {

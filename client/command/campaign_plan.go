@@ -13,7 +13,9 @@ import (
 
 	"example.org/rootward/client"
 	"example.org/rootward/client/calendar"
+	"example.org/rootward/client/measure"
 	"example.org/rootward/client/page"
+	"example.org/rootward/client/report"
 )
 
 // planCommands holds the commands below plans.
@@ -25,8 +27,9 @@ type planCommands struct {
 
 // shown is how a plan is shown.
 type shown struct {
-	OutICS string `name:"out-ics" placeholder:"FILE.ics" help:"Write the days as iCalendar (RFC 5545)."`
-	JSON   bool   `name:"json" help:"Show everything as JSON instead."`
+	OutICS string         `name:"out-ics" placeholder:"FILE.ics" help:"Write the days as iCalendar (RFC 5545)."`
+	Units  measure.System `default:"us" placeholder:"us|metric" help:"Units: us or metric."`
+	JSON   bool           `name:"json" help:"Show everything as JSON instead."`
 }
 
 func (a *shown) show(r *run, p *campaignv1.Plan) error {
@@ -38,7 +41,7 @@ func (a *shown) show(r *run, p *campaignv1.Plan) error {
 	if a.JSON {
 		return whole(r, p)
 	}
-	return planText(page.On(r.stdout), p).Err()
+	return planText(page.On(r.stdout), p, a.Units).Err()
 }
 
 func writeCalendar(path string, p *campaignv1.Plan) error {
@@ -116,14 +119,14 @@ func day(d *date.Date) string {
 	return on.String()
 }
 
-func planText(p *page.Page, plan *campaignv1.Plan) *page.Page {
+func planText(p *page.Page, plan *campaignv1.Plan, units measure.System) *page.Page {
 	p.Line("%s from %s: %d jobs, %d days of work, %d things that do not fit", plan.GetName(), day(plan.GetFrom()), len(plan.GetJobs()), worked(plan), len(plan.GetMisfits()))
 	if len(plan.GetJobs()) > 0 {
 		p.Line("")
 		p.Line("JOBS, IN THEIR ORDER")
 	}
 	for _, j := range plan.GetJobs() {
-		jobText(p, j)
+		jobText(p, j, units)
 	}
 	conditionsText(p, plan)
 	daysText(p, plan)
@@ -134,7 +137,7 @@ func planText(p *page.Page, plan *campaignv1.Plan) *page.Page {
 		p.Line("TO BUY")
 	}
 	for _, b := range plan.GetPurchases() {
-		p.Line("%-44s %8.3g L needed, %d x %.3g gal", b.GetItem(), b.GetNeededL(), b.GetContainers(), b.GetContainerGal())
+		p.Text("- ", b.GetItem()+": "+report.Purchase(b, units))
 	}
 	if len(plan.GetRemarks()) > 0 {
 		p.Line("")
@@ -157,10 +160,10 @@ func worked(plan *campaignv1.Plan) int {
 	return len(days)
 }
 
-func jobText(p *page.Page, j *campaignv1.Job) {
+func jobText(p *page.Page, j *campaignv1.Job, units measure.System) {
 	with := "nothing is applied"
 	if j.GetChoice().GetFormulationId() != "" {
-		with = fmt.Sprintf("%s, %.3g L of mix with %.3g mL of product, %.3g g ae", j.GetChoice().GetFormulation(), j.GetMixL(), j.GetProductMl(), j.GetAeG())
+		with = fmt.Sprintf("%s, %s of mix with %s of product, %.3g g ae", j.GetChoice().GetFormulation(), units.Volume(j.GetMixL()*1000), units.Volume(j.GetProductMl()), j.GetAeG())
 	}
 	method := strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(j.GetChoice().GetMethod().String(), "METHOD_"), "_", " "))
 	p.Line("%s  %s to %s  %s  %d rows, %d stems, %.1f person-hours", j.GetJobId(), day(j.GetTreatFrom()), day(j.GetTreatUntil()), method, len(j.GetRows()), j.GetStems(), j.GetHours())

@@ -59,6 +59,15 @@ func TestSheet(t *testing.T) {
 	}
 }
 
+// A US fluid ounce is 29.5735295625 mL (231 cubic inches a gallon, by definition): 1514.1 mL
+// fill 51.1 of it. Less than one stays a syringe's.
+func TestADoseThatFillsAUSMeasureIsGivenByIt(t *testing.T) {
+	us, metric := write(t, clienttest.Rows(t), heading(measure.US)), write(t, clienttest.Rows(t), heading(measure.Metric))
+	assert.Contains(t, us, `1514<br/><small>51.1 fl oz</small></td>`)
+	assert.Contains(t, us, `<td class="number">2</td><td class="number">1</td><td class="sign">`)
+	assert.Contains(t, metric, `<td class="number">1514</td>`)
+}
+
 func TestNothingComesFromOutsideAndNothingRuns(t *testing.T) {
 	sheet := write(t, clienttest.Rows(t), heading(measure.US))
 	for _, forbidden := range []string{"http:", "https:", "<script", "<link", "<img", "<iframe", "@import", "url(", "onclick=\"x"} {

@@ -8,6 +8,7 @@ import (
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
+	"example.org/rootward/rules/quantity"
 
 	"example.org/rootward/client"
 	"example.org/rootward/client/conditions"
@@ -48,13 +49,14 @@ type leave struct {
 
 // stem is one row.
 type stem struct {
-	Number                 int64 // of the row in the inventory, as the map has it
-	ID, Species, Form      string
-	Size                   []string
-	Remarks, Second        string
-	Water                  []string // that is known to be near
-	Stems                  int64
-	Cuts, MixML, ProductML string
+	Number            int64 // of the row in the inventory, as the map has it
+	ID, Species, Form string
+	Size              []string
+	Remarks, Second   string
+	Water             []string // that is known to be near
+	Stems             int64
+	Cuts              string
+	Mix, Product      []string // mL; in US units fluid ounces, too, from one on
 }
 
 func newSite(h *Heading, rows []*client.Row) *site {
@@ -157,7 +159,7 @@ func newStem(r *client.Row, units measure.System) stem {
 		Number: record.Number, ID: record.Stem.GetStemId(), Species: record.Stem.GetScientificName(),
 		Form: wording.Word(rules.GrowthForm(record.Stem.GetForm())), Size: size(record.Stem, units),
 		Remarks: record.Remarks, Stems: r.Stems(), Water: report.NearWater(r, units),
-		MixML: volume(r.Dose.GetMixMl()), ProductML: volume(r.Dose.GetProductMl()), Cuts: cuts(r.Dose),
+		Mix: volume(r.Dose.GetMixMl(), units), Product: volume(r.Dose.GetProductMl(), units), Cuts: cuts(r.Dose),
 	}
 	if r.Second != nil {
 		s.Second = fmt.Sprintf("Later pass, prescribed anew on its date: %s, %s", wording.Method(r.Explanation.GetSecondPass().GetMethod()), plural(r.Second.GetStems(), "stem"))
@@ -173,9 +175,15 @@ func cuts(d *treatmentv1.Dose) string {
 	return fmt.Sprint(d.GetCuts())
 }
 
-// volume is in millilitres whatever the system: a dose is measured by syringe or
-// cylinder.
-func volume(ml float64) string { return measure.Down(ml) }
+// volume is in millilitres whatever the system, for a small dose is measured by syringe or
+// cylinder; what fills a US measure is given by it, too.
+func volume(ml float64, units measure.System) []string {
+	list := []string{measure.Down(ml)}
+	if units == measure.US && quantity.Millilitres(ml).FluidOunces() >= 1 {
+		list = append(list, units.Volume(ml))
+	}
+	return list
+}
 
 func size(s *treatmentv1.Stem, units measure.System) []string {
 	var parts []string
