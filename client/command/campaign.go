@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"regexp"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -39,6 +40,9 @@ type described struct {
 	File string `required:"" placeholder:"FILE" help:"YAML or JSON with the fields as docs/campaign.md lists them; - reads standard input."`
 }
 
+// convertedAt is where something stands in what was converted from a file.
+var convertedAt = regexp.MustCompile(` ?\(line \d+:\d+\)`)
+
 // maxDescription bounds such a file in bytes: a server takes no larger message.
 const maxDescription = 16 << 20
 
@@ -49,7 +53,8 @@ func (d *described) read(m proto.Message) ([]string, error) {
 		return nil, err
 	}
 	// JSON is YAML, too.
-	text, err = yaml.YAMLToJSON(text)
+	stands := text
+	text, err = yaml.YAMLToJSON(stands)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s", d.File, yaml.FormatError(err, false, false))
 	}
@@ -58,7 +63,11 @@ func (d *described) read(m proto.Message) ([]string, error) {
 		return nil, fmt.Errorf("%s holds no fields: write lines of the form \"field: value\"", d.File)
 	}
 	if err := protojson.Unmarshal(text, m); err != nil {
-		return nil, fmt.Errorf("%s: %s", d.File, strings.TrimPrefix(strings.ReplaceAll(err.Error(), "\u00a0", " "), "proto: "))
+		if fault := faultIn(stands, m.ProtoReflect().Descriptor()); fault != nil {
+			return nil, fmt.Errorf("%s, %w", d.File, fault)
+		}
+		said := strings.TrimPrefix(strings.ReplaceAll(err.Error(), "\u00a0", " "), "proto: ")
+		return nil, fmt.Errorf("%s: %s", d.File, convertedAt.ReplaceAllString(said, "")) // of lines that nobody wrote
 	}
 	var fields []string
 	for name := range stated {

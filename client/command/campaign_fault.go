@@ -1,0 +1,182 @@
+package command
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+	"google.golang.org/protobuf/reflect/protoreflect"
+)
+
+// faultIn finds what is wrong with a description that does not fit a message, with the line
+// and the column in the file; nil where it is none of what is looked for.
+func faultIn(text []byte, m protoreflect.MessageDescriptor) error {
+	file, err := parser.ParseBytes(text, 0)
+	if err != nil || len(file.Docs) == 0 {
+		return err
+	}
+	return faultOf(file.Docs[0].Body, m)
+}
+
+func faultAt(n ast.Node, format string, args ...any) error {
+	at := n.GetToken().Position
+	return fmt.Errorf("line %d, column %d: %s", at.Line, at.Column, fmt.Sprintf(format, args...))
+}
+
+// faultOf looks through the fields of a message. What an anchor stands for is not looked at.
+func faultOf(n ast.Node, m protoreflect.MessageDescriptor) error {
+	for _, entry := range entriesOf(n) {
+		name := entry.Key.GetToken().Value
+		field := m.Fields().ByName(protoreflect.Name(name))
+		if field == nil {
+			field = m.Fields().ByJSONName(name)
+		}
+		if field == nil {
+			return faultAt(entry.Key, "%q is not a field here: write one of %s", name, strings.Join(fieldNames(m), ", "))
+		}
+		if err := faultOfField(entry.Value, field); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// entriesOf are those of a mapping, also of one entry.
+func entriesOf(n ast.Node) []*ast.MappingValueNode {
+	switch n := n.(type) {
+	case *ast.MappingNode:
+		return n.Values
+	case *ast.MappingValueNode:
+		return []*ast.MappingValueNode{n}
+	}
+	return nil
+}
+
+func fieldNames(m protoreflect.MessageDescriptor) []string {
+	var names []string
+	for i := range m.Fields().Len() {
+		names = append(names, string(m.Fields().Get(i).Name()))
+	}
+	return names
+}
+
+func faultOfField(n ast.Node, f protoreflect.FieldDescriptor) error {
+	switch {
+	case unseen(n):
+		return nil
+	case f.IsMap():
+		for _, entry := range entriesOf(n) {
+			if err := faultOfValue(entry.Value, f.MapValue()); err != nil {
+				return err
+			}
+		}
+		return nil
+	case !f.IsList():
+		return faultOfValue(n, f)
+	}
+	list, ok := n.(*ast.SequenceNode)
+	if !ok {
+		return faultAt(n, "%s is a list: write %s: [...], or a line with - for each entry", f.Name(), f.Name())
+	}
+	for _, v := range list.Values {
+		if err := faultOfValue(v, f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// unseen is true of nothing, and of what stands elsewhere in the file.
+func unseen(n ast.Node) bool {
+	switch n.(type) {
+	case nil, *ast.NullNode, *ast.AliasNode, *ast.AnchorNode, *ast.TagNode:
+		return true
+	}
+	return false
+}
+
+func faultOfValue(n ast.Node, f protoreflect.FieldDescriptor) error {
+	if unseen(n) {
+		return nil
+	}
+	if f.Message() != nil {
+		return faultOfMessage(n, f)
+	}
+	scalar, ok := n.(ast.ScalarNode)
+	if !ok {
+		return faultAt(n, "%s is one value: write %s: VALUE", f.Name(), f.Name())
+	}
+	text := fmt.Sprint(scalar.GetValue())
+	_, isText := scalar.GetValue().(string)
+	if literal, ok := n.(*ast.LiteralNode); ok {
+		text, isText = literal.Value.Value, true
+	}
+	switch f.Kind() {
+	case protoreflect.EnumKind:
+		if words := wordsOf(f.Enum()); isText && !slices.Contains(words, text) {
+			return faultAt(n, "%s: %q is not one of its words: write %s", f.Name(), text, strings.Join(words[1:], ", "))
+		}
+	case protoreflect.StringKind:
+		if !isText {
+			return faultAt(n, "%s is text: put it in quotes, as \"%s\"", f.Name(), text)
+		}
+	case protoreflect.BoolKind:
+		if _, ok := scalar.GetValue().(bool); !ok {
+			return faultAt(n, "%s: %q is not true or false", f.Name(), text)
+		}
+	case protoreflect.BytesKind:
+	default:
+		return faultOfNumber(n, f, text)
+	}
+	return nil
+}
+
+func faultOfNumber(n ast.Node, f protoreflect.FieldDescriptor, text string) error {
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		return faultAt(n, "%s: %q is not a number: write a plain one such as 12.5", f.Name(), text)
+	}
+	if real := f.Kind() == protoreflect.DoubleKind || f.Kind() == protoreflect.FloatKind; !real && v != float64(int64(v)) {
+		return faultAt(n, "%s: %s is not a whole number", f.Name(), text)
+	}
+	return nil
+}
+
+// wordsOf lists the words of an enumeration; the first is that for "not stated".
+func wordsOf(e protoreflect.EnumDescriptor) []string {
+	var words []string
+	for i := range e.Values().Len() {
+		words = append(words, string(e.Values().Get(i).Name()))
+	}
+	return words
+}
+
+func isList(n ast.Node) bool {
+	_, list := n.(*ast.SequenceNode)
+	return list
+}
+
+func faultOfMessage(n ast.Node, f protoreflect.FieldDescriptor) error {
+	scalar, one := n.(ast.ScalarNode)
+	switch m := f.Message(); {
+	case m.FullName() == "google.protobuf.Timestamp":
+		if one {
+			if _, err := time.Parse(time.RFC3339, fmt.Sprint(scalar.GetValue())); err == nil {
+				return nil
+			}
+		}
+		return faultAt(n, "%s is a time with its distance from UTC: write 2026-07-20T08:00:00-04:00", f.Name())
+	case one && m.FullName() == "google.type.Date":
+		return faultAt(n, "%s is a date by its parts: write {year: 2026, month: 7, day: 20}", f.Name())
+	case strings.HasPrefix(string(m.FullName()), "google.") && m.FullName() != "google.type.Date":
+		return nil // of a form of its own
+	case one || isList(n):
+		return faultAt(n, "%s has fields of its own: write %s: {%s: ...}", f.Name(), f.Name(), fieldNames(m)[0])
+	default:
+		return faultOf(n, m)
+	}
+}

@@ -1,0 +1,46 @@
+package command_test
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A description that cannot be read is told by the line in which its writer finds the fault,
+// and with what to write instead.
+func TestAFaultOfADescriptionIsToldWhereItStands(t *testing.T) {
+	site, survey, visit, record := []string{"sites", "add", "s"}, []string{"surveys", "add", "sites/s", "one"}, []string{"visits", "add", "sites/s", "one"}, []string{"records", "add", "sites/s", "one"}
+	for name, c := range map[string]struct {
+		command []string
+		text    string
+		want    string
+	}{
+		"field":       {site, "title: Bank\nplace: us/velmora\n# the ground\narea_m22: 5000\n", `.yaml, line 4, column 1: "area_m22" is not a field here: write one of name, version,`},
+		"JSON name":   {site, "areaM2: 5000\nlatitudeDegg: 1\n", `line 2, column 1: "latitudeDegg" is not a field here`},
+		"date":        {survey, "notes: dry\ndate: 2026-11-20\n", "line 2, column 7: date is a date by its parts: write {year: 2026, month: 7, day: 20}"},
+		"word":        {visit, "kind: INSPECTION\n", `line 1, column 7: kind: "INSPECTION" is not one of its words: write VISIT_KIND_INSPECTION, VISIT_KIND_FELLING`},
+		"number":      {site, "place: us/velmora\narea_m2: five\n", `line 2, column 10: area_m2: "five" is not a number`},
+		"text":        {record, "plan: plans/x\nlot_number: 31\n", `line 2, column 13: lot_number is text: put it in quotes, as "31"`},
+		"in a list":   {visit, "found:\n- kind: FIND_KIND_MISSED_STEM\n  stem: {stem_id: a}\n- kind: SUCKER\n", `line 4, column 9: kind: "SUCKER" is not one of its words`},
+		"no list":     {visit, "observers: R. Example\n", "line 1, column 12: observers is a list"},
+		"no value":    {site, "area_m2: {acres: 2}\n", "area_m2 is one value"},
+		"time":        {record, "start_time: yesterday\n", "line 1, column 13: start_time is a time with its distance from UTC"},
+		"weather":     {record, "start_weather: {}\nend_weather: windy\n", "line 2, column 14: end_weather has fields of its own: write end_weather: {time: ...}"},
+		"answer":      {visit, "counted_all: sometimes\n", `counted_all: "sometimes" is not true or false`},
+		"whole":       {survey, "date: {year: 2026.5, month: 7, day: 1}\n", "line 1, column 14: year: 2026.5 is not a whole number"},
+		"JSON itself": {site, "{\n  \"place\": \"us/velmora\",\n  \"area\": 5000\n}\n", `line 3, column 3: "area" is not a field here`},
+		"twice":       {site, "place: us/velmora\narea_m2: 1\nareaM2: 2\n", "area"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			file := filepath.Join(t.TempDir(), "one.yaml")
+			require.NoError(t, os.WriteFile(file, []byte(c.text), 0o600))
+			got := direct(t, append(c.command, "--file", file, "--server", "127.0.0.1:1")...)
+			assert.Equal(t, 2, got.code)
+			contains(t, got.stderr, c.want)
+			assert.NotContains(t, got.stderr, "(line", "of what the file was converted to")
+		})
+	}
+}
