@@ -38,6 +38,9 @@ func TestALogIsExportedAndVerified(t *testing.T) {
 	on("sites", "add", "north", "--file", site, "--request-id", request)
 	on("sites", "add", "north", "--file", site, "--request-id", request) // after an answer that was lost
 	on("sites", "add", "south", "--file", site)
+	twice := rootward(t, "sites", "add", "south", "--file", site, "--data", data)
+	assert.Equal(t, 1, twice.code)
+	contains(t, twice.stderr, `there is "sites/south" already: give what is new another id, or read and change what is there`)
 	key := strings.TrimSpace(on("records", "key").stdout)
 	info, err := os.Stat(filepath.Join(data, "record.key"))
 	require.NoError(t, err)

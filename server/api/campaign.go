@@ -81,7 +81,7 @@ func ledgerRefused(err error, name string) error {
 	case errors.Is(err, ledger.ErrUnknown):
 		return fail(codes.NotFound, ThingNotFound, facts{"name": name}, "name: there is no %s: List gives the names there are", quoted(name))
 	case errors.Is(err, ledger.ErrVersion):
-		return fail(codes.Aborted, ThingChanged, facts{"name": name}, "%s has changed meanwhile, or is there already: read it, and ask again on the strength of that", name)
+		return fail(codes.Aborted, ThingChanged, facts{"name": name}, "%s was changed by others meanwhile: read its last version, and change that", quoted(name))
 	case errors.Is(err, ledger.ErrChanged):
 		return fail(codes.Aborted, ThingChanged, facts{"name": name}, "the site of %s is being changed by others: ask again", name)
 	case errors.Is(err, ledger.ErrRequest):

@@ -184,6 +184,9 @@ func write[T thing](ctx context.Context, s *Campaign, k *kind[T], w *writing[T])
 		if err == nil {
 			return k.read(e)
 		}
+		if errors.Is(err, ledger.ErrVersion) && w.version == 1 {
+			return none, fail(codes.Aborted, ThingChanged, facts{"name": w.name}, "there is %s already: give what is new another id, or read and change what is there", quoted(w.name))
+		}
 		if !errors.Is(err, ledger.ErrChanged) || try == tries {
 			return none, ledgerRefused(err, w.name)
 		}
