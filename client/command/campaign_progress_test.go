@@ -141,6 +141,20 @@ func TestProgressIsShownAndDrawn(t *testing.T) {
 	assert.True(t, json.Valid([]byte(got.stdout)), got.stdout)
 }
 
+func TestWhereToLookSaysWhatWidensIt(t *testing.T) {
+	p := fighting()
+	server := (&keeper{progress: p}).serve(t)
+	shown := func(flags ...string) string {
+		got := direct(t, append([]string{"progress", "sites/north-bank", "--date", "2028-07-01", "--server", server}, flags...)...)
+		require.Zero(t, got.code, got.stderr)
+		return got.stdout
+	}
+	assert.NotContains(t, shown(), "widened")
+	p.InspectionArea.UncertaintyM, p.InspectionArea.UncertainStemId = some(417.576), "t1"
+	contains(t, shown(), "widened by how far off positions may be, up to 1370.0 ft round t1", "more decimals")
+	contains(t, shown("--units", "metric"), "up to 417.6 m round t1")
+}
+
 func TestWhatHasNoPositionIsNotDrawn(t *testing.T) {
 	p := fighting()
 	p.InspectionArea = &campaignv1.InspectionArea{RadiusM: 15.24, WithoutPosition: []string{"a"}, Unknown: "the inspection area is not known: no position of a: measure it"}

@@ -154,6 +154,10 @@ func (a *siteProgress) printArea(out *page.Page, p *campaignv1.Progress) {
 	}
 	out.Text("", fmt.Sprintf("%s within %s of what was treated; %d minutes of search, summed over the persons, make a visit count.",
 		a.Units.Area(area.GetAreaM2()), a.Units.Length(area.GetRadiusM()), area.GetSearchMin()))
+	if area.UncertaintyM != nil {
+		out.Text("", fmt.Sprintf("The ground is widened by how far off positions may be, up to %s round %s. Rounded coordinates count as well: state them with more decimals, or locate the stem better, and there is less to search.",
+			a.Units.Length(area.GetUncertaintyM()), area.GetUncertainStemId()))
+	}
 }
 
 func (a *siteProgress) printUse(out *page.Page, p *campaignv1.Progress) {

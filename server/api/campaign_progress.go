@@ -105,6 +105,10 @@ func (st *standing) writeArea(now *campaign.Standing) *campaignv1.InspectionArea
 		size := a.Size.SquareMetres()
 		p.AreaM2 = &size
 	}
+	if a.Widest > 0 {
+		widest := a.Widest.Metres()
+		p.UncertaintyM, p.UncertainStemId = &widest, a.WidestID
+	}
 	if minutes, known := st.Demand.MinutesFor(a); known {
 		p.SearchMin = &minutes
 	}

@@ -189,6 +189,7 @@ func TestACampaignFromSurveyToFinish(t *testing.T) {
 	assert.InDelta(t, 15.24, area.GetRadiusM(), 1e-9)
 	assert.InDelta(t, threeInARow(22.2068), area.GetAreaM2(), 1.5)
 	assert.Len(t, area.GetPlaces(), 3)
+	assert.Nil(t, area.UncertaintyM)
 
 	felled := f.mustVisit("too-early", &campaignv1.Visit{Kind: campaignv1.VisitKind_VISIT_KIND_FELLING, Date: on(2026, 9, 1), FelledStemIds: []string{"a", "x"}})
 	require.Len(t, felled.GetBreaches(), 2)
@@ -302,7 +303,12 @@ func TestARowOfSeveralStemsHasNoPlaceWithoutAnExtent(t *testing.T) {
 			c.change(s)
 			f.mustVisit("found", inspection(2026, 7, 1, &campaignv1.Find{Kind: campaignv1.FindKind_FIND_KIND_MISSED_STEM, Stem: s}))
 			f.treat("r1", 2026, 8, 11, "d")
-			assert.Equal(t, c.known, f.progress(2026, 8, 12).GetInspectionArea().AreaM2 != nil)
+			area := f.progress(2026, 8, 12).GetInspectionArea()
+			assert.Equal(t, c.known, area.AreaM2 != nil)
+			if name == "an uncertainty" {
+				assert.InDelta(t, 8, area.GetUncertaintyM(), 1e-6, "what widens the ground is told")
+				assert.Equal(t, "d", area.GetUncertainStemId())
+			}
 		})
 	}
 }

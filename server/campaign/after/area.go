@@ -45,6 +45,9 @@ type Area struct {
 	// Unplaced are the ids of what has no position, sorted. While there are any, the area
 	// is not known.
 	Unplaced []string
+	// Widest is the greatest uncertainty that widens it, and WidestID whose that is.
+	Widest   quantity.Micrometres
+	WidestID string
 	// Fault says why the area could not be worked out; empty: it could.
 	Fault string
 }
@@ -91,6 +94,9 @@ func InspectionArea(grounds []Ground, reach quantity.Micrometres) Area {
 	for i := range grounds {
 		if g := &grounds[i]; g.placed() {
 			placed = append(placed, *g)
+			if g.Uncertainty > a.Widest || g.Uncertainty == a.Widest && a.Widest > 0 && g.ID < a.WidestID {
+				a.Widest, a.WidestID = g.Uncertainty, g.ID
+			}
 		} else {
 			a.Unplaced = append(a.Unplaced, g.ID)
 		}

@@ -378,3 +378,16 @@ func TestPatchesAgainstARaster(t *testing.T) {
 		assert.InDelta(t, raster, a.Size.SquareMetres(), 15, "seed %d", seed)
 	}
 }
+
+// A reader of a wide area has to know which position makes it so.
+func TestTheWidestUncertaintyIsTold(t *testing.T) {
+	grounds := stems(middle, off(middle, 100, 0), off(middle, 200, 0), off(middle, 300, 0))
+	assert.Zero(t, after.InspectionArea(grounds, 0).Widest)
+	grounds[1].Uncertainty, grounds[2].Uncertainty, grounds[3].Uncertainty = 5*quantity.Metre, 400*quantity.Metre, 400*quantity.Metre
+	for range 2 {
+		a := after.InspectionArea(grounds, 0)
+		assert.Equal(t, 400*quantity.Metre, a.Widest)
+		assert.Equal(t, "2", a.WidestID, "of equal ones the first by id")
+		slices.Reverse(grounds)
+	}
+}

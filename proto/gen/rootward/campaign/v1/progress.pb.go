@@ -663,9 +663,15 @@ type InspectionArea struct {
 	// absent if the area is not known.
 	SearchMin *int64 `protobuf:"varint,6,opt,name=search_min,json=searchMin,proto3,oneof" json:"search_min,omitempty"`
 	// Output only. Treated rows, and those found alive, where they stand.
-	Places        []*InspectionPlace `protobuf:"bytes,7,rep,name=places,proto3" json:"places,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Places []*InspectionPlace `protobuf:"bytes,7,rep,name=places,proto3" json:"places,omitempty"`
+	// Output only. The greatest uncertainty among the positions of treated rows in metres,
+	// the rounding of the coordinates included, by which the radius round that row is
+	// widened; absent if none has any.
+	UncertaintyM *float64 `protobuf:"fixed64,8,opt,name=uncertainty_m,json=uncertaintyM,proto3,oneof" json:"uncertainty_m,omitempty"`
+	// Output only. Id of the row with that uncertainty.
+	UncertainStemId string `protobuf:"bytes,9,opt,name=uncertain_stem_id,json=uncertainStemId,proto3" json:"uncertain_stem_id,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *InspectionArea) Reset() {
@@ -745,6 +751,20 @@ func (x *InspectionArea) GetPlaces() []*InspectionPlace {
 		return x.Places
 	}
 	return nil
+}
+
+func (x *InspectionArea) GetUncertaintyM() float64 {
+	if x != nil && x.UncertaintyM != nil {
+		return *x.UncertaintyM
+	}
+	return 0
+}
+
+func (x *InspectionArea) GetUncertainStemId() string {
+	if x != nil {
+		return x.UncertainStemId
+	}
+	return ""
 }
 
 // InspectionPlace is where a row stands.
@@ -1204,7 +1224,7 @@ const file_rootward_campaign_v1_progress_proto_rawDesc = "" +
 	"\astem_id\x18\x01 \x01(\tR\x06stemId\x12%\n" +
 	"\x04from\x18\x02 \x01(\v2\x11.google.type.DateR\x04from\x12\x10\n" +
 	"\x03why\x18\x03 \x01(\tR\x03why\x12'\n" +
-	"\x05until\x18\x04 \x01(\v2\x11.google.type.DateR\x05until\"\xbf\x02\n" +
+	"\x05until\x18\x04 \x01(\v2\x11.google.type.DateR\x05until\"\xa7\x03\n" +
 	"\x0eInspectionArea\x12\x19\n" +
 	"\bradius_m\x18\x01 \x01(\x01R\aradiusM\x12\x1c\n" +
 	"\aarea_m2\x18\x02 \x01(\x01H\x00R\x06areaM2\x88\x01\x01\x121\n" +
@@ -1213,10 +1233,13 @@ const file_rootward_campaign_v1_progress_proto_rawDesc = "" +
 	"\aunknown\x18\x05 \x01(\tR\aunknown\x12\"\n" +
 	"\n" +
 	"search_min\x18\x06 \x01(\x03H\x01R\tsearchMin\x88\x01\x01\x12=\n" +
-	"\x06places\x18\a \x03(\v2%.rootward.campaign.v1.InspectionPlaceR\x06placesB\n" +
+	"\x06places\x18\a \x03(\v2%.rootward.campaign.v1.InspectionPlaceR\x06places\x12(\n" +
+	"\runcertainty_m\x18\b \x01(\x01H\x02R\funcertaintyM\x88\x01\x01\x12*\n" +
+	"\x11uncertain_stem_id\x18\t \x01(\tR\x0funcertainStemIdB\n" +
 	"\n" +
 	"\b_area_m2B\r\n" +
-	"\v_search_min\"\x88\x01\n" +
+	"\v_search_minB\x10\n" +
+	"\x0e_uncertainty_m\"\x88\x01\n" +
 	"\x0fInspectionPlace\x12\x17\n" +
 	"\astem_id\x18\x01 \x01(\tR\x06stemId\x12!\n" +
 	"\flatitude_deg\x18\x02 \x01(\x01R\vlatitudeDeg\x12#\n" +
