@@ -3,6 +3,7 @@ package command
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -130,12 +131,28 @@ func (m *measureWater) write(p *page.Page, answer *waterv1.MeasureDistanceRespon
 
 // uncertainty is how far a position may be off.
 type uncertainty struct {
-	CoordinateUncertaintyFt *float64 `xor:"uncertainty" placeholder:"N" help:"How far true positions may lie from the stated ones, in feet, where coordinateUncertaintyInMeters is not stated. Without either no distance to water is computed."`
-	CoordinateUncertaintyM  *float64 `xor:"uncertainty" placeholder:"N" help:"The same in metres."`
+	CoordinateUncertaintyFt *aboveZero `xor:"uncertainty" placeholder:"N" help:"How far true positions may lie from the stated ones, in feet, where coordinateUncertaintyInMeters is not stated. Without either no distance to water is computed."`
+	CoordinateUncertaintyM  *aboveZero `xor:"uncertainty" placeholder:"N" help:"The same in metres."`
 }
 
 func (u *uncertainty) metres() *float64 {
-	return either(u.CoordinateUncertaintyM, times(u.CoordinateUncertaintyFt, mPerFoot))
+	return either((*float64)(u.CoordinateUncertaintyM), times((*float64)(u.CoordinateUncertaintyFt), mPerFoot))
+}
+
+// aboveZero is a number that 0 would make out to be known exactly.
+type aboveZero float64
+
+// UnmarshalText reads a number above 0.
+func (a *aboveZero) UnmarshalText(text []byte) error {
+	v, err := strconv.ParseFloat(string(text), 64)
+	switch {
+	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
+		return fmt.Errorf("%q is not a number", text)
+	case v <= 0:
+		return fmt.Errorf("%s is not above 0; leave the flag out where it is not known", text)
+	}
+	*a = aboveZero(v)
+	return nil
 }
 
 // degrees is half a position, as it was written: its decimals tell how far it was

@@ -98,6 +98,9 @@ func TestWaterIsShownAndMeasured(t *testing.T) {
 		"--coordinate-uncertainty-m": at,
 		"--within-m":                 {"water", "measure", "--latitude-deg", "1", "--longitude-deg", "2", "--coordinate-uncertainty-m", "1"},
 		"not a decimal number":       {"water", "measure", "--latitude-deg", "1e1", "--longitude-deg", "2"},
+		"0 is not above 0":           append(at, "--coordinate-uncertainty-m", "0"),
+		"-0.0 is not above 0":        {"prescribe", demo, "--date", "2026-08-10", "--coordinate-uncertainty-ft=-0.0"},
+		`"NaN" is not a number`:      {"prescribe", demo, "--date", "2026-08-10", "--coordinate-uncertainty-ft", "NaN"},
 	} {
 		got := rootward(t, args...)
 		assert.Equal(t, 2, got.code, name)

@@ -105,7 +105,7 @@ func on(year, month, day int32) *date.Date { return &date.Date{Year: year, Month
 func treeAt(id string, latitude float64) *treatmentv1.Stem {
 	s := goodStem()
 	s.StemId, s.Form, s.DiameterCm, s.HeightM = id, commonv1.GrowthForm_GROWTH_FORM_TREE, ptr(25.4), ptr(12.0)
-	s.LatitudeDeg, s.LongitudeDeg, s.CoordinateUncertaintyM = ptr(latitude), ptr(-75.2), ptr(0.0)
+	s.LatitudeDeg, s.LongitudeDeg, s.CoordinateUncertaintyM = ptr(latitude), ptr(-75.2), ptr(0.001)
 	return s
 }
 

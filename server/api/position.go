@@ -20,8 +20,9 @@ type position struct {
 	hasUncertainty bool
 }
 
-// uncertainty is rounded up: the true position may then lie farther off.
-var uncertainty = scaled("coordinate_uncertainty_m", float64(quantity.Metre)).orZero().upTo(maxDistance)
+// uncertainty is rounded up: the true position may then lie farther off. No position is
+// exact: 0 would take away the margin of every buffer.
+var uncertainty = scaled("coordinate_uncertainty_m", float64(quantity.Metre)).upTo(maxDistance)
 
 // readPosition reads where a Stem message lies.
 func (r *row) readPosition(p *treatmentv1.Stem) {

@@ -129,10 +129,10 @@ func TestComputedDistancesDecide(t *testing.T) {
 		{name: "the uncertainty reaches in", stem: sprayed(northOfStream(36), 6), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 29.5},
 		{name: "the crown reaches in", stem: sprayed(northOfStream(36), 5), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 29.5, edit: func(s *treatmentv1.Stem) { s.CrownWidthM = ptr(3.0) }},
 		{name: "a larger stem's bark reaches in", stem: sprayed(northOfStream(36), 5), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 29.5, edit: func(s *treatmentv1.Stem) { s.LargerCount, s.LargerDiameterCm = ptr(int64(2)), ptr(300.0) }},
-		{name: "near", stem: sprayed(northOfStream(10), 0), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 9.5},
-		{name: "near, though far is stated", stem: sprayed(northOfStream(10), 0), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 9.5, edit: stated(stream, 100)},
-		{name: "far, though near is stated", stem: sprayed(northOfStream(100), 0), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 60, edit: stated(stream, 10)},
-		{name: "in the lake", stem: sprayed(44.0055, 0), want: commonv1.Decision_DECISION_PROHIBITED, class: lake, at: 0, edit: func(s *treatmentv1.Stem) { s.LongitudeDeg = ptr(-76.0005) }},
+		{name: "near", stem: sprayed(northOfStream(10), 0.001), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 9.5},
+		{name: "near, though far is stated", stem: sprayed(northOfStream(10), 0.001), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 9.5, edit: stated(stream, 100)},
+		{name: "far, though near is stated", stem: sprayed(northOfStream(100), 0.001), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 60, edit: stated(stream, 10)},
+		{name: "in the lake", stem: sprayed(44.0055, 0.001), want: commonv1.Decision_DECISION_PROHIBITED, class: lake, at: 0, edit: func(s *treatmentv1.Stem) { s.LongitudeDeg = ptr(-76.0005) }},
 		{name: "in the stream by its uncertainty", stem: sprayed(northOfStream(10), 50), want: commonv1.Decision_DECISION_PROHIBITED, class: stream, at: 0},
 	}
 	for _, cs := range cases {
@@ -265,7 +265,7 @@ func TestALayerOfEdgesAndARuleFromTheBank(t *testing.T) {
 	for metres, want := range map[float64]commonv1.Decision{
 		49: commonv1.Decision_DECISION_PROHIBITED, 200: commonv1.Decision_DECISION_UNDETERMINED,
 	} {
-		_, e := one(t, c, sprayed(northOfStream(metres), 0), nil)
+		_, e := one(t, c, sprayed(northOfStream(metres), 0.001), nil)
 		assert.Equal(t, want, foliarDecision(e), "%g m", metres)
 	}
 }
@@ -304,7 +304,7 @@ func TestAStreamKeepsItsLayers(t *testing.T) {
 	now.Store(near)
 	law := fullLaw(t)
 	c := serveAll(t, api.Services{Current: func() api.Law { return law }, Water: now.Load})
-	stems := []*treatmentv1.Stem{sprayed(northOfStream(10), 0)}
+	stems := []*treatmentv1.Stem{sprayed(northOfStream(10), 0.001)}
 	stream, err := c.PrescribeStream(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, stream.Send(begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})))
@@ -329,7 +329,7 @@ func TestAStreamKeepsItsLayers(t *testing.T) {
 func TestSelectMethodComputesToo(t *testing.T) {
 	c := serveWater(t)
 	for metres, refused := range map[float64]bool{10: true, 100: false} {
-		r, err := c.SelectMethod(t.Context(), &treatmentv1.SelectMethodRequest{Date: midsummer(), Site: goodSite(), Stem: sprayed(northOfStream(metres), 0)})
+		r, err := c.SelectMethod(t.Context(), &treatmentv1.SelectMethodRequest{Date: midsummer(), Site: goodSite(), Stem: sprayed(northOfStream(metres), 0.001)})
 		require.NoError(t, err)
 		_, ranks := ranked(r)[commonv1.Method_METHOD_LOW_VOLUME_FOLIAR]
 		assert.Equal(t, refused, !ranks, "%g m", metres)
@@ -405,7 +405,7 @@ func (d draw) place(stems []*treatmentv1.Stem) {
 			continue
 		}
 		s.LatitudeDeg, s.LongitudeDeg = ptr(43.995+0.01*d.Float64()), ptr(-76.05+0.1*d.Float64())
-		s.CoordinateUncertaintyM = d.micrometres(0, 20_000_000, 1e6)
+		s.CoordinateUncertaintyM = d.micrometres(1, 20_000_000, 1e6)
 		if s.AreaM2 != nil && d.IntN(3) > 0 {
 			lat, lon := *s.LatitudeDeg, *s.LongitudeDeg
 			s.Outline = []*treatmentv1.Ring{{LatitudeDeg: []float64{lat, lat, lat + 1e-4}, LongitudeDeg: []float64{lon, lon + 1e-4, lon}}}
@@ -425,7 +425,7 @@ func (d draw) misplace(s *treatmentv1.Stem) {
 		func() { s.LongitudeDeg = nil },
 		func() { s.LatitudeDeg = ptr(90.5) },
 		func() { s.LongitudeDeg = ptr(math.Inf(-1)) },
-		func() { s.CoordinateUncertaintyM = ptr(-3.0) },
+		func() { s.CoordinateUncertaintyM = ptr([]float64{-3, 0}[d.IntN(2)]) },
 		func() { s.CoordinateUncertaintyM = ptr(2e6) },
 		ring([]float64{44, 44}, []float64{-76, -76}),
 		ring([]float64{44, 44, 44}, []float64{-76, -76}),
@@ -457,11 +457,13 @@ func TestColumnsOfPositionsAreChecked(t *testing.T) {
 
 func TestASettingOfUncertaintyIsChecked(t *testing.T) {
 	c := serveWater(t)
-	settings := &treatmentv1.Settings{CoordinateUncertaintyM: ptr(-1.0)}
-	_, err := c.Prescribe(t.Context(), &treatmentv1.PrescribeRequest{Date: midsummer(), Site: goodSite(), Stems: []*treatmentv1.Stem{goodStem()}, Settings: settings})
-	assert.ErrorContains(t, err, "settings.coordinate_uncertainty_m")
-	_, err = send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}, Settings: settings}))
-	assert.ErrorContains(t, err, "settings.coordinate_uncertainty_m")
+	for _, wrong := range []float64{-1, 0, 1e-13} {
+		settings := &treatmentv1.Settings{CoordinateUncertaintyM: &wrong}
+		_, err := c.Prescribe(t.Context(), &treatmentv1.PrescribeRequest{Date: midsummer(), Site: goodSite(), Stems: []*treatmentv1.Stem{goodStem()}, Settings: settings})
+		assert.ErrorContains(t, err, "settings.coordinate_uncertainty_m")
+		_, err = send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}, Settings: settings}))
+		assert.ErrorContains(t, err, "settings.coordinate_uncertainty_m")
+	}
 }
 
 func TestLayersAreListed(t *testing.T) {
@@ -499,7 +501,7 @@ func TestDistancesAreMeasured(t *testing.T) {
 	for field, q := range map[string]*waterv1.MeasureDistanceRequest{
 		"latitude_deg":             {LatitudeDeg: 91, WithinM: 1},
 		"longitude_deg":            {LongitudeDeg: math.NaN(), WithinM: 1},
-		"coordinate_uncertainty_m": {CoordinateUncertaintyM: -1, WithinM: 1},
+		"coordinate_uncertainty_m": {WithinM: 1},
 		"within_m":                 {WithinM: 0},
 		"outline[0].latitude_deg":  {WithinM: 1, Outline: []*treatmentv1.Ring{{}}},
 	} {
@@ -520,7 +522,7 @@ func TestAServerWithoutLayers(t *testing.T) {
 	r, err := c.water.ListLayers(t.Context(), &waterv1.ListLayersRequest{})
 	require.NoError(t, err)
 	assert.Empty(t, r.Layers)
-	p, e := one(t, c, sprayed(northOfStream(10), 0), nil)
+	p, e := one(t, c, sprayed(northOfStream(10), 0.001), nil)
 	assert.Empty(t, p.ComputedWater)
 	assert.Equal(t, commonv1.Decision_DECISION_UNDETERMINED, foliarDecision(e), "as for any row that states no distances")
 

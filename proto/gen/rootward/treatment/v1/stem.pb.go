@@ -389,7 +389,7 @@ type Stem struct {
 	// Optional. Longitude in degrees of WGS 84, west negative, -180 to 180.
 	LongitudeDeg *float64 `protobuf:"fixed64,25,opt,name=longitude_deg,json=longitudeDeg,proto3,oneof" json:"longitude_deg,omitempty"`
 	// Optional. How far the true position may lie from the stated one, in metres,
-	// its rounding included. Where it is not known no distance is computed that
+	// its rounding included, above 0. Where it is not known no distance is computed that
 	// could allow anything.
 	CoordinateUncertaintyM *float64 `protobuf:"fixed64,26,opt,name=coordinate_uncertainty_m,json=coordinateUncertaintyM,proto3,oneof" json:"coordinate_uncertainty_m,omitempty"`
 	// Optional. The edge of a patch; distances are computed from its nearest point.
@@ -706,8 +706,8 @@ type Settings struct {
 	Categories []v1.CertificationCategory `protobuf:"varint,12,rep,packed,name=categories,proto3,enum=rootward.common.v1.CertificationCategory" json:"categories,omitempty"`
 	// Optional. Whether the spray equipment is approved as reducing drift.
 	DriftControl v1.DriftControl `protobuf:"varint,13,opt,name=drift_control,json=driftControl,proto3,enum=rootward.common.v1.DriftControl" json:"drift_control,omitempty"`
-	// Optional. How far a true position may lie from the stated one, in metres, for
-	// rows that do not state it themselves.
+	// Optional. How far a true position may lie from the stated one, in metres, above
+	// 0, for rows that do not state it themselves.
 	CoordinateUncertaintyM *float64 `protobuf:"fixed64,14,opt,name=coordinate_uncertainty_m,json=coordinateUncertaintyM,proto3,oneof" json:"coordinate_uncertainty_m,omitempty"`
 	unknownFields          protoimpl.UnknownFields
 	sizeCache              protoimpl.SizeCache

@@ -278,7 +278,7 @@ type MeasureDistanceRequest struct {
 	LatitudeDeg float64 `protobuf:"fixed64,1,opt,name=latitude_deg,json=latitudeDeg,proto3" json:"latitude_deg,omitempty"`
 	// Required. Longitude in degrees of WGS 84, -180 to 180.
 	LongitudeDeg float64 `protobuf:"fixed64,2,opt,name=longitude_deg,json=longitudeDeg,proto3" json:"longitude_deg,omitempty"`
-	// Optional. How far the true position may lie from it, in metres; 0 is exact.
+	// Required. How far the true position may lie from it, in metres, above 0.
 	CoordinateUncertaintyM float64 `protobuf:"fixed64,3,opt,name=coordinate_uncertainty_m,json=coordinateUncertaintyM,proto3" json:"coordinate_uncertainty_m,omitempty"`
 	// Optional. The edge of a patch.
 	Outline []*v11.Ring `protobuf:"bytes,4,rep,name=outline,proto3" json:"outline,omitempty"`
