@@ -63,6 +63,9 @@ func (c *Client) Submit(ctx context.Context, path string, o Options, requestID, 
 		started, err = c.Inventory.StartBatch(ctx, &inventoryv1.StartBatchRequest{BatchId: u.batch, Chunks: u.chunks, Rows: u.rows})
 		return err
 	}, noFurther)
+	if err == nil && o.Unread != nil {
+		o.Unread(u.unread)
+	}
 	return started.GetBatch(), err
 }
 
@@ -113,6 +116,7 @@ type upload struct {
 	skip         int64        // chunks that were kept when this attempt began
 	kept         atomic.Int64 // chunks that are kept, before the first that is not
 	chunks, rows int64        // of the file
+	unread       int64        // rows of the file that are in no chunk
 }
 
 // once uploads from the first chunk that is not kept.
@@ -161,7 +165,9 @@ func (u *upload) send(ctx context.Context, s grpc.BidiStreamingClient[inventoryv
 	}()
 	defer close(p.pending)
 	u.chunks, u.rows = 0, 0
-	return p.send(ctx, &chunkSender{upload: u, to: s})
+	err := p.send(ctx, &chunkSender{upload: u, to: s})
+	u.unread = p.read - u.rows
+	return err
 }
 
 func (u *upload) receive(s grpc.BidiStreamingClient[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]) error {

@@ -31,6 +31,10 @@ type Options struct {
 	// Total is told how many rows there are to answer, where that is known before;
 	// nil if nobody wants to know.
 	Total func(rows int64)
+	// Unread is told by Submit how many rows could not be read, and so were not
+	// uploaded; nil if nobody wants to know. It is not told of a batch that was started
+	// before.
+	Unread func(rows int64)
 	// Progress is told from time to time how many rows have been answered in the
 	// pass; nil if nobody wants to know.
 	Progress func(pass int, rows int64)

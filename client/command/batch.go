@@ -60,15 +60,29 @@ func (s *submitBatch) Run(r *run) error {
 		s.RequestID = client.NewRequestID()
 	}
 	return r.keeping(func(c *client.Client) error {
+		var unread int64
+		options.Unread = func(rows int64) { unread = rows }
 		b, err := c.Submit(r.ctx, s.File, options, s.RequestID, s.Title)
 		if err != nil {
 			return s.stopped(r, err)
 		}
 		if s.Wait {
-			return r.watched(c, b.GetBatchId())
+			err = r.watched(c, b.GetBatchId())
+		} else {
+			err = r.shown(b)
 		}
-		return r.shown(b)
+		return errors.Join(err, r.leftOut(unread))
 	})
+}
+
+// leftOut tells of rows that the server never saw.
+func (r *run) leftOut(rows int64) error {
+	if rows == 0 {
+		return nil
+	}
+	p := page.On(r.stdout)
+	p.Text("  ! ", fmt.Sprintf("rows that could not be read: %d. They were not uploaded, and nothing is prescribed for them; batch results counts them as rejected, and says what is wrong with each", rows))
+	return p.Err()
 }
 
 // stopped tells how a submission goes on that was cut off.
@@ -237,7 +251,7 @@ func (b *batchResults) Run(r *run) error {
 func (r *run) shown(b *inventoryv1.Batch) error {
 	p := page.On(r.stdout)
 	p.Text("", heading(b))
-	p.Text("    ", fmt.Sprintf("%d rows uploaded, chunks: %d", b.GetRows(), b.GetChunks()))
+	p.Text("    ", fmt.Sprintf("%d rows uploaded, chunks: %d; rows that could not be read are not among them", b.GetRows(), b.GetChunks()))
 	if t := b.GetTotals(); t.GetRows() > 0 {
 		p.Text("    ", fmt.Sprintf("%d rows answered in pass %d: %d prescribed, %d deferred, %d undetermined, %d rejected",
 			t.GetRows(), b.GetPasses(), t.GetPrescribed(), t.GetDeferred(), t.GetUndetermined(), t.GetRejected()))

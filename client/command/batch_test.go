@@ -98,6 +98,22 @@ func TestABatchOutlivesItsServer(t *testing.T) {
 	assert.Empty(t, on("list").stdout)
 }
 
+// Rows that cannot be read are told of when they are left out of a batch, and counted by
+// its results as by prescribe.
+func TestABatchTellsOfRowsThatCouldNotBeRead(t *testing.T) {
+	data := t.TempDir()
+	text, err := os.ReadFile(demo)
+	require.NoError(t, err)
+	lines := strings.SplitAfter(string(text), "\n")[:4] // the header, and three rows
+	trees := filepath.Join(t.TempDir(), "trees.csv")
+	require.NoError(t, os.WriteFile(trees, []byte(strings.Join(append(lines, lines[1]), "")), 0o600)) // an id comes twice
+	got := rootward(t, "batch", "submit", trees, "--date", "2026-08-10", "--wait", "--data", data)
+	id := idOf(t, got)
+	flat := strings.Join(strings.Fields(got.stdout), " ")
+	contains(t, flat, "3 rows uploaded, chunks: 1; rows that could not be read are not among them", "! rows that could not be read: 1. They were not uploaded")
+	contains(t, rootward(t, "batch", "results", id, trees, "--data", data).stdout, "1 of 4 rows were rejected")
+}
+
 // told is a server that tells of a batch how it stood, one after the other.
 type told struct {
 	inventoryv1.UnimplementedInventoryServiceServer
