@@ -145,6 +145,14 @@ func TestSwappedPositions(t *testing.T) {
 	}
 }
 
+// Where the first row is the one that is swapped, the good rows after it are not blamed.
+func TestAFirstRowThatIsSwapped(t *testing.T) {
+	list := readGeoJSON(t, apart(collection(point("[43,-38]"), point("[-38,43]"))))
+	require.Len(t, list, 2)
+	require.True(t, list[1].Rejected())
+	assert.Contains(t, list[1].Faults[0].Problem, "exchange those that do not lie there, here or in the rows before")
+}
+
 func TestLinesOfGeoJSON(t *testing.T) {
 	text := "{\"type\":\"FeatureCollection\",\n\"features\":[\n\n" +
 		feature("null", "") + ",\n" +

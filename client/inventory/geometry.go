@@ -199,14 +199,15 @@ func (e *extent) takes(p position) bool {
 
 // admit takes a position into the extent, unless it is out of range or clearly
 // swapped: farther than 10 degrees from all the others, while the other way round
-// it lies within a degree of them.
+// it lies within a degree of them. Which of the two are swapped nobody can tell from
+// numbers, so the message blames neither.
 func (e *extent) admit(p position) error {
 	if problem := p.fault(); problem != "" {
 		return errors.New(problem)
 	}
 	swapped := position{lon: p.lat, lat: p.lon}
 	if e.any && !e.holds(p, 10) && e.holds(swapped, 1) {
-		return fmt.Errorf("longitude %g and latitude %g look swapped, since the rows before lie near longitude %g and latitude %g; exchange them (GeoJSON writes longitude first)",
+		return fmt.Errorf("longitude %g and latitude %g look swapped against the rows before, which lie near longitude %g and latitude %g; one or the other are wrong: see on a map where the site lies, then exchange those that do not lie there, here or in the rows before (GeoJSON writes longitude first)",
 			p.lon, p.lat, (e.west+e.east)/2, (e.south+e.north)/2)
 	}
 	if !e.any {
