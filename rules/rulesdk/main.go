@@ -78,7 +78,14 @@ func compile(table func() rules.Table) (set *rules.Set, err error) {
 	return rules.NewSet(decoded)
 }
 
-func panicked(p any) error { return fmt.Errorf("compiling the rule table panicked: %v", p) }
+// panicked says why there is no table: what RuleSet.Table found wrong with it, as it
+// found it, or that the code failed.
+func panicked(p any) error {
+	if faults, ok := p.(Faults); ok {
+		return faults
+	}
+	return fmt.Errorf("compiling the rule table panicked: %v", p)
+}
 
 // parentCheck is how often a plugin looks whether its host still lives. On Linux
 // the host also asks the kernel to end the plugin with it; this watch is for

@@ -38,7 +38,9 @@ type service struct {
 func (s *service) Compile(_ context.Context, req *pluginv1.CompileRequest) (res *pluginv1.CompileResponse, err error) {
 	defer func() {
 		if p := recover(); p != nil {
-			fmt.Fprintf(s.log, "%s\n%s", panicked(p), debug.Stack())
+			if _, stated := p.(Faults); !stated { // they name their lines
+				fmt.Fprintf(s.log, "%s\n%s", panicked(p), debug.Stack())
+			}
 			res, err = nil, status.Error(codes.Internal, panicked(p).Error())
 		}
 	}()

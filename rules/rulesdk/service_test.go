@@ -3,6 +3,7 @@ package rulesdk_test
 import (
 	"bytes"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -29,6 +30,20 @@ func TestAPanicReachesTheHostWithoutItsStack(t *testing.T) {
 	assert.Equal(t, "compiling the rule table panicked: no rows today", status.Convert(err).Message())
 	assert.Contains(t, log.String(), "goroutine")
 	assert.Contains(t, log.String(), "panicking")
+}
+
+// What is wrong with a rule set is told by file and line, not as a fault of the program.
+func TestFaultsOfARuleSetReachTheHostAsTheyAre(t *testing.T) {
+	faulty := func() rules.Table {
+		return rulesdk.RuleSet{Manifest: table().Manifest, Rows: []rulesdk.Rule{rulesdk.Row("empty").Purpose("").Citation("").From(2026, time.January, 1).When(rules.Selector{}).Then(rules.Warn{Message: "x"})}}.Table()
+	}
+	var log bytes.Buffer
+	_, err := rulesdk.Service(faulty, &log).Compile(t.Context(), &pluginv1.CompileRequest{ContractVersion: 1})
+	assert.Equal(t, codes.Internal, status.Code(err))
+	message := status.Convert(err).Message()
+	assert.Regexp(t, `^service_test\.go:\d+: `, message)
+	assert.NotContains(t, message, "panicked")
+	assert.Empty(t, log.String())
 }
 
 func TestAnotherContractIsRefused(t *testing.T) {

@@ -15,6 +15,7 @@ import (
 	"example.org/rootward/rules/rulewire"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/status"
 	"google.golang.org/grpc/test/bufconn"
@@ -109,6 +110,9 @@ func fetch(t T, client pluginv1.RulePluginServiceClient) *pluginv1.CompileRespon
 	res, err := client.Compile(ctx, &pluginv1.CompileRequest{ContractVersion: ruleplugin.ContractVersion})
 	if err != nil {
 		s := status.Convert(err)
+		if s.Code() == codes.Internal { // its own words
+			fail(t, "it gives no table:\n%s", s.Message())
+		}
 		fail(t, "it does not give its table within %s: %s: %s", limitsOf(t).Answer, s.Code(), s.Message())
 	}
 	return res
