@@ -13,6 +13,13 @@ import (
 
 func TestRules(t *testing.T) { ruletest.Run(t, table, ".") }
 
+// A registration number names one product of one maker.
+func TestNoCitationNamesAProduct(t *testing.T) {
+	for _, r := range table().Rows {
+		assert.NotRegexp(t, `(?i)reg(istration|\.) (no\. )?\d`, r.Citation, r.ID)
+	}
+}
+
 // Values of 40 CFR 170.405(a) as of 2024-12-03, and arithmetic: 12 in is exactly
 // 304,800 micrometres.
 func TestExclusionZones(t *testing.T) {

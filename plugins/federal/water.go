@@ -11,7 +11,7 @@ func waterRows() []rules.Row {
 	return []rules.Row{{
 		ID:        "not-registered-for-water",
 		Purpose:   "A formulation whose registration does not cover water is not put to water.",
-		Citation:  "FIFRA section 12(a)(2)(G), use against the label (from memory); label statements as in EPA registration 81927-11",
+		Citation:  "FIFRA section 12(a)(2)(G), use against the label (from memory); label statements of registered products",
 		ValidFrom: title40Edition,
 		When:      rules.Selector{AquaticLabel: rules.AnyOf(rules.AquaticNotRegistered)},
 		Effect:    rules.Buffer{Water: surfaceWater, Distance: rules.InWater, From: rules.WaterEdge},

@@ -1,6 +1,7 @@
 package catalogue_test
 
 import (
+	"os"
 	"strings"
 	"testing"
 
@@ -22,6 +23,13 @@ func TestDefault(t *testing.T) {
 	assert.InDelta(t, 479.3, f.Strength.GramsPerLitre(), 0.05)
 	assert.Equal(t, rules.Ester, f.Kind)
 	assert.Equal(t, quantity.PoundsPerAcre(8), f.AnnualMax)
+}
+
+// A registration number names one product of one maker; plans print the sources.
+func TestNoSourceNamesAProduct(t *testing.T) {
+	text, err := os.ReadFile("default.yaml")
+	require.NoError(t, err)
+	assert.NotRegexp(t, `(?i)reg(istration|\.) (no\. )?\d`, string(text))
 }
 
 // A recipe that no formulation can serve, or a formulation that no recipe uses,
