@@ -57,7 +57,7 @@ func in(path string, names ...string) bool {
 }
 
 var (
-	vocabulary = []string{"rules", "rules/civil", "rules/quantity"}
+	vocabulary = []string{"rules", "rules/civil", "rules/quantity", "rules/nearest"}
 	campaign   = []string{"server/campaign", "server/campaign/after", "server/campaign/season", "server/campaign/weather", "server/campaign/record", "server/campaign/use", "server/campaign/sample"}
 	pure       = slices.Concat([]string{"server/treatment"}, campaign, vocabulary)
 )

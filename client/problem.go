@@ -64,6 +64,9 @@ func problemsOfStatus(s *status.Status, doing string) []string {
 			reasons = append(reasons, reason(d))
 		}
 	}
+	if len(violations) > 0 {
+		reasons = unlisted(s)
+	}
 	lines := violations
 	if len(violations) == 0 { // else the message only repeats them
 		lines = []string{fmt.Sprintf("%s%s (%s)", doing, s.Message(), s.Code())}
@@ -73,6 +76,18 @@ func problemsOfStatus(s *status.Status, doing string) []string {
 		lines = append(lines, "Is the server running at that address? Without --server a private one is started.")
 	}
 	return lines
+}
+
+// unlisted says that more is wrong than the server lists. Its reason, which is for programs,
+// says no more than the violations.
+func unlisted(s *status.Status) []string {
+	for _, detail := range s.Details() {
+		d, _ := detail.(*errdetails.ErrorInfo)
+		if all := d.GetMetadata()["violations"]; all != d.GetMetadata()["listed"] {
+			return []string{fmt.Sprintf("these are %s of the %s things that are wrong", d.GetMetadata()["listed"], all)}
+		}
+	}
+	return nil
 }
 
 func reason(d *errdetails.ErrorInfo) string {

@@ -251,10 +251,10 @@ func (b *batchResults) Run(r *run) error {
 func (r *run) shown(b *inventoryv1.Batch) error {
 	p := page.On(r.stdout)
 	p.Text("", heading(b))
-	p.Text("    ", fmt.Sprintf("%d rows uploaded, chunks: %d; rows that could not be read are not among them", b.GetRows(), b.GetChunks()))
+	p.Text("    ", fmt.Sprintf("%s uploaded, chunks: %d; rows that could not be read are not among them", wording.Count(b.GetRows(), "row"), b.GetChunks()))
 	if t := b.GetTotals(); t.GetRows() > 0 {
-		p.Text("    ", fmt.Sprintf("%d rows answered in pass %d: %d prescribed, %d deferred, %d undetermined, %d rejected",
-			t.GetRows(), b.GetPasses(), t.GetPrescribed(), t.GetDeferred(), t.GetUndetermined(), t.GetRejected()))
+		p.Text("    ", fmt.Sprintf("%s answered in pass %d: %d prescribed, %d deferred, %d undetermined, %d rejected",
+			wording.Count(t.GetRows(), "row"), b.GetPasses(), t.GetPrescribed(), t.GetDeferred(), t.GetUndetermined(), t.GetRejected()))
 	}
 	for _, ref := range b.GetRuleSets() {
 		p.Text("    rule set    ", wording.RuleSet(ref))

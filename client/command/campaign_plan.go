@@ -16,6 +16,7 @@ import (
 	"example.org/rootward/client/measure"
 	"example.org/rootward/client/page"
 	"example.org/rootward/client/report"
+	"example.org/rootward/client/wording"
 )
 
 // planCommands holds the commands below plans.
@@ -120,7 +121,7 @@ func day(d *date.Date) string {
 }
 
 func planText(p *page.Page, plan *campaignv1.Plan, units measure.System) *page.Page {
-	p.Line("%s from %s: %d jobs, %d days of work, %d things that do not fit", plan.GetName(), day(plan.GetFrom()), len(plan.GetJobs()), worked(plan), len(plan.GetMisfits()))
+	p.Line("%s from %s: %s, %s of work, %s that do not fit", plan.GetName(), day(plan.GetFrom()), wording.Count(len(plan.GetJobs()), "job"), wording.Count(worked(plan), "day"), wording.Count(len(plan.GetMisfits()), "thing"))
 	if len(plan.GetJobs()) > 0 {
 		p.Line("")
 		p.Line("JOBS, IN THEIR ORDER")
@@ -166,7 +167,7 @@ func jobText(p *page.Page, j *campaignv1.Job, units measure.System) {
 		with = fmt.Sprintf("%s, %s of mix with %s of product, %.3g g ae", j.GetChoice().GetFormulation(), units.Volume(j.GetMixL()*1000), units.Volume(j.GetProductMl()), j.GetAeG())
 	}
 	method := strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(j.GetChoice().GetMethod().String(), "METHOD_"), "_", " "))
-	p.Line("%s  %s to %s  %s  %d rows, %d stems, %.1f person-hours", j.GetJobId(), day(j.GetTreatFrom()), day(j.GetTreatUntil()), method, len(j.GetRows()), j.GetStems(), j.GetHours())
+	p.Line("%s  %s to %s  %s  %s, %s, %.1f person-hours", j.GetJobId(), day(j.GetTreatFrom()), day(j.GetTreatUntil()), method, wording.Count(len(j.GetRows()), "row"), wording.Count(j.GetStems(), "stem"), j.GetHours())
 	p.Text("    ", with)
 	p.Text("    ", "Turn: "+j.GetOrder())
 }

@@ -8,6 +8,7 @@ import (
 
 	"example.org/rootward/client"
 	"example.org/rootward/client/page"
+	"example.org/rootward/client/wording"
 )
 
 // surveyCommands holds the commands below surveys.
@@ -150,7 +151,7 @@ func (a *listSurveys) Run(r *run) error {
 
 func surveyLine(p *page.Page, s *campaignv1.Survey) {
 	day, _ := rulewire.DecodeDate(s.GetDate())
-	what := fmt.Sprintf("%d rows", len(s.GetStems()))
+	what := wording.Count(len(s.GetStems()), "row")
 	if n := len(s.GetSample().GetPlots()); n > 0 {
 		what = fmt.Sprintf("a sample of %d plots", n)
 	}

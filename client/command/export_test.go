@@ -2,6 +2,7 @@ package command
 
 import (
 	"io"
+	"strings"
 	"time"
 )
 
@@ -20,3 +21,10 @@ func Quiet() *Progress { return &Progress{*(&run{quiet: true}).newProgress()} }
 func (p *Progress) Expect(rows int64)         { p.expect(rows) }
 func (p *Progress) Tell(pass int, rows int64) { p.tell(pass, rows) }
 func (p *Progress) End()                      { p.end() }
+
+// Complaint is what is told of an error.
+func Complaint(err error) string {
+	var told strings.Builder
+	complain(&told, err)
+	return told.String()
+}

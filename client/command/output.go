@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 )
 
@@ -43,6 +44,9 @@ func createOutput(path, input string) (*output, error) {
 		}
 	}
 	file, err := os.OpenFile(fmt.Sprintf("%s.%d.part", path, os.Getpid()), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o666)
+	if at := (*fs.PathError)(nil); errors.As(err, &at) && !errors.Is(err, fs.ErrExist) {
+		return nil, fmt.Errorf("%s cannot be written: %w", path, at.Err)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -123,6 +123,10 @@ func (f *resultFiles) closing(r *run, result *client.Result) error {
 			before = ""
 		}
 	}
+	if result.Totals.GetRows() == 0 {
+		_, err := fmt.Fprintln(r.stdout, "\nThe inventory has no rows: nothing is prescribed.")
+		return err
+	}
 	if n := result.Totals.GetRejected(); n > 0 {
 		_, err := fmt.Fprintf(r.stdout, "\n%d of %d rows were rejected: nothing is prescribed for them.\n", n, result.Totals.GetRows())
 		return err

@@ -278,11 +278,11 @@ func writeCell(p *page.Page, c *comparison.Cell) {
 	old, new := wording.Outcome(c.Old), wording.Outcome(c.New)
 	switch {
 	case c.Lifted():
-		p.Heading(fmt.Sprintf("Lifted: %s before, %s now: %d rows", old, new, c.Rows))
+		p.Heading(fmt.Sprintf("Lifted: %s before, %s now: %s", old, new, wording.Count(c.Rows, "row")))
 	case c.Old == c.New:
 		p.Heading(fmt.Sprintf("%s as before, but otherwise: %d of %d rows", old, c.Otherwise, c.Rows))
 	default:
-		p.Heading(fmt.Sprintf("%s before, %s now: %d rows", old, new, c.Rows))
+		p.Heading(fmt.Sprintf("%s before, %s now: %s", old, new, wording.Count(c.Rows, "row")))
 	}
 	for _, e := range c.Examples {
 		p.Text("  - ", fmt.Sprintf("row %d, %s", e.Row, e.ID))

@@ -5,6 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
+	"strings"
+	"syscall"
 
 	"github.com/alecthomas/kong"
 
@@ -74,6 +77,9 @@ func Run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	if err != nil {
 		return complain(stderr, err)
 	}
+	if slices.Equal(args, []string{"--version"}) { // commands have flags of that name
+		args = []string{"version"}
+	}
 	parsed, err := parser.Parse(args)
 	if err != nil {
 		return complain(stderr, misuse{err})
@@ -95,6 +101,9 @@ func complain(stderr io.Writer, err error) int {
 		return done
 	}
 	for _, problem := range client.Problems(err) {
+		if errors.Is(err, syscall.EPIPE) && strings.HasSuffix(problem, syscall.EPIPE.Error()) {
+			continue // who reads the output has seen enough, as head does
+		}
 		fmt.Fprintln(stderr, "rootward: "+page.Clean(withFlags(problem)))
 	}
 	if errors.As(err, &misuse{}) {

@@ -137,22 +137,32 @@ func (m measured) read(r *row, text string) error {
 		return err
 	}
 	whole := m.unit.convert(v)
-	if v < 0 || whole > m.most || (whole == 0 && !m.zero) {
-		return fmt.Errorf("is not %s %s", m.limits(), m.unit.words())
+	switch {
+	case whole > m.most:
+		return fmt.Errorf("is more than %s %s; %s", m.largest(), m.unit.words(), orEmpty)
+	case v < 0 && m.zero:
+		return errors.New("is below 0; " + orEmpty)
+	case v < 0 || whole == 0 && !m.zero:
+		return errors.New("is not above 0; " + orEmpty)
 	}
 	m.set(r, whole)
 	return nil
 }
 
+const orEmpty = "correct it, or leave the field empty where it is not known"
+
 // limits states the limits in the column's own unit.
 func (m measured) limits() string {
-	const sample = 1e6 // large enough that its rounding does not show
-	most := float64(m.most) * sample / float64(m.unit.convert(sample))
 	from := "above 0, at most "
 	if m.zero {
 		from = "0 to "
 	}
-	return from + fiveFigures(most)
+	return from + m.largest()
+}
+
+func (m measured) largest() string {
+	const sample = 1e6 // large enough that its rounding does not show
+	return fiveFigures(float64(m.most) * sample / float64(m.unit.convert(sample)))
 }
 
 // fiveFigures writes a limit as people would, and never above what it is.
@@ -192,7 +202,7 @@ func worded[T rules.Vocabulary](c Column, set func(r *row, v T)) *Column {
 	c.read = func(r *row, text string) error {
 		v, err := rules.ParseWord[T](text)
 		if err != nil {
-			return errors.New("is not " + c.Type)
+			return errors.New("is not " + c.Type + orNearest(text, words))
 		}
 		set(r, v)
 		return nil
@@ -246,7 +256,7 @@ func among(c Column, words ...string) *Column {
 	c.Type = "one of " + strings.Join(words, ", ")
 	c.read = func(_ *row, text string) error {
 		if !slices.Contains(words, text) {
-			return errors.New("is not " + c.Type)
+			return errors.New("is not " + c.Type + orNearest(text, words))
 		}
 		return nil
 	}

@@ -6,7 +6,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
+
+	"example.org/rootward/rules/nearest"
 )
 
 // csvSource reads rows of comma-separated values after a header line.
@@ -88,6 +91,14 @@ func (s *csvSource) match(names []string, line int) error {
 		refuse("", "the columns are not separated by commas; save the file as CSV with commas")
 		return problems
 	}
+	switch {
+	case slices.ContainsFunc(names, func(name string) bool { return strings.Contains(name, "\r") }):
+		refuse("", "the lines end in CR alone, which does not end a line of CSV; save the file with line ends LF or CR LF")
+		return problems
+	case !slices.ContainsFunc(names, namesColumn):
+		refuse("", "the first line names no column of an inventory; if it is a row of data, put a line with the names of the columns above it; rootward columns lists them")
+		return problems
+	}
 	seen := make(map[string]bool, len(names))
 	for i, name := range names {
 		name = strings.TrimSpace(name)
@@ -113,6 +124,12 @@ func (s *csvSource) match(names []string, line int) error {
 	}
 	problems.Faults = problems.Faults[:min(len(problems.Faults), maxHeaderFaults)]
 	return problems
+}
+
+// namesColumn reports whether a field of a header is the name of a column, if with a slip.
+func namesColumn(field string) bool {
+	field = strings.TrimSpace(field)
+	return columnByName[field] != nil || len(inUnits(field)) > 0 || strings.HasPrefix(field, ignoredPrefix) || nearest.To(field, columnNames...) != ""
 }
 
 // maxHeaderFaults is more than anyone mends at a time.

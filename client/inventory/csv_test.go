@@ -135,7 +135,7 @@ func TestWrongDistancesToPlaces(t *testing.T) {
 	rec := rowOf(t, "distance_school_ft,distance_school_m,distance_apiary_m,other_places_beyond_ft,lake_state", "1,1,-1,far,damp")
 	assert.Equal(t, strings.Join([]string{
 		`line 2, column distance_school_m, "1": the row gives distance_school_ft too; keep one of the two`,
-		`line 2, column distance_apiary_m, "-1": is not 0 to 1000000 metres`,
+		`line 2, column distance_apiary_m, "-1": is below 0; correct it, or leave the field empty where it is not known`,
 		`line 2, column other_places_beyond_ft, "far": is not a number; write a plain decimal number such as 12.5, or leave the field empty where it is not known`,
 		`line 2, column lake_state, "damp": is not one of wet, dry`, "",
 	}, "\n"), faultsOf([]*inventory.Record{rec}))
@@ -183,6 +183,8 @@ func TestRefusedHeaders(t *testing.T) {
 		{"unit of the slope missing", header + ",slope", "name it slope_percent"},
 		{"misspelt", header + ",heigth_ft", "column heigth_ft: is not a column of an inventory; height_ft is the nearest"},
 		{"other case", header + ",DBH_in", "dbh_in is the nearest"},
+		{"no header, but data", "t-1,Ailanthus altissima,north,us/velmora,tree,3,2\n", "line 1: the first line names no column of an inventory; if it is a row of data"},
+		{"old line ends", header + "\r" + good + "\r", "line 1: the lines end in CR alone"},
 		{"unknown", header + ",weather", "begin its name with x_"},
 		{"nameless", header + ",,dbh_in", "field 6: the column has no name"},
 		{"twice", header + ",dbh_in,dbh_in", "line 1, column dbh_in: field 7 has the name of an earlier column"},

@@ -125,7 +125,7 @@ func TestFaultsOfParquetNameTheRow(t *testing.T) {
 	file := fileOf(t, noSpecies, thick, again, moved, bad)
 	assert.Equal(t, strings.Join([]string{
 		"row 1, column scientificName: is missing; expected species, as the catalogue names it: text of at most 200 bytes",
-		`row 2, column dbh_in, "-1": is not above 0, at most 196.85 inches`,
+		`row 2, column dbh_in, "-1": is not above 0; correct it, or leave the field empty where it is not known`,
 		`row 3, column occurrenceID, "a": was given to the row in row 1 before; two rows for one stem are two doses for it: take one out, or give each row its own`,
 		`row 4, column place, "us/velmora": is not us, the place of site "n" in row 1; a site has one place`,
 		`row 5, column form, "bush": is not one of seedling, root_sucker, sapling, tree, stump, stump_sprout`,

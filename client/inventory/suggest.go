@@ -3,6 +3,8 @@ package inventory
 import (
 	"fmt"
 	"strings"
+
+	"example.org/rootward/rules/nearest"
 )
 
 // unknownColumn says what could have been meant by a name that is no column.
@@ -14,10 +16,7 @@ func unknownColumn(name string) string {
 		return fmt.Sprintf("does not say its unit, and none is assumed; name it %s", strings.Join(units, " or "))
 	}
 	problem := "is not a column of an inventory"
-	if near := nearest(name); near != "" {
-		problem += fmt.Sprintf("; %s is the nearest", near)
-	}
-	return problem + "; to keep a column that is not to be read, begin its name with x_"
+	return problem + orNearest(name, columnNames) + "; to keep a column that is not to be read, begin its name with x_"
 }
 
 // inUnits lists the columns that state a quantity of this name in some unit.
@@ -32,38 +31,17 @@ func inUnits(name string) []string {
 	return list
 }
 
-// nearest is the column whose name takes the fewest changes, if they are few.
-func nearest(name string) string {
-	const longest = 60 // twice the longest name
-	if len(name) > longest {
-		return ""
-	}
-	best, fewest := "", 1+max(1, len(name)/3)
+var columnNames = func() (names []string) {
 	for _, c := range columns {
-		if n := changes(strings.ToLower(name), strings.ToLower(c.Name)); n < fewest {
-			best, fewest = c.Name, n
-		}
+		names = append(names, c.Name)
 	}
-	return best
-}
+	return names
+}()
 
-// changes counts the letters to insert, drop or replace between two names.
-func changes(a, b string) int {
-	line := make([]int, len(b)+1)
-	for j := range line {
-		line[j] = j
+// orNearest adds the name that may have been meant, if there is one.
+func orNearest(word string, names []string) string {
+	if near := nearest.To(word, names...); near != "" {
+		return fmt.Sprintf("; %s is the nearest", near)
 	}
-	for i := range len(a) {
-		diagonal := line[0]
-		line[0] = i + 1
-		for j := range len(b) {
-			replace := diagonal
-			if a[i] != b[j] {
-				replace++
-			}
-			diagonal = line[j+1]
-			line[j+1] = min(replace, line[j]+1, line[j+1]+1)
-		}
-	}
-	return line[len(b)]
+	return ""
 }

@@ -49,6 +49,14 @@ func lastWords(name, prefix string) string {
 	return strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(name, prefix), "_", " "))
 }
 
+// Count is a number of things, of which the word for one is given.
+func Count[N int | int32 | int64](n N, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
 // Date gives YYYY-MM-DD, and nothing for no date.
 func Date(d *date.Date) string {
 	if d.GetYear() == 0 {

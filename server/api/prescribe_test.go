@@ -148,6 +148,7 @@ func TestFaultsOfStems(t *testing.T) {
 		"a number past a byte":  {func(s *treatmentv1.Stem) { s.Form = 257 }, []string{"form"}},
 		"slope too steep":       {func(s *treatmentv1.Stem) { s.SlopePercent = ptr(1_000.1) }, []string{"slope_percent"}},
 		"an unknown species":    {func(s *treatmentv1.Stem) { s.ScientificName = "Nullius nullius" }, []string{"scientific_name"}},
+		"a slip in a species":   {func(s *treatmentv1.Stem) { s.ScientificName = "ailanthus altisima" }, []string{"scientific_name"}},
 		"a name of any length":  {func(s *treatmentv1.Stem) { s.ScientificName = strings.Repeat("n", 1_000) }, []string{"scientific_name"}},
 		"an id of any length":   {func(s *treatmentv1.Stem) { s.StemId = strings.Repeat("n", 201) }, []string{"stem_id"}},
 		"water farther than is": {func(s *treatmentv1.Stem) { s.OtherWaterBeyondM = ptr(1_000_000.1) }, []string{"other_water_beyond_m"}},

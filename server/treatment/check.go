@@ -11,24 +11,24 @@ import (
 
 // Check lists everything that keeps a row from being read as a stem, sorted by
 // field.
-func (s *Stem) Check(c *Catalogue) []FieldFault { return s.faults(c.species(s.Species) != nil) }
+func (s *Stem) Check(c *Catalogue) []FieldFault { return s.faults(c, c.species(s.Species) != nil) }
 
 // faults is Check for a species that the catalogue has, or has not. It takes no memory
 // for a row without faults, which most are.
-func (s *Stem) faults(known bool) []FieldFault {
+func (s *Stem) faults(c *Catalogue, known bool) []FieldFault {
 	if known && s.isSingle() {
 		return nil
 	}
-	return s.faultsByField(known)
+	return s.faultsByField(c, known)
 }
 
-func (s *Stem) faultsByField(known bool) []FieldFault {
+func (s *Stem) faultsByField(c *Catalogue, known bool) []FieldFault {
 	var f faults
 	if s.ID == "" || len(s.ID) > MaxID {
 		f.add("stem_id", "has %d bytes; give each row an id of 1 to %d", len(s.ID), MaxID)
 	}
 	if !known {
-		f.add("scientific_name", "%q is not in the catalogue of species; correct it, or add the species with its sources", s.Species)
+		f.add("scientific_name", "%q is not in the catalogue of species%s; correct it, or add the species with its sources", s.Species, c.nearest(s.Species))
 	}
 	if !rules.Known(s.Form) {
 		f.add("form", "is not stated; use one of %v", rules.Words[rules.GrowthForm]())

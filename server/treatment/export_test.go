@@ -30,10 +30,10 @@ var LotOf = lotOf
 const Lots = lots
 
 // Faults is what is wrong with a stem of a known species.
-func (s *Stem) Faults() []FieldFault { return s.faults(true) }
+func (s *Stem) Faults() []FieldFault { return s.faults(nil, true) }
 
 // FaultsByField is Faults, found by a look at each field.
-func (s *Stem) FaultsByField() []FieldFault { return s.faultsByField(true) }
+func (s *Stem) FaultsByField() []FieldFault { return s.faultsByField(nil, true) }
 
 // WithChecksum ends a stretch of sums.
 func WithChecksum(text []byte) []byte {

@@ -90,7 +90,7 @@ func (p *Planner) Propose(plan *Plan, stem *Stem) {
 func (p *Planner) propose(plan *Plan, stem *Stem) {
 	plan.chosen = -1
 	k := p.kind(stem.Species)
-	if faults := stem.faults(k != nil); len(faults) > 0 {
+	if faults := stem.faults(p.catalogue, k != nil); len(faults) > 0 {
 		plan.Outcome, plan.Faults = Rejected, faults
 		return
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.org/rootward/rules"
+	"example.org/rootward/rules/nearest"
 	"example.org/rootward/rules/quantity"
 )
 
@@ -74,6 +75,18 @@ func (c *Catalogue) species(name string) *Species {
 		}
 	}
 	return nil
+}
+
+// nearest names the species that may have been meant, if there is one.
+func (c *Catalogue) nearest(name string) string {
+	var names []string
+	for i := range c.Species {
+		names = append(names, c.Species[i].Name)
+	}
+	if near := nearest.To(name, names...); near != "" {
+		return "; " + near + " is the nearest"
+	}
+	return ""
 }
 
 // Stems is how many stems the row stands for.
