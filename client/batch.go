@@ -97,13 +97,26 @@ func (c *Client) lasting(ctx context.Context, id string, do func() error, far fu
 
 func noFurther() int64 { return 0 }
 
-// await waits for a server that is away.
+// await waits for a server that is away. A connection may still be taken for ready when
+// its server is killed, and a call on it then fails at once.
 func (c *Client) await(ctx context.Context, id string) error {
 	ctx, cancel := context.WithTimeout(ctx, patience)
 	defer cancel()
-	_, err := c.Inventory.GetBatch(ctx, &inventoryv1.GetBatchRequest{BatchId: id}, grpc.WaitForReady(true))
-	return err
+	for {
+		_, err := c.Inventory.GetBatch(ctx, &inventoryv1.GetBatchRequest{BatchId: id}, grpc.WaitForReady(true))
+		if status.Code(err) != codes.Unavailable {
+			return err
+		}
+		select {
+		case <-time.After(awaitAgain):
+		case <-ctx.Done():
+			return err
+		}
+	}
 }
+
+// awaitAgain is how long a server that is away is left alone.
+const awaitAgain = 200 * time.Millisecond
 
 // upload sends the chunks of a file that the server does not keep yet.
 type upload struct {

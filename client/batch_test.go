@@ -31,6 +31,7 @@ type keeper struct {
 	clienttest.Server
 	mu     sync.Mutex
 	away   map[string]int
+	stays  int // calls of GetBatch that fail after WatchBatch has
 	batch  *inventoryv1.Batch
 	begin  *treatmentv1.StreamBegin
 	chunks [][]byte
@@ -61,6 +62,9 @@ func (k *keeper) CreateBatch(_ context.Context, q *inventoryv1.CreateBatchReques
 }
 
 func (k *keeper) GetBatch(context.Context, *inventoryv1.GetBatchRequest) (*inventoryv1.GetBatchResponse, error) {
+	if err := k.isAway("GetBatch"); err != nil {
+		return nil, err
+	}
 	return &inventoryv1.GetBatchResponse{Batch: k.batch, Begin: k.begin}, nil
 }
 
@@ -104,6 +108,9 @@ func (k *keeper) WatchBatch(_ *inventoryv1.WatchBatchRequest, s grpc.ServerStrea
 		return err
 	}
 	if err := k.isAway("WatchBatch"); err != nil {
+		k.mu.Lock()
+		k.away["GetBatch"] = k.stays
+		k.mu.Unlock()
 		return err
 	}
 	k.batch = proto.CloneOf(k.batch)
@@ -213,6 +220,18 @@ func TestASubmissionGoesOnWhereItStopped(t *testing.T) {
 	k.sent = 0
 	require.NoError(t, submit(), "it was started before")
 	assert.Zero(t, k.sent)
+}
+
+// A server that was killed answers nothing for a while, also on a connection that seems
+// to be there.
+func TestAWatchOutlivesAServerThatComesBackLate(t *testing.T) {
+	k := &keeper{away: map[string]int{"WatchBatch": 1}, stays: 3}
+	c := clienttest.Connect(t, k.register)
+	b, err := c.Submit(t.Context(), many(t, 5), client.Options{Date: clienttest.Date}, client.NewRequestID(), "")
+	require.NoError(t, err)
+	b, err = c.Watch(t.Context(), b.GetBatchId(), func(*inventoryv1.Batch) {})
+	require.NoError(t, err)
+	assert.Equal(t, inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, b.GetState())
 }
 
 func TestResultsAreForTheFileThatWasSubmitted(t *testing.T) {
