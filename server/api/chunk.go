@@ -6,7 +6,6 @@ import (
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
-	"example.org/rootward/server/treatment"
 )
 
 // maxRows is how many rows one chunk has at most.
@@ -116,9 +115,4 @@ func (f *faults) placeColumns(list []*treatmentv1.PlaceColumn, rows int) {
 		f.unless(len(p.GetDistanceUm()) == rows, path+"distance_um", "has %d values, there are %d rows: give one a row", len(p.GetDistanceUm()), rows)
 		f.column(path+"at_least", len(p.GetAtLeast()), rows)
 	}
-}
-
-// reject lists what is wrong with a row that could not be read.
-func (r *row) reject(c *treatment.Catalogue) treatment.Plan {
-	return treatment.Plan{Outcome: treatment.Rejected, Faults: r.all(c)}
 }

@@ -166,9 +166,10 @@ func (r *run) Answer(chunk []byte, read any) (batch.Answer, error) {
 	r.settle(&r.rows, &r.answer)
 	r.measuring.used = r.explains.measuring.used
 	var err error
-	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answer.list(&r.sent)); err != nil {
+	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answer.list(&r.rows, &r.sent, r.catalogue)); err != nil {
 		return batch.Answer{}, err
 	}
+	r.answer.forget()
 	if r.told, err = kept.MarshalAppend(r.told[:0], r.tally(sites)); err != nil {
 		return batch.Answer{}, err
 	}

@@ -3,6 +3,7 @@ package api
 import (
 	"testing"
 
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/treatment"
 )
 
@@ -27,4 +28,23 @@ func Propose(tb testing.TB, atOnce int) {
 	before := proposersOf
 	proposersOf = func() int { return atOnce }
 	tb.Cleanup(func() { proposersOf = before })
+}
+
+// Told counts the rejections that the answer to a chunk holds once it is settled, once it is
+// listed and once it was sent.
+func (s *Treatment) Told(tb testing.TB, begin *treatmentv1.StreamBegin, c *treatmentv1.StemChunk) (settled, listed, sent int) {
+	st, err := s.newStream(tb.Context(), begin)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	defer st.aside.Close()
+	var rows chunkRows
+	var a chunkAnswer
+	rows.look(c)
+	st.newProposer(1).propose(&rows, &a)
+	st.settle(&rows, &a)
+	settled = len(a.Rejections)
+	listed = len(a.list(&rows, &st.sent, st.catalogue).GetRejections())
+	a.forget()
+	return settled, listed, len(a.Rejections)
 }

@@ -15,6 +15,7 @@ import (
 	"example.org/rootward/proto/columnar"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/server/treatment"
 )
 
 type stemService = grpc.BidiStreamingServer[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
@@ -70,7 +71,7 @@ func (st *stemStream) answerAll(stream stemService) error {
 		working.Go(func() { l.propose(ctx, list[i]) })
 	}
 	var notSent error
-	sending.Go(func() { notSent = l.send(&st.sent) })
+	sending.Go(func() { notSent = l.send(&st.sent, st.catalogue) })
 	endSending := sync.OnceFunc(func() { close(l.settled); sending.Wait() })
 	defer endSending() // where something panics, too: nothing is sent after the call
 	err := st.settleAll(l)
@@ -167,11 +168,12 @@ func (st *stemStream) settleAll(l *pipeline) error {
 }
 
 // send lists what the rows of answers share, and sends them, up to the first that cannot be.
-func (l *pipeline) send(before *[]sent) error {
+func (l *pipeline) send(before *[]sent, catalogue *treatment.Catalogue) error {
 	defer close(l.stuck)
 	for c := range l.settled {
 		err := guarded(func() error {
-			chunk := &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: c.answer.list(before)}
+			chunk := &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: c.answer.list(&c.rows, before, catalogue)}
+			defer c.answer.forget()
 			return l.stream.Send(&treatmentv1.PrescribeStreamResponse{Message: chunk})
 		})
 		if err != nil {

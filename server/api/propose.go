@@ -55,10 +55,9 @@ func (p *proposer) propose(rows *chunkRows, a *chunkAnswer) {
 }
 
 func (p *proposer) proposeRow(rows *chunkRows, i int, a *chunkAnswer) {
-	site := p.read(rows, i, a.named)
+	site := p.row.readSited(rows, i, a.named)
 	if len(p.row.list) > 0 {
-		plan := p.row.reject(p.catalogue)
-		a.propose(i, &plan, notKnown)
+		a.propose(i, &treatment.Plan{Outcome: treatment.Rejected}, notKnown)
 		return
 	}
 	p.planOf(site)
@@ -68,20 +67,15 @@ func (p *proposer) proposeRow(rows *chunkRows, i int, a *chunkAnswer) {
 	a.propose(i, &p.plan, site.at)
 }
 
-// read reads a row, and gives its site among those that the chunk's words name.
-func (p *proposer) read(rows *chunkRows, i int, words []*plannedSite) *plannedSite {
-	c := rows.StemChunk
-	p.row.readRow(rows, i)
-	var site *plannedSite
-	if at := c.GetSite()[i]; at != notKnown {
-		site = words[at]
-	} else {
-		site = p.stemStream.sites[""]
+// readSited reads a row, and gives its site among those that the chunk's words name.
+func (r *row) readSited(rows *chunkRows, i int, words []*plannedSite) *plannedSite {
+	r.readRow(rows, i)
+	at := rows.Site[i]
+	if at != notKnown && words[at] != nil {
+		return words[at]
 	}
-	if site == nil {
-		p.row.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", named(c, c.GetSite()[i]))
-	}
-	return site
+	r.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", named(rows.StemChunk, at))
+	return nil
 }
 
 // planOf plans for the row, which could be read.
@@ -98,7 +92,7 @@ func (p *proposer) planOf(site *plannedSite) {
 // explain gives the explanation of a row that was proposed for, and held for a later season
 // or not, in a chunk whose answer is not complete yet.
 func (p *proposer) explain(rows *chunkRows, i int, held bool, a *chunkAnswer) *explained {
-	site := p.read(rows, i, a.named)
+	site := p.row.readSited(rows, i, a.named)
 	p.planOf(site)
 	if held {
 		p.plan.Hold()
@@ -112,12 +106,8 @@ func (a *chunkAnswer) propose(row int, plan *treatment.Plan, site int32) {
 	a.Outcome = append(a.Outcome, byte(plan.Outcome))
 	a.Dose = append(a.Dose, a.doses.number(&plan.Dose))
 	a.proposals = append(a.proposals, proposal{plan.Key, plan.Held, site, a.numberOf(plan.Maxima), int32(plan.Class)})
-	number := a.FirstRow + int64(row)
 	if second := writeDose(&plan.Second); second != nil {
-		a.SecondDoses = append(a.SecondDoses, &treatmentv1.SecondDose{Row: number, Dose: second})
-	}
-	if plan.Outcome == treatment.Rejected {
-		a.Rejections = append(a.Rejections, &treatmentv1.Rejection{Row: number, Faults: writeFaults(plan.Faults)})
+		a.SecondDoses = append(a.SecondDoses, &treatmentv1.SecondDose{Row: a.FirstRow + int64(row), Dose: second})
 	}
 }
 

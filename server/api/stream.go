@@ -180,10 +180,11 @@ func (st *stemStream) dropHeld(a *chunkAnswer) {
 	a.doses.doses, st.held.doses = st.held.doses, a.doses.doses
 }
 
-// list completes an answer with what its rows share.
-func (a *chunkAnswer) list(before *[]sent) *treatmentv1.PrescriptionChunk {
+// list completes the answer to some rows with what they share, and with their faults.
+func (a *chunkAnswer) list(rows *chunkRows, before *[]sent, c *treatment.Catalogue) *treatmentv1.PrescriptionChunk {
 	a.doses.write(&a.PrescriptionChunk)
 	a.wording.write(&a.PrescriptionChunk, before)
+	a.tell(rows, c)
 	return &a.PrescriptionChunk
 }
 
@@ -243,7 +244,7 @@ func (a *chunkAnswer) reset(c *treatmentv1.StemChunk) {
 	a.doses.reset()
 	a.wording.reset()
 	a.Outcome, a.Explanation, a.Dose = a.Outcome[:0], a.Explanation[:0], a.Dose[:0]
-	a.Pieces, a.SecondDoses, a.Rejections = emptied(a.Pieces), emptied(a.SecondDoses), emptied(a.Rejections)
+	a.Pieces, a.SecondDoses, a.Rejections = emptied(a.Pieces), emptied(a.SecondDoses), nil
 }
 
 // emptied keeps a list's memory but nothing that it points to.

@@ -221,15 +221,18 @@ func TestASplitSiteIsTheSameInBoth(t *testing.T) {
 
 func TestRowsOfUnknownSitesAreRejected(t *testing.T) {
 	c := serveFull(t)
-	rows := chunkOf(1, "elsewhere", []*treatmentv1.Stem{goodStem()})
+	rows := chunkOf(1, "elsewhere", []*treatmentv1.Stem{goodStem(), goodStem()})
+	rows.Site[1] = -1
 	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}}), chunk(rows))
 	require.NoError(t, err)
-	got := rowsOf(answers[0].GetChunk(), columnar.IDs(rows))[0]
-	assert.Equal(t, treatmentv1.Outcome_OUTCOME_REJECTED, got.Outcome)
-	require.Len(t, got.Faults, 1)
-	assert.Equal(t, "site_id", got.Faults[0].Field)
-	assert.Contains(t, got.Faults[0].Problem, `"elsewhere" is not among the sites`)
-	assert.Equal(t, int64(1), answers[1].GetSummary().Totals.Rejected)
+	for i, named := range []string{"elsewhere", ""} {
+		got := rowsOf(answers[0].GetChunk(), columnar.IDs(rows))[i]
+		assert.Equal(t, treatmentv1.Outcome_OUTCOME_REJECTED, got.Outcome)
+		require.Len(t, got.Faults, 1)
+		assert.Equal(t, "site_id", got.Faults[0].Field)
+		assert.Contains(t, got.Faults[0].Problem, fmt.Sprintf("%q is not among the sites", named))
+	}
+	assert.Equal(t, int64(2), answers[1].GetSummary().Totals.Rejected)
 }
 
 func TestRowsAtUnknownPlacesAreUndetermined(t *testing.T) {
