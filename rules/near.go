@@ -30,6 +30,19 @@ func (b *Buffer) nearWater(t *Treatment, name func() string) *nearWater {
 	}
 }
 
+// Reductions names those that buffers offer, as Treatment.Granted does, each once in their
+// order; no other bears on anything. It is not nil.
+func (g *Governing) Reductions() []string {
+	names := []string{}
+	for i := range g.rows {
+		if b, ok := g.rows[i].row.Effect.(Buffer); ok && b.Activity != MixAndLoad && b.Reduction.Stated() {
+			names = append(names, g.rows[i].name())
+		}
+	}
+	slices.Sort(names)
+	return slices.Compact(names)
+}
+
 // clears is what the buffer says of a stem among these waters.
 func (b *nearWater) clears(w *Waters) Decision {
 	decision := Allowed

@@ -223,3 +223,17 @@ func TestPlacesAsJSON(t *testing.T) {
 		}
 	}
 }
+
+// What a site can be granted is what buffers of its law offer.
+func TestReductionsOfALaw(t *testing.T) {
+	reduction := rules.Reduction{Distance: 10 * quantity.Metre, Evidence: "a survey", DecidedBy: "the district", RecordField: "reduction"}
+	reduced := wellBuffer(func(b *rules.Buffer) { b.Reduction = reduction })
+	other := wellBuffer(func(b *rules.Buffer) { b.Reduction = reduction })
+	other.ID = "another"
+	plain := wellBuffer(func(*rules.Buffer) {})
+	plain.ID = "plain"
+	set := setOf(t, "nation", rules.Federal, "us", reduced, plain, other, row("ban", rules.Prohibit{}))
+	assert.Equal(t, []string{"nation/another", "nation/well"}, rules.Govern("us", midsummer, []*rules.Set{set}).Reductions())
+	none := setOf(t, "nation", rules.Federal, "us", plain)
+	assert.Equal(t, []string{}, rules.Govern("us", midsummer, []*rules.Set{none}).Reductions())
+}

@@ -133,7 +133,7 @@ func (l *dayLaw) prescribe(b *anew, rows []*treatmentv1.Stem) {
 		b.measuring.measure(r, b.law, b.settings, nil)
 		stems = append(stems, r.stem)
 	}
-	plans, planner := b.first(b.catalogue, b.law, &b.site.Site).PlanAll(b.site.Site, stems)
+	plans, planner := b.first(b.catalogue, b.law).PlanAll(b.site.Site, stems)
 	for i := range plans {
 		e := l.words[plans[i].Key]
 		if e == nil {

@@ -78,18 +78,38 @@ func newDesk(settings *treatment.Settings) *desk {
 // plan for none, and are for one goroutine at a time.
 type planners map[*rules.Governing]*treatment.Planner
 
-func (l planners) first(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site, settings *treatment.Settings) *treatment.Planner {
+func (l planners) first(c *treatment.Catalogue, g *rules.Governing, settings *treatment.Settings) *treatment.Planner {
 	p := l[g]
 	if p == nil {
-		p = treatment.NewPlanner(c, g, &treatment.Site{Granted: site.Granted}, settings)
+		p = treatment.NewPlanner(c, g, &treatment.Site{}, settings)
 		l[g] = p
 	}
 	return p
 }
 
 // first is that of the session itself.
-func (d *desk) first(c *treatment.Catalogue, g *rules.Governing, site *treatment.Site) *treatment.Planner {
-	return d.planners.first(c, g, site, d.settings)
+func (d *desk) first(c *treatment.Catalogue, g *rules.Governing) *treatment.Planner {
+	return d.planners.first(c, g, d.settings)
+}
+
+// rest drops what they keep of the last rows, and gives how many sets of options they keep.
+func (l planners) rest() (kinds int) {
+	for _, p := range l {
+		p.Rest()
+		kinds += p.Kinds()
+	}
+	return kinds
+}
+
+// rest has the planners drop what they keep of the last rows, or go where they keep too much.
+func (d *desk) rest() {
+	kinds := d.planners.rest()
+	for _, l := range d.beside {
+		kinds += l.rest()
+	}
+	if kinds > maxIdleKinds {
+		d.planners, d.beside = planners{}, nil
+	}
 }
 
 // proposing gives the planners of a proposer with the number, from 0, which has the
@@ -136,6 +156,9 @@ const (
 	maxIdleFindings = 20_000 // of each
 )
 
+// maxIdleKinds is how many sets of options each keeps. Tests make it little.
+var maxIdleKinds = 512
+
 // desks are those that no session uses at the moment, the last used last.
 type desks struct {
 	sync.Mutex
@@ -176,6 +199,7 @@ func (l *desks) put(d *desk) {
 	if d.bound {
 		d.unbind()
 	}
+	d.rest()
 	if len(d.places) > maxIdlePlaces || len(d.findings) > maxIdleFindings {
 		return
 	}

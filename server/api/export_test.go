@@ -30,6 +30,27 @@ func Propose(tb testing.TB, atOnce int) {
 	tb.Cleanup(func() { proposersOf = before })
 }
 
+// KeepKinds has idle desks keep so many sets of options for the length of a test. No other
+// may run beside it.
+func KeepKinds(tb testing.TB, most int) {
+	before := maxIdleKinds
+	maxIdleKinds = most
+	tb.Cleanup(func() { maxIdleKinds = before })
+}
+
+// Idle counts the desks that no session uses, and the sets of options that they keep.
+func (s *Treatment) Idle() (idle, kinds int) {
+	s.desks.Lock()
+	defer s.desks.Unlock()
+	for _, d := range s.desks.idle {
+		kinds += d.planners.rest()
+		for _, l := range d.beside {
+			kinds += l.rest()
+		}
+	}
+	return len(s.desks.idle), kinds
+}
+
 // Told counts the rejections that the answer to a chunk holds once it is settled, once it is
 // listed and once it was sent.
 func (s *Treatment) Told(tb testing.TB, begin *treatmentv1.StreamBegin, c *treatmentv1.StemChunk) (settled, listed, sent int) {

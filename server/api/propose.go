@@ -83,7 +83,7 @@ func (p *proposer) planOf(site *plannedSite) {
 	s := &p.sites[site.at]
 	if s.Planner == nil {
 		s.law = p.lawOf(site)
-		s.Planner = p.planners.first(p.catalogue, s.law, &site.Site, p.settings).For(&site.Site)
+		s.Planner = p.planners.first(p.catalogue, s.law, p.settings).For(&site.Site)
 	}
 	p.measuring.measure(&p.row, s.law, p.settings, &p.measured)
 	s.Propose(&p.plan, &p.row.stem)

@@ -211,7 +211,7 @@ func (st *stemStream) lawOf(s *plannedSite) *rules.Governing {
 
 // planner gives a site the planner that counts for it. The site has its law.
 func (st *stemStream) planner(s *plannedSite) {
-	s.planner = st.first(st.catalogue, s.law, &s.Site).For(&s.Site)
+	s.planner = st.first(st.catalogue, s.law).For(&s.Site)
 	s.planner.PutAside(st.aside)
 }
 

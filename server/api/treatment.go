@@ -93,7 +93,7 @@ func (b *session) prescribe(ctx context.Context, site *site, list []*treatmentv1
 	if memory.at == nil {
 		memory.at = map[*explained]int32{}
 	}
-	plans, planner := b.first(b.catalogue, g, &site.Site).PlanAll(site.Site, stems)
+	plans, planner := b.first(b.catalogue, g).PlanAll(site.Site, stems)
 	w := rowAnswers{session: b, at: memory.at, rows: make([]rowAnswer, len(list))}
 	w.Prescriptions = make([]*treatmentv1.Prescription, len(list))
 	for i, p := range list {

@@ -13,6 +13,9 @@ func (p *Planner) OneByOne() *Planner {
 	return p
 }
 
+// Grants is how many combinations of reductions are kept, with options or without.
+func (p *Planner) Grants() int { return len(p.grants.byGranted) }
+
 // Need is the mix that the method of a recipe asks for.
 func Need(s *Settings, diameter, crown quantity.Micrometres, stems int64, r *Recipe) quantity.Microlitres {
 	for _, m := range methods {

@@ -123,6 +123,9 @@ func (p *Planner) kind(species string) *kind {
 		return nil // not kept: rows may hold any number of names
 	}
 	k := &kind{background: p.about(species, p.governing.On)}
+	if len(p.kinds.byName) == 0 {
+		p.grants.fill(p.kinds)
+	}
 	p.kinds.add(k)
 	return k
 }

@@ -28,8 +28,9 @@ type Planner struct {
 	governing *rules.Governing
 	site      *Site
 	settings  *Settings
-	together  int // how many options are weighed together; where there are more, one by one
-	kinds     *kinds
+	together  int    // how many options are weighed together; where there are more, one by one
+	kinds     *kinds // by grants
+	grants    *grants
 	calendars map[string]*calendar
 	tallies   []*tally // an active each
 	aside     *Aside   // where their sums go that memory has no room for; nil: nowhere
@@ -48,11 +49,12 @@ type work struct {
 
 // NewPlanner makes a planner. Neither argument may change while it is used.
 func NewPlanner(c *Catalogue, g *rules.Governing, site *Site, settings *Settings) *Planner {
-	return &Planner{
-		catalogue: c, governing: g, site: site, settings: settings,
-		together: rules.MaxPanel, kinds: &kinds{}, calendars: map[string]*calendar{},
+	p := &Planner{
+		catalogue: c, governing: g, settings: settings,
+		together: rules.MaxPanel, grants: &grants{byGranted: map[string]*kinds{}}, calendars: map[string]*calendar{},
 		work: &work{said: map[said][]string{}},
 	}
+	return p.For(site)
 }
 
 // Plan is the answer for one stem, without words. Explain gives the words.

@@ -2,7 +2,6 @@ package treatment
 
 import (
 	"maps"
-	"slices"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -13,10 +12,19 @@ import (
 func (p *Planner) For(site *Site) *Planner {
 	q := *p
 	q.site, q.tallies, q.room, q.aside = site, nil, room{}, nil
-	if !slices.Equal(site.Granted, p.site.Granted) {
-		q.kinds = &kinds{}
-	}
+	q.kinds = p.grants.of(p.governing, site.Granted)
 	return &q
+}
+
+// Kinds is how many sets of options planners keep that were made from this one, and itself.
+func (p *Planner) Kinds() int { return len(p.grants.filled) }
+
+// Rest drops what those planners keep of the last stem, and of grants without options.
+func (p *Planner) Rest() {
+	p.grants.rest()
+	if w := p.work; w.asked.stem != nil {
+		w.stem, w.asked, w.site = Stem{}, question{}, rules.Surroundings{}
+	}
 }
 
 // Use is acid equivalent of one active ingredient on the site.
