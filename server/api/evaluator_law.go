@@ -89,15 +89,11 @@ func (st *stemStream) pinPlace(law *Law, place string) *inventoryv1.PinnedPlace 
 	for _, gap := range g.Gaps {
 		p.Gaps = append(p.Gaps, &inventoryv1.PinnedGap{Place: gap.Place, Reason: gap.Reason})
 	}
-	var facts []rules.SiteFacts
-	for _, site := range st.byPlace[place] {
-		facts = append(facts, site.facts)
-	}
 	rows := g.Computed()
 	if len(rows) == 0 {
 		return p
 	}
-	laws := law.atAll(st.ctx, g, facts)
+	laws := law.atAll(st.ctx, g, factsOf(st.byPlace[place].list))
 	for i, row := range rows {
 		if answers, computed := answersTo(i, laws); computed {
 			p.Answers = append(p.Answers, &inventoryv1.PinnedAnswers{

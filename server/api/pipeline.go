@@ -8,6 +8,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"sync"
+	"sync/atomic"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
@@ -46,9 +47,11 @@ type pipeline struct {
 	inOrder  chan *passage // all, as they come
 	settled  chan *passage // that are to be sent
 	stuck    chan struct{} // closed once nothing is sent any more
+	panicked atomic.Pointer[panicked]
 }
 
-// answerAll answers the chunks of a stream in their order.
+// answerAll answers the chunks of a stream in their order. A panic beside it is one of the
+// call, also for a chunk that is answered no more: what state the desk is in nobody knows.
 func (st *stemStream) answerAll(stream stemService) error {
 	proposers := proposersOf()
 	room := proposers + 3 // one each is received, settled and sent
@@ -59,12 +62,24 @@ func (st *stemStream) answerAll(stream stemService) error {
 	for range room {
 		l.free <- &passage{proposed: make(chan struct{}, 1)}
 	}
+	err := st.answerOn(l, proposers)
+	if p := l.panicked.Load(); p != nil {
+		return raised(*p)
+	}
+	return err
+}
+
+func (st *stemStream) answerOn(l *pipeline, proposers int) error {
 	// It ends here and nowhere else: a call that is cut off must still hear of it.
-	ctx, stop := context.WithCancel(context.WithoutCancel(stream.Context()))
+	ctx, stop := context.WithCancel(context.WithoutCancel(st.ctx))
 	go l.receive(ctx)
 	var working, sending sync.WaitGroup
 	defer working.Wait() // those who propose use the desk
 	defer stop()
+	// Nor do they wait for the law of chunks that are answered no more.
+	asking, giveUp := context.WithCancel(st.ctx)
+	defer giveUp()
+	st.ctx = asking
 	list := make([]*proposer, proposers)
 	for i := range list {
 		list[i] = st.newProposer(1 + i)
@@ -89,7 +104,7 @@ func (st *stemStream) answerAll(stream stemService) error {
 	if err != nil {
 		return asideFailed(err)
 	}
-	return stream.Send(&treatmentv1.PrescribeStreamResponse{
+	return l.stream.Send(&treatmentv1.PrescribeStreamResponse{
 		Message: &treatmentv1.PrescribeStreamResponse_Summary{Summary: st.summary(uses)},
 	})
 }
@@ -104,7 +119,7 @@ func (l *pipeline) receive(ctx context.Context) {
 		case <-ctx.Done():
 			return
 		}
-		c.err = guarded(func() error { return l.stream.RecvMsg(&c.rows.received) })
+		c.err = l.guarded(func() error { return l.stream.RecvMsg(&c.rows.received) })
 		failed := c.err != nil
 		l.inOrder <- c // there is room for all
 		if failed {
@@ -114,7 +129,7 @@ func (l *pipeline) receive(ctx context.Context) {
 		select {
 		case l.unread <- c: // who waits here has taken all that are before it
 		default:
-			c.err = guarded(c.rows.read)
+			c.err = l.guarded(c.rows.read)
 			l.received <- c
 		}
 	}
@@ -127,12 +142,12 @@ func (l *pipeline) propose(ctx context.Context, p *proposer) {
 		select {
 		case c = <-l.received:
 		case c = <-l.unread:
-			c.err = guarded(c.rows.read)
+			c.err = l.guarded(c.rows.read)
 		case <-ctx.Done():
 			return
 		}
 		if c.err == nil {
-			c.err = guarded(func() error { p.propose(&c.rows, &c.answer); return nil })
+			c.err = l.guarded(func() error { p.propose(&c.rows, &c.answer); return nil })
 		}
 		c.proposed <- struct{}{}
 	}
@@ -198,6 +213,16 @@ func (k *chunkRows) read() error {
 	}
 	k.look(chunk)
 	return nil
+}
+
+// guarded is the function of that name, and keeps the first panic.
+func (l *pipeline) guarded(f func() error) error {
+	err := guarded(f)
+	var p panicked
+	if errors.As(err, &p) {
+		l.panicked.CompareAndSwap(nil, &p)
+	}
+	return err
 }
 
 // panicked is a panic of a goroutine beside that of the call, with where it was.

@@ -69,7 +69,7 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 	f.unless(len(p.GetSites()) > 0, "sites", "is empty: send 1 to %d", maxSites)
 	st := &stemStream{
 		session: newSession(c, Law{}, on, settings),
-		ctx:     ctx, sites: map[string]*plannedSite{}, byPlace: map[string][]*plannedSite{},
+		ctx:     ctx, sites: map[string]*plannedSite{}, byPlace: map[string]*sitesOfPlace{},
 	}
 	for i, p := range p.GetSites() {
 		field := fmt.Sprintf("sites[%d]", i)
@@ -77,7 +77,7 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 		f.unless(site.ID == "" || st.sites[site.ID] == nil, field+".site_id", "%q is used twice: give each site an id of its own", site.ID)
 		st.sites[site.ID] = site
 		st.order = append(st.order, site)
-		st.byPlace[site.place] = append(st.byPlace[site.place], site)
+		st.place(site)
 	}
 	st.measuring = f.positions(p.GetSettings())
 	f.trial(p.GetTrialDigests())
@@ -87,11 +87,11 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 // stemStream is the state of one stream.
 type stemStream struct {
 	*session
-	ctx      context.Context // of the stream
+	ctx      context.Context // of the stream, while it wants law
 	sites    map[string]*plannedSite
 	order    []*plannedSite
-	byPlace  map[string][]*plannedSite
-	placing  sync.Mutex // while a site is given its law
+	byPlace  map[string]*sitesOfPlace
+	placing  sync.Mutex // of what the desk has of places
 	leave    func()     // gives the desk back
 	aside    *treatment.Aside
 	explains *proposer // rows, one at a time
@@ -188,25 +188,52 @@ func (a *chunkAnswer) list(rows *chunkRows, before *[]sent, c *treatment.Catalog
 	return &a.PrescriptionChunk
 }
 
-// lawOf gives the law at a site, and is safe from any goroutine. What is computed for the
-// sites of a place is computed for all of them together.
+// sitesOfPlace are given their law once, all together. Nobody waits for that of another
+// place, which a plugin may take its time for.
+type sitesOfPlace struct {
+	list   []*plannedSite
+	govern func() // panics each time if it does once
+}
+
+// place adds a site to those of its place.
+func (st *stemStream) place(s *plannedSite) {
+	at := st.byPlace[s.place]
+	if at == nil {
+		at = &sitesOfPlace{}
+		at.govern = sync.OnceFunc(func() { st.govern(s.place, at.list) })
+		st.byPlace[s.place] = at
+	}
+	at.list = append(at.list, s)
+}
+
+// lawOf gives the law at a site, and is safe from any goroutine.
 func (st *stemStream) lawOf(s *plannedSite) *rules.Governing {
+	st.byPlace[s.place].govern()
+	return s.law
+}
+
+func (st *stemStream) govern(place string, sites []*plannedSite) {
+	g, facts := st.lawOfPlace(place), factsOf(sites)
+	for i, law := range st.session.law.atAll(st.ctx, g, facts) {
+		sites[i].law = law
+	}
+}
+
+// lawOfPlace is the law of a place before anything is computed for its sites.
+func (st *stemStream) lawOfPlace(place string) *rules.Governing {
 	st.placing.Lock()
 	defer st.placing.Unlock()
-	if s.law != nil {
-		return s.law
-	}
-	same := st.byPlace[s.place]
-	facts := make([]rules.SiteFacts, len(same))
-	for i, other := range same {
-		facts[i] = other.facts
-	}
-	g := st.governing(s.place)
+	g := st.governing(place)
 	st.bound = st.bound || len(g.Computed()) > 0
-	for i, law := range st.session.law.atAll(st.ctx, g, facts) {
-		same[i].law = law
+	return g
+}
+
+func factsOf(sites []*plannedSite) []rules.SiteFacts {
+	facts := make([]rules.SiteFacts, len(sites))
+	for i, s := range sites {
+		facts[i] = s.facts
 	}
-	return s.law
+	return facts
 }
 
 // planner gives a site the planner that counts for it. The site has its law.
