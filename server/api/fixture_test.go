@@ -127,21 +127,27 @@ func serveHost(tb testing.TB, current api.Current, host api.RuleHost) clients {
 	return serveAll(tb, api.Services{Current: current, Host: host})
 }
 
-// serveAll serves with the shipped catalogue.
+// serveAll serves with the shipped catalogue, as the app does.
 func serveAll(tb testing.TB, with api.Services) clients {
+	tb.Helper()
+	return serveWith(tb, with, api.Options())
+}
+
+// serveWith serves with options of the server and of its clients.
+func serveWith(tb testing.TB, with api.Services, options []grpc.ServerOption, dial ...grpc.DialOption) clients {
 	tb.Helper()
 	known, err := shipped()
 	require.NoError(tb, err)
 	listener := bufconn.Listen(1 << 20)
-	server := grpc.NewServer(grpc.MaxRecvMsgSize(16 << 20)) // as the app has it
+	server := grpc.NewServer(append(options, grpc.MaxRecvMsgSize(16<<20))...) // as the app has it
 	with.Catalogue = known
 	api.Register(server, with)
 	var serving sync.WaitGroup
 	serving.Go(func() { _ = server.Serve(listener) }) // ends with Stop
-	conn, err := grpc.NewClient("passthrough:memory",
+	conn, err := grpc.NewClient("passthrough:memory", append(dial,
 		grpc.WithTransportCredentials(insecure.NewCredentials()),
 		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(256<<20)),
-		grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) { return listener.DialContext(ctx) }))
+		grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) { return listener.DialContext(ctx) }))...)
 	require.NoError(tb, err)
 	tb.Cleanup(func() {
 		require.NoError(tb, conn.Close())
