@@ -189,7 +189,7 @@ func TestACampaignFromSurveyToFinish(t *testing.T) {
 	assert.InDelta(t, 15.24, area.GetRadiusM(), 1e-9)
 	assert.InDelta(t, threeInARow(22.2068), area.GetAreaM2(), 1.5)
 	assert.Len(t, area.GetPlaces(), 3)
-	assert.Nil(t, area.UncertaintyM)
+	assert.InDelta(t, 0.001, area.GetUncertaintyM(), 1e-9, "of the rows themselves")
 
 	felled := f.mustVisit("too-early", &campaignv1.Visit{Kind: campaignv1.VisitKind_VISIT_KIND_FELLING, Date: on(2026, 9, 1), FelledStemIds: []string{"a", "x"}})
 	require.Len(t, felled.GetBreaches(), 2)
