@@ -174,7 +174,7 @@ func took(what func() error) (time.Duration, error) {
 }
 
 // alternately measures each of several in turn, so many times, and gives their medians.
-func alternately(runs int, what ...func() (time.Duration, error)) ([]time.Duration, error) {
+func alternately(runs int, what ...measure) ([]time.Duration, error) {
 	all := make([][]time.Duration, len(what))
 	for range runs {
 		for i, measure := range what {

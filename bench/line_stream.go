@@ -8,8 +8,6 @@ import (
 	"sync"
 	"time"
 
-	"google.golang.org/protobuf/proto"
-
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 
@@ -40,14 +38,11 @@ func (b *bench) stream(ctx context.Context) ([]result, error) {
 	}
 	defer server.Close()
 	client := treatmentv1.NewTreatmentServiceClient(server.Conn)
-	s, err := b.sample(65_536)
+	limits, err := b.limits(ctx, client, v.first(32))
 	if err != nil {
 		return nil, err
 	}
-	parts, err := encodings(ctx, client, v.first(32))
-	if err != nil {
-		return nil, err
-	}
+	s := limits[0].sample
 	policy, err := b.policy(ctx, s)
 	if err != nil {
 		return nil, err
@@ -56,11 +51,10 @@ func (b *bench) stream(ctx context.Context) ([]result, error) {
 	if err != nil {
 		return nil, err
 	}
-	medians, err := alternately(b.runs(),
-		func() (time.Duration, error) { return streamed(ctx, client, v) }, policy.run, expression.run,
-		s.planned, parts.encodeRows, parts.decodeRows, parts.encodeAnswers, parts.decodeAnswers,
-		parts.encodeRowsQuickly, parts.decodeRowsQuickly, parts.encodeAnswersQuickly,
-	)
+	medians, err := alternately(b.runs(), slices.Concat(
+		[]measure{func() (time.Duration, error) { return streamed(ctx, client, v) }, policy.run, expression.run},
+		limits.atOnce(), limits[0].list(),
+	)...)
 	if err != nil {
 		return nil, err
 	}
@@ -68,26 +62,14 @@ func (b *bench) stream(ctx context.Context) ([]result, error) {
 	against := func(l line, ns float64, more string) result {
 		return result{line: l, ratio: ns / ours, measured: nanoseconds(ours), peer: nanoseconds(ns) + more}
 	}
-	decision, coding, quick := each(medians[3], s.rows), medians[4:8], medians[8:]
-	limit, of := limitOf(decision, coding, parts.rows)
-	own, ofOwn := limitOf(decision, append(quick, coding[3]), parts.rows)
+	both, alone := limits[0].costs(medians[3:]), limits[0].costs(medians[3+limitParts:])
 	return []result{
-		against(limitLine, limit, fmt.Sprintf("%s; with the product's codec %s%s", of, nanoseconds(own), ofOwn)),
+		against(limitLine, both.byProtobuf(), fmt.Sprintf(" %s; with the product's codec %s %s; each part on one core while the other rests: %s, %s",
+			&both, nanoseconds(both.byOwn()), both.ofOwn(), nanoseconds(alone.byProtobuf()), nanoseconds(alone.byOwn()))),
 		against(opaLine, each(medians[1], policy.rows), ""),
 		against(celLine, each(medians[2], expression.rows), ""),
 		b.bySQL(ctx, client, v, s),
 	}, nil
-}
-
-// limitOf is what two cores leave for a stem if they do nothing but decide, encode and
-// decode, in nanoseconds, with what it is made of.
-func limitOf(decision float64, coding []time.Duration, rows int64) (limit float64, of string) {
-	sum, list := decision, make([]any, len(coding))
-	for i, d := range coding {
-		list[i] = each(d, rows)
-		sum += each(d, rows)
-	}
-	return sum / cores, fmt.Sprintf(" (decision %.4g, rows %.4g + %.4g, answers %.4g + %.4g)", append([]any{decision}, list...)...)
 }
 
 func streamed(ctx context.Context, c treatmentv1.TreatmentServiceClient, v *inventory) (time.Duration, error) {
@@ -97,117 +79,6 @@ func streamed(ctx context.Context, c treatmentv1.TreatmentServiceClient, v *inve
 			err = fmt.Errorf("%d rows were sent and %d answered", v.rows, summary.GetTotals().GetRows())
 		}
 		return err
-	})
-}
-
-// parts is the messages of both directions, to be encoded and decoded by themselves.
-type parts struct {
-	rows                  int64
-	requests              []*treatmentv1.PrescribeStreamRequest
-	answers               []*treatmentv1.PrescribeStreamResponse
-	rowBytes, answerBytes [][]byte
-	chunkBytes            [][]byte // of the chunks in requests
-	buffer                []byte
-}
-
-func encodings(ctx context.Context, c treatmentv1.TreatmentServiceClient, v *inventory) (*parts, error) {
-	p := &parts{rows: v.rows}
-	for _, chunk := range v.chunks {
-		p.requests = append(p.requests, &treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: chunk}})
-	}
-	_, err := serving.Stream(ctx, c, v.begin, v.all(), func(a *treatmentv1.PrescriptionChunk) error {
-		p.answers = append(p.answers, &treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: a}})
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	for i := range p.requests {
-		q, err := proto.Marshal(p.requests[i])
-		if err != nil {
-			return nil, err
-		}
-		a, err := proto.Marshal(p.answers[i])
-		if err != nil {
-			return nil, err
-		}
-		c, err := proto.Marshal(p.requests[i].GetChunk())
-		if err != nil {
-			return nil, err
-		}
-		p.rowBytes, p.answerBytes, p.chunkBytes = append(p.rowBytes, q), append(p.answerBytes, a), append(p.chunkBytes, c)
-	}
-	return p, nil
-}
-
-func (p *parts) encodeRows() (time.Duration, error)    { return encode(p, p.requests) }
-func (p *parts) encodeAnswers() (time.Duration, error) { return encode(p, p.answers) }
-
-// What the product's codec does with chunks.
-
-func (p *parts) encodeRowsQuickly() (time.Duration, error) {
-	return took(func() error {
-		return encodeQuickly(p, p.requests, (*treatmentv1.PrescribeStreamRequest).GetChunk, columnar.Append)
-	})
-}
-
-func (p *parts) encodeAnswersQuickly() (time.Duration, error) {
-	return took(func() error {
-		return encodeQuickly(p, p.answers, (*treatmentv1.PrescribeStreamResponse).GetChunk, columnar.AppendAnswers)
-	})
-}
-
-func encodeQuickly[M, C any](p *parts, messages []M, chunkOf func(M) C, by func([]byte, C) ([]byte, error)) error {
-	for _, m := range messages {
-		var err error
-		if p.buffer, err = by(p.buffer[:0], chunkOf(m)); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (p *parts) decodeRowsQuickly() (time.Duration, error) {
-	return took(func() error {
-		again := &treatmentv1.StemChunk{}
-		for _, text := range p.chunkBytes {
-			if err := columnar.Decode(text, again); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-}
-
-// encode writes into one buffer, as gRPC writes into pooled ones.
-func encode[M proto.Message](p *parts, messages []M) (time.Duration, error) {
-	return took(func() error {
-		for _, m := range messages {
-			var err error
-			if p.buffer, err = (proto.MarshalOptions{}).MarshalAppend(p.buffer[:0], m); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-}
-
-func (p *parts) decodeRows() (time.Duration, error) {
-	return decode(p.rowBytes, func() proto.Message { return &treatmentv1.PrescribeStreamRequest{} })
-}
-
-func (p *parts) decodeAnswers() (time.Duration, error) {
-	return decode(p.answerBytes, func() proto.Message { return &treatmentv1.PrescribeStreamResponse{} })
-}
-
-func decode(texts [][]byte, empty func() proto.Message) (time.Duration, error) {
-	return took(func() error {
-		for _, t := range texts {
-			if err := proto.Unmarshal(t, empty()); err != nil {
-				return err
-			}
-		}
-		return nil
 	})
 }
 
