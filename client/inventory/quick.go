@@ -60,6 +60,16 @@ type quickColumn struct {
 	values [linesAtOnce]int64
 	text   [8 * (linesAtOnce + 1)]byte // of all lines, as a chunk has it
 	size   int                         // of the text
+
+	found  [linesAtOnce]*cellValue // nil: nothing is stated, which needs care
+	fresh  [linesAtOnce]cellValue  // of texts that were not remembered
+	learnt []learnt
+}
+
+// learnt is a line whose text is to be remembered.
+type learnt struct {
+	line  int
+	texts *remembered
 }
 
 // quickField is a field of which something is wanted.
@@ -67,6 +77,7 @@ type quickField struct {
 	at     int // in the line
 	column *Column
 	texts  *remembered
+	blank  *cellValue // what no text comes to; nil: it needs care
 }
 
 // aboutWater is a column that says something of a distance, which another one states; -1:
@@ -93,7 +104,7 @@ func newQuick(columns []*Column, seen *extent, ids *idSet) *quick {
 			q.sites = append(q.sites, quickField{at: i, column: c})
 		case c.plain != nil:
 			at := q.columnInto(c.into)
-			q.columns[at].fields = append(q.columns[at].fields, quickField{i, c, &remembered{}})
+			q.columns[at].fields = append(q.columns[at].fields, quickField{i, c, &remembered{}, blankOf(c)})
 			if c.quick != nil {
 				*c.quick(q) = at
 			}
@@ -196,65 +207,109 @@ func (q *quick) readNone(field, n int) int {
 	return n
 }
 
-// read reads a column of so many lines, up to the first that needs care.
+// read reads a column of so many lines, up to the first that needs care: a line has a text
+// in one of the fields at most.
 func (c *quickColumn) read(l *quickLines, n int) int {
-	c.stated, c.size = 0, 0
-	f := &c.fields[0]
-	base, texts, size := l.text, f.texts, 0
-	for i := range n {
-		at := i*l.columns + f.at
-		from, to := l.cuts[at]+1, l.cuts[at+1]
-		if len(c.fields) > 1 {
-			if f = c.one(l, i); f == nil {
-				return c.end(i, size)
-			}
-			at, texts = i*l.columns+f.at, f.texts
-			from, to = l.cuts[at]+1, l.cuts[at+1]
-		}
-		if l.uneven {
-			var ok bool
-			if from, to, ok = l.trimmed(from, to); !ok {
-				return c.end(i, size)
-			}
-		}
-		length := to - from
-		if length > longestRemembered {
-			v := cellValue{}
-			if !v.read(f.column, base[from:to]) {
-				return c.end(i, size)
-			}
-			size = c.put(i, size, &v)
-			continue
-		}
-		whole := base[from : from+longestRemembered : from+longestRemembered]
-		only := &ofLength[length]
-		low, high := binary.LittleEndian.Uint64(whole)&only.low, binary.LittleEndian.Uint64(whole[8:])&only.high
-		v := &texts[placeOf(low, high)]
-		if v.low != low || v.high != high || v.length != uint8(length+1) {
-			*v = cellValue{low: low, high: high}
-			if !v.read(f.column, base[from:to]) {
-				return c.end(i, size)
-			}
-		}
-		size = c.put(i, size, v)
+	c.learnt = c.learnt[:0]
+	filled := 0
+	for k := range c.fields {
+		var more int
+		n, more = c.find(k, l, n)
+		filled += more
 	}
-	return c.end(n, size)
+	if blank := c.fields[0].blank; filled == 0 && blank != nil && blank.size == 1 {
+		c.putBlank(n, blank)
+	} else {
+		n = c.putFound(n)
+	}
+	for _, of := range c.learnt {
+		v := &c.fresh[of.line]
+		of.texts[placeOf(v.low, v.high)] = *v
+	}
+	return n
 }
 
-// one gives the field that a line has a text in, the first where it has none, and nil
-// where there is more than one.
-func (c *quickColumn) one(l *quickLines, i int) *quickField {
-	found, n := 0, 0
-	for k := range c.fields {
-		if from, to := l.field(i, c.fields[k].at); from != to {
-			found = k
-			n++
+// find finds what the texts of a field come to, up to the first that needs care, and
+// counts them.
+func (c *quickColumn) find(k int, l *quickLines, n int) (good, filled int) {
+	f, columns, uneven, blank := &c.fields[k], l.columns, l.uneven, c.fields[0].blank
+	cuts, text, texts := l.cuts[f.at:], l.text, f.texts
+	for i := range min(n, linesAtOnce) {
+		from, to := cuts[i*columns]+1, cuts[i*columns+1]
+		if uneven {
+			var ok bool
+			if from, to, ok = l.trimmed(from, to); !ok {
+				return i, filled
+			}
 		}
+		switch length := uint(to - from); {
+		case length == 0:
+			if k == 0 {
+				c.found[i] = blank
+			}
+			continue
+		case k > 0 && c.found[i] != blank:
+			return i, filled
+		case length <= longestRemembered:
+			whole, only := text[from:from+longestRemembered], &ofLength[length]
+			low, high := binary.LittleEndian.Uint64(whole)&only.low, binary.LittleEndian.Uint64(whole[8:])&only.high
+			v := &texts[placeOf(low, high)]
+			if v.low == low && v.high == high && v.length == uint8(length+1) {
+				c.found[i] = v
+				filled++
+				continue
+			}
+		}
+		if !c.learn(i, f, text[from:to]) {
+			return i, filled
+		}
+		filled++
 	}
-	if n > 1 {
-		return nil
+	return n, filled
+}
+
+// learn finds what the text of a line comes to that is not remembered, or reports that it
+// needs care. It is remembered once the lines at hand are done with: until then they may
+// refer to what is in its place.
+func (c *quickColumn) learn(line int, f *quickField, text []byte) bool {
+	v := &c.fresh[line]
+	if *v = valueOf(text); !v.read(f.column, text) {
+		return false
 	}
-	return &c.fields[found]
+	c.found[line] = v
+	if len(text) <= longestRemembered {
+		c.learnt = append(c.learnt, learnt{line, f.texts})
+	}
+	return true
+}
+
+// putFound states what was found of so many lines, up to the first that needs care.
+func (c *quickColumn) putFound(n int) int {
+	c.stated, c.size = 0, 0
+	size, stated := 0, uint64(0)
+	for i, v := range c.found[:n] {
+		if v == nil {
+			n = i
+			break
+		}
+		binary.LittleEndian.PutUint64(c.text[size&(8*linesAtOnce-1):], v.encoding)
+		c.values[i] = v.value
+		stated |= uint64(v.stated) << i
+		size += int(v.size)
+	}
+	c.stated, c.size = stated, size
+	return n
+}
+
+// putBlank states nothing of so many lines.
+func (c *quickColumn) putBlank(n int, blank *cellValue) {
+	c.stated, c.size = 0, n
+	for i := range c.text[:n] {
+		c.text[i] = byte(blank.encoding)
+	}
+	for i := range c.values[:n] {
+		c.values[i] = blank.value
+	}
 }
 
 // put states the value of a line at a place of the text, and gives that of the next.
@@ -263,12 +318,6 @@ func (c *quickColumn) put(i, at int, v *cellValue) int {
 	c.values[i&(linesAtOnce-1)] = v.value
 	c.stated |= uint64(v.stated) << (i & (linesAtOnce - 1))
 	return at + int(v.size)
-}
-
-// end ends the text behind so many lines.
-func (c *quickColumn) end(n, size int) int {
-	c.size = size
-	return n
 }
 
 // keep forgets the lines behind the first n.

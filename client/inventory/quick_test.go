@@ -88,3 +88,22 @@ func TestBlocksEndWhereChunksDo(t *testing.T) {
 	require.Less(t, got[0], 16_384)
 	require.Equal(t, 40_000, requireSameBlocks(t, text.String(), new(2.0)))
 }
+
+// Far more texts than are remembered of a column, each several times among few lines: what
+// one takes the place of, the lines before it still come to.
+func TestTextsThatTakeEachOthersPlace(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		text := &strings.Builder{}
+		text.WriteString("occurrenceID,locationID,scientificName,form,place,dbh_in,root_collar_in,height_ft,slope_percent\n")
+		some := rapid.IntRange(1, 2_000).Draw(t, "texts")
+		drawn := rapid.SliceOfN(rapid.IntRange(1, some), 64, 400).Draw(t, "of lines")
+		for i, n := range drawn {
+			dbh, collar := fmt.Sprintf("%d.%02d", n/100, n%100+1), ""
+			if n%3 == 0 {
+				dbh, collar = collar, dbh
+			}
+			fmt.Fprintf(text, "t-%d,north,Ailanthus altissima,tree,us/velmora,%s,%s,%d,%d\n", i, dbh, collar, n%90+1, n%37)
+		}
+		requireSameBlocks(t, text.String(), nil)
+	})
+}

@@ -1,5 +1,7 @@
 package inventory
 
+import "encoding/binary"
+
 // remembered holds what the texts of a column came to, of those that it met last: most
 // columns repeat a few texts.
 type remembered [1 << rememberedBits]cellValue
@@ -32,3 +34,20 @@ var ofLength = func() (list [longestRemembered + 1]struct{ low, high uint64 }) {
 	}
 	return list
 }()
+
+// valueOf is of a text what it is found by.
+func valueOf(text []byte) (v cellValue) {
+	var whole [longestRemembered]byte
+	copy(whole[:], text)
+	v.low, v.high = binary.LittleEndian.Uint64(whole[:]), binary.LittleEndian.Uint64(whole[8:])
+	return v
+}
+
+// blankOf is what a column without a text comes to; nil: that needs care.
+func blankOf(c *Column) *cellValue {
+	v := cellValue{}
+	if !v.read(c, nil) {
+		return nil
+	}
+	return &v
+}
