@@ -73,7 +73,7 @@ func (b *bench) profileFiles(ctx context.Context, address string) error {
 	}
 	for range b.size(3, 1) {
 		var said strings.Builder
-		if code := command.Run(ctx, b.prescribeArgs(address, in), &said, &said); code != 0 {
+		if code := command.Run(ctx, b.prescribeArgs(address, in, b.everything()), &said, &said); code != 0 {
 			return fmt.Errorf("rootward prescribe: exit status %d\n%s", code, said.String())
 		}
 	}

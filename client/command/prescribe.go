@@ -32,11 +32,12 @@ type asking struct {
 
 // resultFiles are the files to be written.
 type resultFiles struct {
-	OutCsv          string `placeholder:"FILE" help:"Write every row as CSV; see docs/result-format.md."`
-	OutExplanations string `placeholder:"FILE" help:"Write what rows of the CSV share into a table of its own, once, and only its number into the rows: for large inventories."`
-	OutParquet      string `placeholder:"FILE" help:"Write every row as Parquet."`
-	OutGeojson      string `placeholder:"FILE" help:"Write every row as GeoJSON."`
-	Sheet           string `placeholder:"FILE.html" help:"Write a field sheet to print, of at most 5,000 rows."`
+	Columns         []string `placeholder:"NAME,..." help:"Write only these columns into the CSV, Parquet and GeoJSON files, in the order of docs/result-format.md; outcome has to be one of them. Default: all."`
+	OutCsv          string   `placeholder:"FILE" help:"Write every row as CSV; see docs/result-format.md."`
+	OutExplanations string   `placeholder:"FILE" help:"Write what rows of the CSV share into a table of its own, once, and only its number into the rows: for large inventories."`
+	OutParquet      string   `placeholder:"FILE" help:"Write every row as Parquet."`
+	OutGeojson      string   `placeholder:"FILE" help:"Write every row as GeoJSON."`
+	Sheet           string   `placeholder:"FILE.html" help:"Write a field sheet to print, of at most 5,000 rows."`
 }
 
 var errNoDate = errors.New("--date is empty; state the day of treatment as YYYY-MM-DD")

@@ -11,7 +11,8 @@ import (
 
 // results is everything that one prescription is written to.
 type results struct {
-	csvFile, explanationsFile, parquetFile, geojsonFile, sheetFile *output // nil: not wanted
+	columns                                                        []report.Column // of the tables
+	csvFile, explanationsFile, parquetFile, geojsonFile, sheetFile *output         // nil: not wanted
 
 	pass *passResults
 }
@@ -34,7 +35,12 @@ func createResults(f *resultFiles, input string) (*results, error) {
 	if f.OutExplanations != "" && f.OutCsv == "" {
 		return nil, misuse{errors.New("--out-explanations takes out of the rows of --out-csv what they share; name that file too")}
 	}
-	r := &results{}
+	r := &results{columns: report.Columns()}
+	if len(f.Columns) > 0 {
+		if err := f.choose(r); err != nil {
+			return nil, misuse{err}
+		}
+	}
 	seen := map[string]bool{}
 	for _, one := range []struct {
 		path string
@@ -61,6 +67,20 @@ func createResults(f *resultFiles, input string) (*results, error) {
 	return r, nil
 }
 
+// choose takes the columns that are wanted.
+func (f *resultFiles) choose(r *results) (err error) {
+	switch {
+	case f.OutExplanations != "":
+		return errors.New("--columns chooses from the whole table, and --out-explanations takes out of it what rows share; leave one of them out")
+	case f.OutCsv == "" && f.OutParquet == "" && f.OutGeojson == "":
+		return errors.New("--columns chooses what is written to --out-csv, --out-parquet and --out-geojson; name one of these files")
+	}
+	if r.columns, err = report.Chosen(f.Columns); err != nil {
+		return fmt.Errorf("--columns: %w", err)
+	}
+	return nil
+}
+
 func (r *results) files() []*output {
 	var list []*output
 	for _, o := range []*output{r.csvFile, r.explanationsFile, r.parquetFile, r.geojsonFile, r.sheetFile} {
@@ -84,16 +104,16 @@ func (r *results) begin() (client.Sink, error) {
 	case r.explanationsFile != nil:
 		r.pass.csv, err = report.NewCompactCSV(r.csvFile, r.explanationsFile)
 	case r.csvFile != nil:
-		r.pass.csv, err = report.NewCSV(r.csvFile)
+		r.pass.csv, err = report.NewCSV(r.csvFile, r.columns)
 	}
 	if err != nil {
 		return nil, err
 	}
 	if r.parquetFile != nil {
-		r.pass.tables = append(r.pass.tables, report.NewParquet(r.parquetFile))
+		r.pass.tables = append(r.pass.tables, report.NewParquet(r.parquetFile, r.columns))
 	}
 	if r.geojsonFile != nil {
-		r.pass.tables = append(r.pass.tables, report.NewGeoJSON(r.geojsonFile))
+		r.pass.tables = append(r.pass.tables, report.NewGeoJSON(r.geojsonFile, r.columns))
 	}
 	if r.sheetFile != nil {
 		r.pass.sheet = &fieldsheet.Sheet{}

@@ -1,9 +1,12 @@
 package report
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules/nearest"
 
 	"example.org/rootward/client"
 )
@@ -95,6 +98,36 @@ func explained(list []Column) []Column {
 // Columns lists the columns in their order.
 func Columns() []Column { return append([]Column(nil), columns...) }
 
+// Chosen lists the columns with some names, in the order of all. The outcome has to be
+// among them: a date or a species without it could be taken for a treatment.
+func Chosen(names []string) ([]Column, error) {
+	for i, name := range names {
+		if !slices.ContainsFunc(columns, func(c Column) bool { return c.Name == name }) {
+			return nil, unknownColumn(name)
+		}
+		if slices.Contains(names[:i], name) {
+			return nil, fmt.Errorf("column %s is named twice; name each once", name)
+		}
+	}
+	if !slices.Contains(names, outcomeName) {
+		return nil, fmt.Errorf("the column %s is not among the chosen ones; add it: only a row that is prescribed may be treated", outcomeName)
+	}
+	return slices.DeleteFunc(Columns(), func(c Column) bool { return !slices.Contains(names, c.Name) }), nil
+}
+
+func unknownColumn(name string) error {
+	all := make([]string, len(columns))
+	for i, c := range columns {
+		all[i] = c.Name
+	}
+	if near := nearest.To(name, all...); near != "" {
+		return fmt.Errorf("there is no column %q; is it %s?", name, near)
+	}
+	return fmt.Errorf("there is no column %q; docs/result-format.md lists them", name)
+}
+
+const outcomeName = "outcome"
+
 var columns = concat(rowColumns, outcomeColumns, choiceColumns, stemColumn, dosed(quickDoses(doseColumns("", "", dose))), secondColumns, dateColumns, safetyColumns, waterColumns, reasonColumns, faultColumns, ruleSetColumns)
 
 func concat(lists ...[]Column) []Column {
@@ -119,7 +152,7 @@ var rowColumns = []Column{
 }
 
 var outcomeColumns = explained([]Column{
-	column("outcome", "prescribed, deferred, undetermined or rejected; only a prescribed row may be treated on the day asked", func(r *client.Row) any { return outcome(r) }),
+	column(outcomeName, "prescribed, deferred, undetermined or rejected; only a prescribed row may be treated on the day asked", func(r *client.Row) any { return outcome(r) }),
 	column("why", "why this treatment, or why none", why),
 })
 

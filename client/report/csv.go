@@ -68,8 +68,8 @@ const (
 	maxTexts = 64 << 20
 )
 
-// NewCSV writes the header.
-func NewCSV(w io.Writer) (*CSV, error) {
+// NewCSV writes the header of a table with columns from Columns, in their order.
+func NewCSV(w io.Writer, columns []Column) (*CSV, error) {
 	c := &CSV{out: w, parts: partsOf(columns), pieces: knownPieces{}}
 	c.begin()
 	return c, c.header()
@@ -102,7 +102,7 @@ var explanationColumn = Column{Name: "explanation", Meaning: "number of the expl
 
 // isKept tells the explained columns that a compact table of rows has too.
 func isKept(name string) bool {
-	return name == "outcome" || name == "method" || name == "formulation_id"
+	return name == outcomeName || name == "method" || name == "formulation_id"
 }
 
 func partsOf(columns []Column) []part {

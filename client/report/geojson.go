@@ -13,13 +13,16 @@ import (
 // trusted, and the columns as properties. A list is an array; what is not known
 // has no property. The caller closes it.
 type GeoJSON struct {
-	out   io.Writer
-	buf   bytes.Buffer
-	begun bool
+	out     io.Writer
+	columns []Column
+	buf     bytes.Buffer
+	begun   bool
 }
 
-// NewGeoJSON makes a writer; nothing is written before the first row.
-func NewGeoJSON(w io.Writer) *GeoJSON { return &GeoJSON{out: w} }
+// NewGeoJSON makes a writer of columns from Columns; nothing is written before the first row.
+func NewGeoJSON(w io.Writer, columns []Column) *GeoJSON {
+	return &GeoJSON{out: w, columns: columns}
+}
 
 // Row writes the feature of one row.
 func (g *GeoJSON) Row(r *client.Row) error {
@@ -66,8 +69,8 @@ func (g *GeoJSON) geometry(r *client.Row) {
 
 func (g *GeoJSON) properties(r *client.Row) {
 	first := true
-	for i := range columns {
-		value := columns[i].value(r)
+	for i := range g.columns {
+		value := g.columns[i].value(r)
 		if value == nil {
 			continue
 		}
@@ -75,7 +78,7 @@ func (g *GeoJSON) properties(r *client.Row) {
 			g.buf.WriteByte(',')
 		}
 		first = false
-		g.member(columns[i].Name, value)
+		g.member(g.columns[i].Name, value)
 	}
 }
 

@@ -44,7 +44,7 @@ var (
 )
 
 // schema is a struct, since the library sorts the columns of any other by name.
-func schema() *parquet.Schema {
+func schema(columns []Column) *parquet.Schema {
 	fields := make([]reflect.StructField, len(columns))
 	for i, c := range columns {
 		f := reflect.StructField{Name: fmt.Sprintf("Column%d", i), Type: reflect.TypeFor[string](), Tag: tag(c.Name, "optional,dict")}
@@ -67,10 +67,10 @@ func tag(name, options string) reflect.StructTag {
 	return reflect.StructTag(fmt.Sprintf(`parquet:"%s,%s"`, name, options))
 }
 
-// NewParquet makes a writer.
-func NewParquet(w io.Writer) *Parquet {
+// NewParquet makes a writer of columns from Columns, in their order.
+func NewParquet(w io.Writer, columns []Column) *Parquet {
 	return &Parquet{
-		out:   parquet.NewGenericWriter[any](w, schema(), parquet.MaxRowsPerRowGroup(rowGroupRows), parquet.Compression(&zstd.Codec{})),
+		out:   parquet.NewGenericWriter[any](w, schema(columns), parquet.MaxRowsPerRowGroup(rowGroupRows), parquet.Compression(&zstd.Codec{})),
 		parts: partsOf(columns), texts: map[sharing][][]parquet.Value{},
 	}
 }

@@ -28,7 +28,7 @@ import (
 func writeCSV(t *testing.T, rows []*client.Row) string {
 	t.Helper()
 	var out bytes.Buffer
-	table, err := report.NewCSV(&out)
+	table, err := report.NewCSV(&out, report.Columns())
 	require.NoError(t, err)
 	for _, r := range rows {
 		require.NoError(t, table.Row(r))
@@ -40,7 +40,7 @@ func writeCSV(t *testing.T, rows []*client.Row) string {
 func writeGeoJSON(t *testing.T, rows []*client.Row) []byte {
 	t.Helper()
 	var out bytes.Buffer
-	collection := report.NewGeoJSON(&out)
+	collection := report.NewGeoJSON(&out, report.Columns())
 	for _, r := range rows {
 		require.NoError(t, collection.Row(r))
 	}

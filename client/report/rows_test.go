@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -62,7 +63,7 @@ func (b *bothWays) Rows(a *client.Answered) error {
 }
 
 // writeBothWays gives the rows of an inventory that answers has answered.
-func writeBothWays(t *testing.T, inventory []byte) (quick, slow string, result *client.Result, b *bothWays) {
+func writeBothWays(t *testing.T, inventory []byte, columns []report.Column) (quick, slow string, result *client.Result, b *bothWays) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "inventory.csv")
 	require.NoError(t, os.WriteFile(path, inventory, 0o600))
@@ -70,8 +71,8 @@ func writeBothWays(t *testing.T, inventory []byte) (quick, slow string, result *
 	b = &bothWays{}
 	result, err := clienttest.Connect(t, answers.Register).Prescribe(t.Context(), path, client.Options{Date: clienttest.Date}, func() (client.Sink, error) {
 		var err error
-		if b.quick, err = report.NewCSV(&quickly); err == nil {
-			b.slow, err = report.NewCSV(&slowly)
+		if b.quick, err = report.NewCSV(&quickly, columns); err == nil {
+			b.slow, err = report.NewCSV(&slowly, columns)
 		}
 		return b, err
 	})
@@ -86,7 +87,7 @@ func TestManyRowsAreWrittenAsSingleRows(t *testing.T) {
 	require.NoError(t, many.WriteCSV(&drawn, 5, 3_000))
 	for name, text := range map[string][]byte{"drawn": drawn.Bytes(), "odd": []byte(clienttest.Inventory)} {
 		t.Run(name, func(t *testing.T) {
-			quick, slow, result, b := writeBothWays(t, text)
+			quick, slow, result, b := writeBothWays(t, text, report.Columns())
 			require.Equal(t, slow, quick)
 			var one, many bytes.Buffer
 			overview := report.Overview{Date: clienttest.Date, Result: result}
@@ -128,7 +129,7 @@ func TestNumbersAndTextsAreThoseOfTheStandardLibrary(t *testing.T) {
 		record.Stem, record.Lat = stem, new(rapid.Float64Range(-90, 90).Draw(t, "latitude"))
 		record.Lon = new(float64(rapid.IntRange(-180_000_000, 180_000_000).Draw(t, "longitude")) / 1e6)
 		var out bytes.Buffer
-		table, err := report.NewCSV(&out)
+		table, err := report.NewCSV(&out, report.Columns())
 		require.NoError(t, err)
 		require.NoError(t, table.Row(&client.Row{Record: &record, Outcome: treatmentv1.Outcome_OUTCOME_REJECTED}))
 		require.NoError(t, table.Flush())
@@ -144,7 +145,7 @@ func TestNumbersAndTextsAreThoseOfTheStandardLibrary(t *testing.T) {
 func TestCompactTablesJoinToTheWholeOne(t *testing.T) {
 	var drawn, rows, explanations bytes.Buffer
 	require.NoError(t, many.WriteCSV(&drawn, 5, 2_000))
-	whole, _, _, b := writeBothWays(t, drawn.Bytes())
+	whole, _, _, b := writeBothWays(t, drawn.Bytes(), report.Columns())
 	table, err := report.NewCompactCSV(&rows, &explanations)
 	require.NoError(t, err)
 	for _, row := range b.whole {
@@ -185,12 +186,70 @@ func recordsOf(t *testing.T, text string) []map[string]string {
 	return list
 }
 
+// A table of chosen columns says in them what the whole table does, many rows at a time or
+// one by one, and so does Parquet.
+func TestChosenColumnsSayWhatTheWholeTableDoes(t *testing.T) {
+	var drawn bytes.Buffer
+	require.NoError(t, many.WriteCSV(&drawn, 5, 300))
+	text := append(drawn.Bytes(), []byte(clienttest.Inventory[strings.Index(clienttest.Inventory, "\n")+1:])...)
+	whole, _, _, b := writeBothWays(t, text, report.Columns())
+	want := recordsOf(t, whole)
+	var names []string
+	for _, c := range report.Columns() {
+		names = append(names, c.Name)
+	}
+	rapid.Check(t, func(d *rapid.T) {
+		chosen := rapid.SliceOfDistinct(rapid.SampledFrom(names), func(name string) string { return name }).Draw(d, "columns")
+		if !slices.Contains(chosen, "outcome") {
+			_, err := report.Chosen(chosen)
+			require.ErrorContains(d, err, "the column outcome is not among the chosen ones")
+			chosen = append(chosen, "outcome")
+		}
+		columns, err := report.Chosen(chosen)
+		require.NoError(d, err)
+		quick, slow, _, _ := writeBothWays(t, text, columns)
+		require.Equal(d, slow, quick)
+		var out bytes.Buffer
+		table := report.NewParquet(&out, columns)
+		for _, row := range b.whole {
+			require.NoError(d, table.Row(row))
+		}
+		require.NoError(d, table.Close())
+		file, err := parquet.OpenFile(bytes.NewReader(out.Bytes()), int64(out.Len()))
+		require.NoError(d, err)
+		header, err := csv.NewReader(strings.NewReader(quick)).Read()
+		require.NoError(d, err)
+		require.ElementsMatch(d, chosen, header)
+		got, inParquet := recordsOf(t, quick), parquetRecords(t, file, header)
+		require.Len(d, got, len(want))
+		for i := range want {
+			for _, name := range header {
+				require.Equal(d, want[i][name], got[i][name], "row %d, %s", i, name)
+				require.Equal(d, want[i][name], inParquet[i][name], "Parquet, row %d, %s", i, name)
+			}
+		}
+	})
+}
+
+func TestColumnsThatCannotBeChosen(t *testing.T) {
+	for names, want := range map[string]string{
+		"outcome,methot":             `there is no column "methot"; is it method?`,
+		"outcome,zzzzzzzzzzzzz":      "docs/result-format.md lists them",
+		"outcome,method,method":      "column method is named twice",
+		"occurrenceID,method,mix_ml": "only a row that is prescribed may be treated",
+		"":                           `there is no column ""`,
+	} {
+		_, err := report.Chosen(strings.Split(names, ","))
+		assert.ErrorContains(t, err, want, names)
+	}
+}
+
 // What is read back from Parquet is what the table of texts says.
 func TestParquetHoldsWhatCSVDoes(t *testing.T) {
 	var drawn, out bytes.Buffer
 	require.NoError(t, many.WriteCSV(&drawn, 5, 1_000))
-	whole, _, _, b := writeBothWays(t, drawn.Bytes())
-	table := report.NewParquet(&out)
+	whole, _, _, b := writeBothWays(t, drawn.Bytes(), report.Columns())
+	table := report.NewParquet(&out, report.Columns())
 	for _, row := range b.whole {
 		require.NoError(t, table.Row(row))
 	}
@@ -257,9 +316,9 @@ func BenchmarkRows(b *testing.B) {
 	require.NoError(b, os.WriteFile(path, drawn.Bytes(), 0o600))
 	c := clienttest.Connect(b, answers.Register)
 	for name, make := range map[string]func(w *counter) (client.Sink, error){
-		"csv":     func(w *counter) (client.Sink, error) { return report.NewCSV(w) },
+		"csv":     func(w *counter) (client.Sink, error) { return report.NewCSV(w, report.Columns()) },
 		"compact": func(w *counter) (client.Sink, error) { return report.NewCompactCSV(w, w) },
-		"parquet": func(w *counter) (client.Sink, error) { return report.NewParquet(w), nil },
+		"parquet": func(w *counter) (client.Sink, error) { return report.NewParquet(w, report.Columns()), nil },
 	} {
 		b.Run(name, func(b *testing.B) {
 			written := &counter{}
