@@ -11,17 +11,14 @@ import (
 
 // Check lists everything that keeps a row from being read as a stem, sorted by
 // field.
-func (s *Stem) Check(c *Catalogue) []FieldFault { return s.faults(c, c.species(s.Species) != nil) }
-
-// faults is Check for a species that the catalogue has, or has not. It takes no memory
-// for a row without faults, which most are.
-func (s *Stem) faults(c *Catalogue, known bool) []FieldFault {
-	if known && s.isSingle() {
-		return nil
-	}
-	return s.faultsByField(c, known)
+func (s *Stem) Check(c *Catalogue) []FieldFault {
+	return s.faultsByField(c, c.species(s.Species) != nil)
 }
 
+// isSound reports whether nothing is wrong with a row of a known species.
+func (s *Stem) isSound() bool { return s.isSingle() || len(s.faultsByField(nil, true)) == 0 }
+
+// faultsByField is Check for a species that the catalogue has, or has not.
 func (s *Stem) faultsByField(c *Catalogue, known bool) []FieldFault {
 	var f faults
 	if s.ID == "" || len(s.ID) > MaxID {

@@ -32,10 +32,10 @@ var LotOf = lotOf
 // Lots is how many there are.
 const Lots = lots
 
-// Faults is what is wrong with a stem of a known species.
-func (s *Stem) Faults() []FieldFault { return s.faults(nil, true) }
+// IsSound reports whether nothing is wrong with a stem of a known species.
+func (s *Stem) IsSound() bool { return s.isSound() }
 
-// FaultsByField is Faults, found by a look at each field.
+// FaultsByField is what is.
 func (s *Stem) FaultsByField() []FieldFault { return s.faultsByField(nil, true) }
 
 // WithChecksum ends a stretch of sums.

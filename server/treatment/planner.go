@@ -60,9 +60,9 @@ func NewPlanner(c *Catalogue, g *rules.Governing, site *Site, settings *Settings
 // Plan is the answer for one stem, without words. Explain gives the words.
 type Plan struct {
 	Outcome Outcome
-	Dose    Dose // if prescribed and something is applied
-	Second  Dose // of the later pass of a two-pass plan; Stems is zero without one
-	Faults  []FieldFault
+	Dose    Dose         // if prescribed and something is applied
+	Second  Dose         // of the later pass of a two-pass plan; Stems is zero without one
+	Faults  []FieldFault // of a rejected stem, where it is planned for and not only proposed
 	// Key is equal for stems of one site and day that Explain answers alike; Held is the key
 	// of one with a dose once it is held for a later
 	// season.
@@ -75,6 +75,9 @@ type Plan struct {
 // Plan answers for one stem and counts it.
 func (p *Planner) Plan(stem *Stem) (plan Plan) {
 	p.propose(&plan, stem)
+	if plan.Outcome == Rejected {
+		plan.Faults = stem.Check(p.catalogue)
+	}
 	if plan.Maxima != nil && !p.Admit(plan.Maxima, plan.Class, plan.Dose.AE) {
 		plan.Hold()
 	}
@@ -82,7 +85,7 @@ func (p *Planner) Plan(stem *Stem) (plan Plan) {
 }
 
 // Propose answers for one stem as if it were the first of its site, and counts nothing: what
-// it says depends on the stem and the site alone.
+// it says depends on the stem and the site alone. What is wrong with a rejected one Check says.
 func (p *Planner) Propose(plan *Plan, stem *Stem) {
 	*plan = Plan{}
 	p.propose(plan, stem)
@@ -92,8 +95,8 @@ func (p *Planner) Propose(plan *Plan, stem *Stem) {
 func (p *Planner) propose(plan *Plan, stem *Stem) {
 	plan.chosen = -1
 	k := p.kind(stem.Species)
-	if faults := stem.faults(p.catalogue, k != nil); len(faults) > 0 {
-		plan.Outcome, plan.Faults = Rejected, faults
+	if k == nil || !stem.isSound() {
+		plan.Outcome = Rejected
 		return
 	}
 	s := p.slate(k, stem.LandUse)
