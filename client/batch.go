@@ -174,6 +174,7 @@ func (u *upload) send(ctx context.Context, s grpc.BidiStreamingClient[inventoryv
 	p := newPass(u.client, reading, u.options, u.sites, nil, 1)
 	go func() {
 		for range p.pending {
+			reading.passed()
 		}
 	}()
 	defer close(p.pending)

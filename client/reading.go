@@ -8,14 +8,16 @@ import (
 	"example.org/rootward/client/inventory"
 )
 
-// readAhead is how many blocks may wait to be sent, besides the one that is read. They are
-// read while the sites of the file are found, which keeps one core busy alone.
-const readAhead = 1
+// maxBlocks is how many blocks there may be between the file and the sink: one each is read,
+// sent, received and handed on, inFlight wait for their answers, and one is ready to be sent.
+// While the sites of the file are found, which keeps one core busy alone, all are read.
+const maxBlocks = 5 + inFlight
 
 // reading reads an inventory into blocks, in the order of the file, as far ahead as may be.
 type reading struct {
 	filled chan *inventory.Block // closed at the end of the file, or of the reading
 	failed error                 // what ended it, once filled is closed; nil: the end of the file
+	room   chan struct{}         // for as many blocks as may be read
 	free   chan *inventory.Block // to be filled again
 	cancel context.CancelFunc
 }
@@ -23,7 +25,13 @@ type reading struct {
 // startReading begins to read. The caller stops it.
 func startReading(ctx context.Context, path string, o *Options) *reading {
 	ctx, cancel := context.WithCancel(ctx)
-	r := &reading{filled: make(chan *inventory.Block, readAhead), free: make(chan *inventory.Block, readAhead+2*inFlight), cancel: cancel}
+	r := &reading{
+		filled: make(chan *inventory.Block, maxBlocks), room: make(chan struct{}, maxBlocks),
+		free: make(chan *inventory.Block, maxBlocks), cancel: cancel,
+	}
+	for range maxBlocks {
+		r.room <- struct{}{}
+	}
 	go func() {
 		defer close(r.filled)
 		r.failed = r.read(ctx, path, o)
@@ -42,6 +50,11 @@ func (r *reading) read(ctx context.Context, path string, o *Options) error {
 		reader.Uncertainty(o.Settings.CoordinateUncertaintyM)
 	}
 	for ctx.Err() == nil {
+		select {
+		case <-r.room:
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		}
 		b := r.block()
 		switch err := reader.Fill(b); {
 		case errors.Is(err, io.EOF):
@@ -49,10 +62,7 @@ func (r *reading) read(ctx context.Context, path string, o *Options) error {
 		case err != nil:
 			return err
 		}
-		select {
-		case r.filled <- b:
-		case <-ctx.Done():
-		}
+		r.filled <- b // there is room for all
 	}
 	return context.Cause(ctx)
 }
@@ -67,13 +77,14 @@ func (r *reading) block() *inventory.Block {
 	}
 }
 
-// done gives a block back.
+// done gives a block back, to be filled again.
 func (r *reading) done(b *inventory.Block) {
-	select {
-	case r.free <- b:
-	default:
-	}
+	r.free <- b
+	r.passed()
 }
+
+// passed makes room for another block instead of one that somebody may still refer to.
+func (r *reading) passed() { r.room <- struct{}{} }
 
 // stop ends the reading, and returns when nothing of it is left.
 func (r *reading) stop() {
