@@ -73,7 +73,7 @@ func Run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	}()
 	c := &commands{}
 	parser, err := kong.New(c, kong.Name("rootward"), kong.Description(about), kong.Writers(stdout, stderr),
-		kong.Exit(func(code int) { panic(exit{code}) }), vocabulary(), kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: page.Width}))
+		kong.Exit(func(code int) { panic(exit{code}) }), kong.PostBuild(withVocabulary), kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: page.Width}))
 	if err != nil {
 		return complain(stderr, err)
 	}
