@@ -2,7 +2,40 @@
 // suggested to people: nothing takes it for what was meant.
 package nearest
 
-import "strings"
+import (
+	"strings"
+	"sync"
+)
+
+// Names are names of which one may have been meant. It is safe for concurrent use.
+type Names struct {
+	names []string
+	mu    sync.Mutex
+	asked map[string]string // of late
+}
+
+// Of makes names.
+func Of(names []string) *Names { return &Names{names: names, asked: map[string]string{}} }
+
+// To is the function of that name. Words that are asked again are found at once: a table
+// has the same few wrong ones again and again.
+func (n *Names) To(word string) string {
+	n.mu.Lock()
+	near, known := n.asked[word]
+	n.mu.Unlock()
+	if known || len(word) > longest {
+		return near
+	}
+	const few = 1_000
+	near = To(word, n.names...)
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if len(n.asked) >= few {
+		clear(n.asked)
+	}
+	n.asked[strings.Clone(word)] = near
+	return near
+}
 
 // longest is how many bytes a word has for which anything is looked for.
 const longest = 60

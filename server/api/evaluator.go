@@ -113,11 +113,15 @@ type run struct {
 }
 
 func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*run, error) {
+	p, err := e.readPinned(pinned)
+	if err != nil {
+		return nil, err
+	}
 	st, begin, err := e.begin(ctx, request)
 	if err != nil {
 		return nil, err
 	}
-	if err := e.enforce(st, pinned); err != nil {
+	if err := e.enforce(st, pinned, p); err != nil {
 		return nil, err
 	}
 	st.leave = e.desks.seat(st.session, begin.GetSettings())

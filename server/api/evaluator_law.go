@@ -164,16 +164,22 @@ func better(g, old, fresh *rules.Governing) *rules.Governing {
 	return g.Resolve(answers)
 }
 
-// enforce gives a stream the law that was pinned. Where this server cannot decide by it,
-// another may, or this one later.
-func (e *evaluator) enforce(st *stemStream, pinned []byte) error {
+// readPinned reads what was pinned by this version of the program. The request of a batch
+// that another version began is for that to read: this one may ask for more.
+func (e *evaluator) readPinned(pinned []byte) (*inventoryv1.PinnedLaw, error) {
 	p := &inventoryv1.PinnedLaw{}
 	if err := proto.Unmarshal(pinned, p); err != nil {
-		return unreadableBytes("what was pinned", err)
+		return nil, unreadableBytes("what was pinned", err)
 	}
 	if p.GetVersion() != e.version {
-		return wanting{fmt.Errorf("the batch was started by version %s of the program, and this server is %s, which may decide otherwise: have a server of the former finish it, or %s", cmp.Or(p.GetVersion(), "(not noted)"), e.version, submitAnew)}
+		return nil, wanting{fmt.Errorf("the batch was started by version %s of the program, and this server is %s, which may decide otherwise: have a server of the former finish it, or %s", cmp.Or(p.GetVersion(), "(not noted)"), e.version, submitAnew)}
 	}
+	return p, nil
+}
+
+// enforce gives a stream the law that was pinned. Where this server cannot decide by it,
+// another may, or this one later.
+func (e *evaluator) enforce(st *stemStream, pinned []byte, p *inventoryv1.PinnedLaw) error {
 	digest, err := digestOf(e.catalogue)
 	if err != nil {
 		return err

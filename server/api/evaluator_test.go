@@ -339,6 +339,7 @@ func TestWhatKeepsABatchFromBeingOpened(t *testing.T) {
 	}{
 		{"another catalogue", request, change(func(p *inventoryv1.PinnedLaw) { p.CatalogueDigest[0]++ }), nil, "--formulations", false},
 		{"another version of the program", request, change(func(p *inventoryv1.PinnedLaw) { p.Version = "older" }), nil, "started by version older of the program, and this server is this one", false},
+		{"a request that another version could read", bytesOf(t, &treatmentv1.StreamBegin{Date: midsummer()}), change(func(p *inventoryv1.PinnedLaw) { p.Version = "older" }), nil, "started by version older", false},
 		{"a version that was not noted", request, change(func(p *inventoryv1.PinnedLaw) { p.Version = "" }), nil, "version (not noted)", false},
 		{"another table than was pinned", request, change(func(p *inventoryv1.PinnedLaw) { p.Tables[0].Ref.Digest = "0" }), nil, "was pinned with digest 0", true},
 		{"a table that is none", request, change(func(p *inventoryv1.PinnedLaw) { p.Tables[0].Table.Rows[0].Effect = nil }), nil, "rule set nation", true},

@@ -13,8 +13,12 @@ import (
 // a chunk of a good size where that is one thing.
 const maxTold = 4 << 20
 
-// untold stands for the faults of the rows behind.
-var untold = []*treatmentv1.FieldFault{{Problem: fmt.Sprintf("is rejected, and its faults are not listed: those of the rows before it in the chunk are %d MiB; correct these first, or send fewer rows a chunk", maxTold>>20)}}
+// untold stands for the faults of the first row behind, and alsoUntold for those of the
+// others, of which there can be as many as rows.
+var (
+	untold     = []*treatmentv1.FieldFault{{Problem: fmt.Sprintf("is rejected, and its faults are not listed: those of the rows before it in the chunk are %d MiB; correct these first, or send fewer rows a chunk", maxTold>>20)}}
+	alsoUntold = []*treatmentv1.FieldFault{{Problem: "is rejected, too: not listed"}}
+)
 
 // tell lists the rejected rows with what is wrong with them, for which it reads them once
 // more: until then, and after forget, nothing of it is kept.
@@ -23,14 +27,15 @@ func (a *chunkAnswer) tell(rows *chunkRows, c *treatment.Catalogue) {
 		return
 	}
 	var r row
-	told := 0
+	told, instead := 0, untold
 	for i, outcome := range a.Outcome {
 		if treatment.Outcome(outcome) != treatment.Rejected {
 			continue
 		}
-		one := &treatmentv1.Rejection{Row: a.FirstRow + int64(i), Faults: untold}
+		one := &treatmentv1.Rejection{Row: a.FirstRow + int64(i)}
 		a.Rejections = append(a.Rejections, one)
 		if told >= maxTold {
+			one.Faults, instead = instead, alsoUntold
 			continue
 		}
 		r.readSited(rows, i, a.named)

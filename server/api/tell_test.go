@@ -63,8 +63,14 @@ func TestFaultsOfAChunkAreBounded(t *testing.T) {
 			continue
 		}
 		require.Len(t, r.Faults, 1)
-		require.Contains(t, r.Faults[0].Problem, "4 MiB")
+		if i == full {
+			require.Contains(t, r.Faults[0].Problem, "4 MiB")
+			continue
+		}
+		require.Equal(t, "is rejected, too: not listed", r.Faults[0].Problem)
 	}
+	largest := answer(faultyRows(65_536))
+	assert.Less(t, proto.Size(largest), 2*limit, "with all rows that there can be")
 	for i, f := range alone.Rejections[0].Faults {
 		requireSame(t, f, got.Rejections[full-1].Faults[i])
 	}

@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"debug/elf"
+	"encoding/base64"
 	"encoding/hex"
 	"io"
 	"os"
@@ -68,8 +69,15 @@ func buildID(file io.ReaderAt) string {
 		return ""
 	}
 	parts := strings.Split(strings.TrimRight(string(data[header:]), "\x00"), "/")
-	if len(parts) != 4 || slices.Contains(parts, "") {
+	if len(parts) != 4 || slices.ContainsFunc(parts, isNoHash) {
 		return ""
 	}
 	return parts[3]
+}
+
+// isNoHash tells what the go command does not write for a hash: 15 bytes in the alphabet of
+// RFC 4648 for URLs.
+func isNoHash(part string) bool {
+	hash, err := base64.RawURLEncoding.DecodeString(part)
+	return err != nil || len(hash) != 15
 }

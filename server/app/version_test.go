@@ -38,6 +38,7 @@ func TestVersionsTellBuildsApart(t *testing.T) {
 		"without an id":           {[]string{"-ldflags=-buildid="}, true},
 		"an id by hand":           {[]string{"-ldflags=-buildid=X"}, true},
 		"a path by hand":          {[]string{"-ldflags=-buildid=a/b/c"}, true},
+		"a release by hand":       {[]string{"-ldflags=-buildid=rootward/release/linux/v1.4"}, true},
 		"with too many parts":     {[]string{"-ldflags=-buildid=a/b/c/d/e"}, true},
 		"with nothing in a part":  {[]string{"-ldflags=-buildid=a//c/d"}, true},
 		"with nothing at its end": {[]string{"-ldflags=-buildid=a/b/c/"}, true},

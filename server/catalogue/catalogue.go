@@ -52,6 +52,7 @@ func Add(c *treatment.Catalogue, r io.Reader, name string) error {
 		return errors.Join(b.faults...)
 	}
 	*c = b.next
+	c.Complete()
 	return nil
 }
 

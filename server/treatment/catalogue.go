@@ -2,6 +2,7 @@ package treatment
 
 import (
 	"example.org/rootward/rules"
+	"example.org/rootward/rules/nearest"
 	"example.org/rootward/rules/quantity"
 )
 
@@ -13,6 +14,16 @@ type Catalogue struct {
 	Recipes      []Recipe
 	Evidence     []Evidence
 	Costs        []Cost
+	names        *nearest.Names // of the species, once it is complete
+}
+
+// Complete says that no more species are added.
+func (c *Catalogue) Complete() {
+	names := make([]string, len(c.Species))
+	for i := range c.Species {
+		names[i] = c.Species[i].Name
+	}
+	c.names = nearest.Of(names)
 }
 
 // Species is a woody invader.

@@ -3,6 +3,7 @@ package treatment
 import (
 	"encoding/binary"
 	"maps"
+	"math/rand/v2"
 	"slices"
 
 	"example.org/rootward/rules"
@@ -13,12 +14,12 @@ import (
 type grants struct {
 	offered   []string          // reductions; nil: no site was granted any
 	byGranted map[string]*kinds // by those of them that were granted
-	filled    []*kinds          // that hold any, the first filled first
+	filled    []*kinds          // that hold any
 }
 
 // maxFilled is how many are filled at a time, so that memory does not depend on the number of
 // sites: each takes some 100 kB and more.
-const maxFilled = 16
+const maxFilled = 32
 
 // of gives the kinds of a site, which no reduction bears on that the law does not offer.
 func (l *grants) of(g *rules.Governing, granted []string) *kinds {
@@ -39,15 +40,17 @@ func (l *grants) of(g *rules.Governing, granted []string) *kinds {
 	return k
 }
 
-// fill notes that kinds are about to be filled. Where that are too many it empties the first:
-// sites that still have them fill them again.
+// fill notes that kinds are about to be filled. Where that are too many it empties any of
+// them, and sites that still have those fill them again: of rows that go round one more than
+// there is room for, the first filled would be the next that is wanted, each time.
 func (l *grants) fill(k *kinds) {
-	if len(l.filled) == maxFilled {
-		first := l.filled[0]
-		l.filled = slices.Delete(l.filled, 0, 1)
-		*first = kinds{}
+	if len(l.filled) < maxFilled {
+		l.filled = append(l.filled, k)
+		return
 	}
-	l.filled = append(l.filled, k)
+	at := rand.IntN(maxFilled)
+	*l.filled[at] = kinds{}
+	l.filled[at] = k
 }
 
 // rest drops the kinds that hold none, where that are many.

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"example.org/rootward/rules"
-	"example.org/rootward/rules/nearest"
 	"example.org/rootward/rules/quantity"
 )
 
@@ -79,11 +78,10 @@ func (c *Catalogue) species(name string) *Species {
 
 // nearest names the species that may have been meant, if there is one.
 func (c *Catalogue) nearest(name string) string {
-	var names []string
-	for i := range c.Species {
-		names = append(names, c.Species[i].Name)
+	if c.names == nil {
+		return ""
 	}
-	if near := nearest.To(name, names...); near != "" {
+	if near := c.names.To(name); near != "" {
 		return "; " + near + " is the nearest"
 	}
 	return ""

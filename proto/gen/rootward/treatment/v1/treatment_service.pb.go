@@ -1570,7 +1570,8 @@ type Rejection struct {
 	// Output only. The row's number.
 	Row int64 `protobuf:"varint,1,opt,name=row,proto3" json:"row,omitempty"`
 	// Output only. What is wrong: all of it, unless what is told of the rows before it in the
-	// chunk has 4 MiB or more. Then there is one fault, without a field, that says so.
+	// chunk has 4 MiB or more. Then there is one fault, without a field, that says so; behind
+	// the first such row it is short.
 	Faults        []*FieldFault `protobuf:"bytes,2,rep,name=faults,proto3" json:"faults,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
