@@ -1,11 +1,6 @@
 package rules
 
-import (
-	"fmt"
-	"strings"
-
-	"example.org/rootward/rules/quantity"
-)
+import "example.org/rootward/rules/quantity"
 
 // PlaceDistance is the horizontal distance from the nearest edge of what is treated
 // to one class of places; zero is inside.
@@ -62,12 +57,9 @@ func (p *Places) Get(c PlaceClass) (PlaceDistance, bool) {
 
 // MarshalJSON writes the known distances by class.
 func (p Places) MarshalJSON() ([]byte, error) {
-	parts := []string{}
-	for _, c := range p.known.Values() {
-		d, _ := p.Get(c)
-		parts = append(parts, fmt.Sprintf("%q:{\"um\":%d,\"at_least\":%t}", c, d.Distance, d.AtLeast))
-	}
-	return []byte("{" + strings.Join(parts, ",") + "}"), nil
+	var text jsonText
+	text.places(&p)
+	return text, nil
 }
 
 // clears says whether a distance passes a limit: Allowed, Prohibited, or

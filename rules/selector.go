@@ -1,7 +1,6 @@
 package rules
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -132,11 +131,9 @@ func (m *Measures) Get(q Measure) (int64, bool) { return m.values[q], m.known.Ha
 
 // MarshalJSON writes the known measures by name.
 func (m Measures) MarshalJSON() ([]byte, error) {
-	parts := []string{}
-	for _, q := range m.known.Values() {
-		parts = append(parts, fmt.Sprintf("%q:%d", q, m.values[q]))
-	}
-	return []byte("{" + strings.Join(parts, ",") + "}"), nil
+	var text jsonText
+	text.measures(&m)
+	return text, nil
 }
 
 // Range is the part of a measure's scale to which a row applies. The ends are

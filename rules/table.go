@@ -1,9 +1,6 @@
 package rules
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
-	"encoding/json"
 	"strings"
 
 	"example.org/rootward/rules/civil"
@@ -97,30 +94,6 @@ func NewSet(t Table) (*Set, error) {
 		return nil, faults
 	}
 	return set, nil
-}
-
-// digest is taken over words, not numbers, so that adding to a vocabulary does
-// not change the digests of tables that do not use the addition.
-func digest(t *Table) string {
-	type row struct {
-		Row
-		Kind EffectKind
-	}
-	rows := make([]row, len(t.Rows))
-	for i, r := range t.Rows {
-		rows[i] = row{r, r.Effect.Kind()}
-	}
-	text, err := json.Marshal(struct {
-		Manifest Manifest
-		Rows     []row
-		Cases    []Case `json:",omitempty"`
-	}{t.Manifest, rows, t.Cases})
-	if err != nil {
-		// A validated table holds only words, numbers and dates.
-		panic("rules: a table cannot be written as JSON: " + err.Error())
-	}
-	sum := sha256.Sum256(text)
-	return hex.EncodeToString(sum[:])
 }
 
 // Levels lists the places that govern a place, the widest first: for

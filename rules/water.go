@@ -1,11 +1,6 @@
 package rules
 
-import (
-	"fmt"
-	"strings"
-
-	"example.org/rootward/rules/quantity"
-)
+import "example.org/rootward/rules/quantity"
 
 // WaterDistance is the horizontal distance from the nearest edge of what is
 // treated to one class of water.
@@ -65,20 +60,9 @@ func (w *Waters) Get(c WaterClass) (WaterDistance, bool) {
 
 // MarshalJSON writes the known distances by class, without those that were computed.
 func (w Waters) MarshalJSON() ([]byte, error) {
-	parts := []string{}
-	for _, c := range w.known.Values() {
-		d, _ := w.Get(c)
-		parts = append(parts, fmt.Sprintf("%q:{\"um\":%d,\"from\":%q,\"at_least\":%t%s}", c, d.Distance, d.Origin, d.AtLeast, d.State.field()))
-	}
-	return []byte("{" + strings.Join(parts, ",") + "}"), nil
-}
-
-// field writes a state that is stated.
-func (v WaterState) field() string {
-	if v == 0 {
-		return ""
-	}
-	return fmt.Sprintf(",\"state\":%q", v)
+	var text jsonText
+	text.waters(&w)
+	return text, nil
 }
 
 // clears says whether the distances pass a limit counted from an origin: Allowed,

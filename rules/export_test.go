@@ -1,0 +1,4 @@
+package rules
+
+// Content is what a digest is taken over.
+var Content = content
