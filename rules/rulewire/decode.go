@@ -39,7 +39,7 @@ func DecodeTable(p *pb.Table) (rules.Table, error) {
 // DecodeTreatment reads a treatment. Its error is a rules.Faults, by field.
 func DecodeTreatment(p *pb.Treatment) (rules.Treatment, error) {
 	r := &reader{}
-	t := r.treatment("", p)
+	t := r.treatment(p)
 	r.noUnknown("treatment", p.ProtoReflect())
 	return t, r.err()
 }
@@ -48,7 +48,7 @@ func DecodeTreatment(p *pb.Treatment) (rules.Treatment, error) {
 // rules.Faults, by field.
 func DecodeSurroundings(p *pb.Surroundings) (rules.Surroundings, error) {
 	r := &reader{}
-	s := r.surroundings("", p)
+	s := r.surroundings(p)
 	r.noUnknown("site", p.ProtoReflect())
 	return s, r.err()
 }
@@ -105,7 +105,7 @@ func (r *reader) tableRow(p *pb.Row) rules.Row {
 		Citation:   p.GetCitation(),
 		ValidFrom:  r.date("valid_from", p.GetValidFrom()),
 		ValidTo:    r.date("valid_to", p.GetValidTo()),
-		When:       r.selector("when", p.GetWhen()),
+		When:       r.selector("when", alone, p.GetWhen()),
 		Unless:     r.unless(p.GetUnless()),
 		During:     r.during(p.GetDuring()),
 		Supersedes: some(p.GetSupersedes()),
@@ -116,7 +116,7 @@ func (r *reader) tableRow(p *pb.Row) rules.Row {
 func (r *reader) unless(list []*pb.Selector) []rules.Selector {
 	var selectors []rules.Selector
 	for i, p := range list {
-		selectors = append(selectors, r.selector(fmt.Sprintf("unless[%d]", i), p))
+		selectors = append(selectors, r.selector("unless", i, p))
 	}
 	return selectors
 }
@@ -129,37 +129,40 @@ func (r *reader) during(p *pb.Window) civil.Window {
 	return r.window("during", p)
 }
 
-func (r *reader) selector(path string, p *pb.Selector) rules.Selector {
-	at := func(field string) string { return join(path, field) }
+func (r *reader) selector(field string, index int, p *pb.Selector) rules.Selector {
+	r.enter(field, index)
+	defer r.leave()
 	return rules.Selector{
 		Species:       some(p.GetSpecies()),
 		Actives:       some(p.GetActives()),
-		Suckering:     set[rules.Suckering](r, at("suckering"), p.GetSuckering()),
-		Forms:         set[rules.GrowthForm](r, at("forms"), p.GetForms()),
-		Methods:       set[rules.Method](r, at("methods"), p.GetMethods()),
-		Equipment:     set[rules.Equipment](r, at("equipment"), p.GetEquipment()),
-		Formulations:  set[rules.FormulationKind](r, at("formulations"), p.GetFormulations()),
-		SoilActivity:  set[rules.SoilActivity](r, at("soil_activity"), p.GetSoilActivity()),
-		AquaticLabel:  set[rules.AquaticLabel](r, at("aquatic_label"), p.GetAquaticLabel()),
-		RestrictedUse: set[rules.RestrictedUse](r, at("restricted_use"), p.GetRestrictedUse()),
-		Toxicity:      set[rules.ToxicityCategory](r, at("toxicity"), p.GetToxicity()),
-		Droplets:      set[rules.Droplet](r, at("droplets"), p.GetDroplets()),
-		LandUses:      set[rules.LandUse](r, at("land_uses"), p.GetLandUses()),
-		Soil:          set[rules.SoilState](r, at("soil"), p.GetSoil()),
-		Bark:          set[rules.BarkState](r, at("bark"), p.GetBark()),
-		Desirable:     set[rules.Desirable](r, at("desirable"), p.GetDesirable()),
-		Ranges:        r.ranges(path, p.GetRanges()),
-		DriftControl:  set[rules.DriftControl](r, at("drift_control"), p.GetDriftControl()),
+		Suckering:     set[rules.Suckering](r, "suckering", p.GetSuckering()),
+		Forms:         set[rules.GrowthForm](r, "forms", p.GetForms()),
+		Methods:       set[rules.Method](r, "methods", p.GetMethods()),
+		Equipment:     set[rules.Equipment](r, "equipment", p.GetEquipment()),
+		Formulations:  set[rules.FormulationKind](r, "formulations", p.GetFormulations()),
+		SoilActivity:  set[rules.SoilActivity](r, "soil_activity", p.GetSoilActivity()),
+		AquaticLabel:  set[rules.AquaticLabel](r, "aquatic_label", p.GetAquaticLabel()),
+		RestrictedUse: set[rules.RestrictedUse](r, "restricted_use", p.GetRestrictedUse()),
+		Toxicity:      set[rules.ToxicityCategory](r, "toxicity", p.GetToxicity()),
+		Droplets:      set[rules.Droplet](r, "droplets", p.GetDroplets()),
+		LandUses:      set[rules.LandUse](r, "land_uses", p.GetLandUses()),
+		Soil:          set[rules.SoilState](r, "soil", p.GetSoil()),
+		Bark:          set[rules.BarkState](r, "bark", p.GetBark()),
+		Desirable:     set[rules.Desirable](r, "desirable", p.GetDesirable()),
+		Ranges:        r.ranges(p.GetRanges()),
+		DriftControl:  set[rules.DriftControl](r, "drift_control", p.GetDriftControl()),
 	}
 }
 
-func (r *reader) ranges(path string, list []*pb.Range) []rules.Range {
+func (r *reader) ranges(list []*pb.Range) []rules.Range {
 	var ranges []rules.Range
 	for i, p := range list {
 		p = cmp.Or(p, &pb.Range{})
+		r.enter("ranges", i)
+		of := word[rules.Measure](r, "measure", p.GetMeasure())
+		r.leave()
 		v := rules.Range{
-			Of:  word[rules.Measure](r, fmt.Sprintf("%s.ranges[%d].measure", path, i), p.GetMeasure()),
-			Min: math.MinInt64, Max: math.MaxInt64,
+			Of: of, Min: math.MinInt64, Max: math.MaxInt64,
 			MinOpen: p.GetMinOpen(), MaxOpen: p.GetMaxOpen(),
 		}
 		if p.Min != nil {
@@ -182,14 +185,14 @@ func (r *reader) workedCase(p *pb.Case) rules.Case {
 	if !ok {
 		r.add("want", "%d is not a decision this program knows", p.GetWant())
 	}
-	return rules.Case{
-		Name:      p.GetName(),
-		On:        r.date("on", p.GetOn()),
-		Treatment: r.treatment("treatment", p.GetTreatment()),
-		Site:      r.surroundings("site", p.GetSite()),
-		Want:      want,
-		By:        some(p.GetBy()),
-	}
+	c := rules.Case{Name: p.GetName(), On: r.date("on", p.GetOn()), Want: want, By: some(p.GetBy())}
+	r.enter("treatment", alone)
+	c.Treatment = r.treatment(p.GetTreatment())
+	r.leave()
+	r.enter("site", alone)
+	c.Site = r.surroundings(p.GetSite())
+	r.leave()
+	return c
 }
 
 // some gives no list for an empty one, so that equal tables have equal digests.
