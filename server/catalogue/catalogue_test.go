@@ -1,7 +1,10 @@
 package catalogue_test
 
 import (
+	"bytes"
+	"flag"
 	"os"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -23,6 +26,25 @@ func TestDefault(t *testing.T) {
 	assert.InDelta(t, 479.3, f.Strength.GramsPerLitre(), 0.05)
 	assert.Equal(t, rules.Ester, f.Kind)
 	assert.Equal(t, quantity.PoundsPerAcre(8), f.AnnualMax)
+}
+
+var update = flag.Bool("update", false, "write default.json anew")
+
+// What is embedded is what people read and change.
+func TestTheShippedCatalogueIsDefaultYAML(t *testing.T) {
+	text, err := os.ReadFile("default.yaml")
+	require.NoError(t, err)
+	if *update {
+		shipped, err := catalogue.AsJSON(text)
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile("default.json", append(shipped, '\n'), 0o644))
+		t.Skip("written; build anew to compare")
+	}
+	read := &treatment.Catalogue{}
+	require.NoError(t, catalogue.Add(read, bytes.NewReader(text), "default.yaml"))
+	shipped, err := catalogue.Default()
+	require.NoError(t, err)
+	assert.True(t, reflect.DeepEqual(read, shipped), "after a change to default.yaml: go test ./server/catalogue -update")
 }
 
 // A registration number names one product of one maker; plans print the sources.
