@@ -1,7 +1,12 @@
 package rulehost
 
 import (
+	"errors"
+	"io"
 	"os"
+	"runtime"
+	"runtime/debug"
+	"slices"
 
 	"golang.org/x/sys/unix"
 )
@@ -32,4 +37,47 @@ func release(f *os.File) (unwritten bool) {
 	kind, err := unix.FcntlInt(f.Fd(), unix.F_GETLEASE, 0)
 	_, _ = unix.FcntlInt(f.Fd(), unix.F_SETLEASE, unix.F_UNLCK) // closing the file does it, too
 	return err == nil && kind == unix.F_RDLCK
+}
+
+// copyMapped writes a file that is leased to w, block by block, without reading it first.
+// Its error is errors.ErrUnsupported where the file cannot be mapped; nothing is written
+// then.
+func copyMapped(w io.Writer, f *os.File) (n int64, err error) {
+	info, err := f.Stat()
+	if err != nil {
+		return 0, err
+	}
+	size := min(info.Size(), maxFile+1)
+	if size == 0 {
+		return 0, nil
+	}
+	// What is not in memory yet is read here, where others can go on meanwhile.
+	text, err := unix.Mmap(int(f.Fd()), 0, int(size), unix.PROT_READ, unix.MAP_PRIVATE|unix.MAP_POPULATE)
+	if err != nil {
+		return 0, errors.Join(errors.ErrUnsupported, err)
+	}
+	defer unix.Munmap(text)
+	// A page is gone if the disk fails, or if somebody cut the file who waited for longer than
+	// the kernel keeps up a lease (45 s).
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		switch fault := recover().(type) {
+		case nil:
+		case interface {
+			runtime.Error
+			Addr() uintptr
+		}:
+			err = errors.New("a part of it went away meanwhile: it was cut, or its disk fails")
+		default:
+			panic(fault)
+		}
+	}()
+	for b := range slices.Chunk(text, block) {
+		written, err := w.Write(b)
+		n += int64(written)
+		if err != nil {
+			return n, err
+		}
+	}
+	return n, nil
 }
