@@ -56,7 +56,30 @@ func Build(ctx context.Context, module, dir string) (*Programs, error) {
 			return nil, err
 		}
 	}
-	return p, nil
+	return p, p.install()
+}
+
+// install puts a copy in the place of each program, as who installs them does: the kernel
+// holds in larger pages what is written at once than what a linker wrote here and there, which
+// counts for who hashes and starts it.
+func (p *Programs) install() error {
+	return filepath.WalkDir(p.dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || !d.Type().IsRegular() {
+			return err
+		}
+		info, err := d.Info()
+		if err != nil || info.Mode()&0o111 == 0 {
+			return err
+		}
+		program, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(path+".copy", program, info.Mode().Perm()); err != nil {
+			return err
+		}
+		return os.Rename(path+".copy", path)
+	})
 }
 
 func run(ctx context.Context, dir, name string, args ...string) error {
