@@ -170,21 +170,36 @@ func add(c *conditions.Collection, rows []*client.Row) {
 
 func isPrescribed(r *client.Row) bool { return r.Outcome == treatmentv1.Outcome_OUTCOME_PRESCRIBED }
 
+// caution is one of the first page, with the rows that it is about where they are few.
+type caution struct{ Text, Rows string }
+
+// maxNamed is how many rows a caution is said to be about.
+const maxNamed = 12
+
 // cautions gathers those of all prescribed rows, each once, but for those that the
 // sheet's frame says already.
-func cautions(rows []*client.Row) []string {
+func cautions(rows []*client.Row) []caution {
 	var list []string
-	seen := map[string]bool{}
+	of := map[string][]string{} // ids by caution
+	prescribed := 0
 	for _, r := range rows {
 		if !isPrescribed(r) {
 			continue
 		}
+		prescribed++
 		for _, c := range r.Explanation.GetCautions() {
-			if !seen[c] && !slices.Contains(always, c) {
+			if of[c] == nil && !slices.Contains(always, c) {
 				list = append(list, c)
 			}
-			seen[c] = true
+			of[c] = append(of[c], r.Record.Stem.GetStemId())
 		}
 	}
-	return list
+	out := make([]caution, len(list))
+	for i, text := range list {
+		out[i].Text = text
+		if n := len(of[text]); n < prescribed && n <= maxNamed {
+			out[i].Rows = joined(of[text])
+		}
+	}
+	return out
 }

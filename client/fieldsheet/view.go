@@ -22,7 +22,7 @@ type view struct {
 	Totals         *treatmentv1.Totals
 	RuleSets       []ruleSet
 	Conditions     []requirement
-	Cautions       []string
+	Cautions       []caution
 	Mixes          []mixCard
 	Sites          []*site
 	Faults         []string

@@ -29,6 +29,11 @@ func (g *group) addID(id []byte) {
 	}
 }
 
+func (g *group) addRows(rows int64, ids ...string) {
+	g.rows += rows
+	g.ids = append(g.ids, ids[:min(len(ids), maxIDs-len(g.ids))]...)
+}
+
 // rowsAndIDs gives the count with the first ids, as "12 rows: a-1, a-2, a-3, ...".
 func (g *group) rowsAndIDs() string {
 	line := plural(g.rows, "row")

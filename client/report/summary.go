@@ -234,7 +234,7 @@ func (t *Tally) careful(p *page.Page, o *Overview) {
 		}
 		who := ""
 		if g.rows < o.Result.Totals.GetPrescribed() {
-			who = fmt.Sprintf(" (%s)", plural(g.rows, "row"))
+			who = fmt.Sprintf(" (%s)", g.rowsAndIDs())
 		}
 		p.Text("  - ", g.text+who)
 	}

@@ -62,7 +62,7 @@ func (t *Tally) prescribed(r *client.Row) {
 	name := wording.Choice(c.GetMethod(), c.GetFormulation())
 	t.method(name).add(r)
 	t.dates.of(name, Dates(r.Explanation.GetDates())).add(r)
-	if t.shared.add(r.Explanation, 1) {
+	if t.shared.add(r.Explanation, 1, r.Record.Stem.GetStemId()) {
 		t.settle()
 	}
 }
@@ -111,10 +111,10 @@ func (t *Tally) undecided(e *treatmentv1.Explanation) []*group {
 
 // settle counts what rows share.
 func (t *Tally) settle() {
-	t.shared.drain(func(e *treatmentv1.Explanation, rows int64) {
-		t.conditions.Add(e.GetChoice().GetMethod(), e.GetFindings(), rows)
+	t.shared.drain(func(e *treatmentv1.Explanation, by *sharers) {
+		t.conditions.Add(e.GetChoice().GetMethod(), e.GetFindings(), by.rows)
 		for _, caution := range e.GetCautions() {
-			t.cautions.of(caution, "").rows += rows
+			t.cautions.of(caution, "").addRows(by.rows, by.ids...)
 		}
 	})
 }
@@ -122,26 +122,36 @@ func (t *Tally) settle() {
 // sharedExplanations counts by explanation, as rows share them: what they say is
 // then looked at once for many rows.
 type sharedExplanations struct {
-	rows  map[*treatmentv1.Explanation]int64
+	rows  map[*treatmentv1.Explanation]*sharers
 	order []*treatmentv1.Explanation
+}
+
+// sharers are the rows of an explanation, with the first few ids.
+type sharers struct {
+	rows int64
+	ids  []string
 }
 
 // maxShared bounds the explanations that wait to be looked at.
 const maxShared = 1024
 
 // add reports whether it is time to drain.
-func (s *sharedExplanations) add(e *treatmentv1.Explanation, rows int64) bool {
+func (s *sharedExplanations) add(e *treatmentv1.Explanation, rows int64, ids ...string) bool {
 	if s.rows == nil {
-		s.rows = map[*treatmentv1.Explanation]int64{}
+		s.rows = map[*treatmentv1.Explanation]*sharers{}
 	}
-	if s.rows[e] == 0 {
+	by := s.rows[e]
+	if by == nil {
+		by = &sharers{}
+		s.rows[e] = by
 		s.order = append(s.order, e)
 	}
-	s.rows[e] += rows
+	by.rows += rows
+	by.ids = append(by.ids, ids[:min(len(ids), maxIDs-len(by.ids))]...)
 	return len(s.order) >= maxShared
 }
 
-func (s *sharedExplanations) drain(use func(e *treatmentv1.Explanation, rows int64)) {
+func (s *sharedExplanations) drain(use func(e *treatmentv1.Explanation, by *sharers)) {
 	for _, e := range s.order {
 		use(e, s.rows[e])
 	}

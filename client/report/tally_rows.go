@@ -13,7 +13,7 @@ type toCount struct {
 	outcome treatmentv1.Outcome
 	method  *methodSum
 	groups  []*group
-	rows    int64
+	sharers // of those that are prescribed
 }
 
 // Rows counts many rows, as Row counts one.
@@ -77,10 +77,10 @@ func (t *Tally) share(p *toCount, e *treatmentv1.Explanation) {
 	if p == nil || p.rows == 0 {
 		return
 	}
-	if p.method != nil && t.shared.add(e, p.rows) {
+	if p.method != nil && t.shared.add(e, p.rows, p.ids...) {
 		t.settle()
 	}
-	p.rows = 0
+	p.rows, p.ids = 0, p.ids[:0]
 }
 
 func (p *toCount) add(a *client.Answered, i, at int) {
@@ -90,6 +90,9 @@ func (p *toCount) add(a *client.Answered, i, at int) {
 	}
 	if p.method == nil {
 		return
+	}
+	if len(p.ids) < maxIDs {
+		p.ids = append(p.ids, string(a.Block.ID(at)))
 	}
 	m := p.method
 	m.rows++

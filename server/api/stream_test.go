@@ -6,6 +6,7 @@ import (
 	"io"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"sync/atomic"
 	"testing"
 
@@ -129,6 +130,24 @@ func requireSame(tb testing.TB, want, got proto.Message) {
 	tb.Helper()
 	if !proto.Equal(want, got) {
 		require.Equal(tb, prototext.Format(want), prototext.Format(got))
+	}
+}
+
+// A doubt about the measures of one row among others is told of that row alone.
+func TestAStreamTellsOfDoubtfulMeasuresAsPrescribeDoes(t *testing.T) {
+	c := serveFull(t)
+	var stems []*treatmentv1.Stem
+	for _, height := range []float64{5, 5, 60, 5} { // 60 m on 6 cm
+		s := goodStem()
+		s.StemId, s.HeightM = fmt.Sprint(len(stems)+1), ptr(height)
+		stems = append(stems, s)
+	}
+	byRow, byChunk := prescribed(t, c, goodSite(), stems), streamed(t, c, goodSite(), stems, 3)
+	for i, want := range byRow.Prescriptions {
+		requireSameRow(t, want, byChunk.Prescriptions[i])
+		assert.Equal(t, treatmentv1.Outcome_OUTCOME_PRESCRIBED, want.Outcome)
+		told := slices.ContainsFunc(want.Explanation.Cautions, func(c string) bool { return strings.HasPrefix(c, "Check diameter and height") })
+		assert.Equal(t, i == 2, told, want.Explanation.Cautions)
 	}
 }
 

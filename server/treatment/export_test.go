@@ -53,3 +53,6 @@ func Unpack(text []byte) ([]Wanted, error) {
 	}
 	return list, err
 }
+
+// Slender is the bound beyond which a stem is doubted.
+const Slender float64 = slender

@@ -102,6 +102,9 @@ func (p *Planner) propose(plan *Plan, stem *Stem) {
 	s := p.slate(k, stem.LandUse)
 	c := p.choose(k, s, stem)
 	plan.Outcome, plan.Key, plan.chosen = Deferred, c.key, int(c.at)
+	if d := stem.doubt(); d != noDoubt {
+		plan.Key = mix(plan.Key, uint64(d)<<32)
+	}
 	switch c.status {
 	case open:
 		plan.Outcome = Prescribed
