@@ -114,6 +114,11 @@ func (s *batchStatus) Run(r *run) error {
 
 type watchBatch struct{ named }
 
+// Help is shown with the command.
+func (*watchBatch) Help() string {
+	return "Exits with 4 if the batch has ended without results, and with 1 if nothing could be learnt of it."
+}
+
 // Run waits for a batch.
 func (w *watchBatch) Run(r *run) error {
 	return r.keeping(func(c *client.Client) error {
@@ -121,7 +126,7 @@ func (w *watchBatch) Run(r *run) error {
 	})
 }
 
-// watched waits for a batch. One that ends without results is a failure.
+// watched waits for a batch. One that ends without results is an error, fruitless.
 func (r *run) watched(c *client.Client, id string) error {
 	b, err := c.Watch(r.ctx, id, r.tell())
 	if err != nil {
@@ -130,7 +135,7 @@ func (r *run) watched(c *client.Client, id string) error {
 	if b.GetState() == inventoryv1.BatchState_BATCH_STATE_SUCCEEDED {
 		return r.shown(b)
 	}
-	return errors.Join(r.shown(b), fmt.Errorf("batch %s has ended without success: %s", id, b.GetError().GetMessage()))
+	return errors.Join(r.shown(b), fruitless{fmt.Errorf("batch %s has ended without results: %s", id, b.GetError().GetMessage())})
 }
 
 // tell shows on a terminal how a batch gets on.

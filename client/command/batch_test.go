@@ -147,18 +147,18 @@ func (b *told) serve(t *testing.T) string {
 }
 
 // Who waits for results learns by the exit code that there are none.
-func TestWaitingForABatchWithoutResultsFails(t *testing.T) {
+func TestWaitingForABatchWithoutResultsHasAnExitCodeOfItsOwn(t *testing.T) {
 	cancelled := &told{stood: []*inventoryv1.Batch{{
 		BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_CANCELLED, Done: true,
 		Error: status.New(codes.Canceled, "the batch was cancelled").Proto(),
 	}}}
 	server := cancelled.serve(t)
-	for word, code := range map[string]int{"watch": 1, "status": 0} {
+	for word, code := range map[string]int{"watch": 4, "status": 0} {
 		got := direct(t, "batch", word, "b", "--server", server)
 		assert.Equal(t, code, got.code, word)
 		contains(t, got.stdout, "b: CANCELLED", "the batch was cancelled")
 		if code > 0 {
-			contains(t, got.stderr, "batch b has ended without success: the batch was cancelled")
+			contains(t, got.stderr, "batch b has ended without results: the batch was cancelled")
 		}
 	}
 }

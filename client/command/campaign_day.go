@@ -13,9 +13,6 @@ import (
 	"example.org/rootward/client"
 )
 
-// held is the exit code of the command day where work must not begin.
-const held = 3
-
 // checkDay is the command day.
 type checkDay struct {
 	Plan string `arg:"" help:"Name of the plan: plans/ID."`

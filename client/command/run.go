@@ -17,9 +17,11 @@ import (
 
 // Exit codes.
 const (
-	done    = 0
-	failed  = 1
-	misused = 2
+	done          = 0
+	failed        = 1
+	misused       = 2
+	held          = 3 // the command day: work must not begin
+	withoutResult = 4 // a batch that was waited for has ended, and has no results
 )
 
 const about = `Prescribes how each stem of an inventory of root-suckering invasive trees is treated: method, dose, dates, and what the law asks for.
@@ -58,6 +60,9 @@ type exit struct{ code int }
 
 // misuse is an error of the command line that only shows when it is used.
 type misuse struct{ error }
+
+// fruitless is an error of a batch that has ended without results. To ask again is of no use.
+type fruitless struct{ error }
 
 // Run executes one command line, without the program's name, and gives the exit
 // code. When it returns, nothing that it started is left.
@@ -109,6 +114,9 @@ func complain(stderr io.Writer, err error) int {
 	if errors.As(err, &misuse{}) {
 		fmt.Fprintln(stderr, "See rootward --help, or rootward COMMAND --help.")
 		return misused
+	}
+	if errors.As(err, &fruitless{}) {
+		return withoutResult
 	}
 	return failed
 }
