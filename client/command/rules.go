@@ -65,8 +65,8 @@ func (l *listRules) Run(r *run) error {
 
 func manifest(p *page.Page, ref *commonv1.RuleSetRef, m *ruletablev1.Manifest, rows int) {
 	p.Text("", fmt.Sprintf("%s %s: %s", ref.GetRuleSetId(), ref.GetVersion(), m.GetTitle()))
-	p.Text("    ", fmt.Sprintf("%s, by %s; governs %s with all below it; %s; %d rows",
-		wording.Word(rules.Layer(ref.GetLayer())), m.GetPublisher(), m.GetScope(), validity(wording.Date(m.GetValidFrom()), wording.Date(m.GetValidTo())), rows))
+	p.Text("    ", fmt.Sprintf("%s, by %s; governs %s with all below it; %s; %s",
+		wording.Word(rules.Layer(ref.GetLayer())), m.GetPublisher(), m.GetScope(), validity(wording.Date(m.GetValidFrom()), wording.Date(m.GetValidTo())), wording.Count(rows, "row")))
 	if m.GetReviewBy() != nil {
 		p.Text("    ", "to be reviewed by "+wording.Date(m.GetReviewBy()))
 	}

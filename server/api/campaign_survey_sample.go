@@ -38,7 +38,7 @@ func (s *Campaign) estimate(ctx context.Context, h *history, p *campaignv1.Surve
 	list = append(list, products...)
 	p.Estimates, p.Cautions = nil, cautionsOf(h.site, p.GetSample(), plots)
 	if without > 0 {
-		p.Cautions = append(p.Cautions, fmt.Sprintf("%d rows of the plots have no treatment on their first opening: product for them is not in the estimate", without))
+		p.Cautions = append(p.Cautions, fmt.Sprintf("rows of the plots without a treatment on their first opening: %d; product for them is not in the estimate", without))
 	}
 	for _, a := range list {
 		if !a.known {

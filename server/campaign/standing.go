@@ -335,20 +335,21 @@ func (f *fold) dueState() State {
 		}
 	}
 	if unsure > 0 {
-		f.note("of %d rows nobody can say whether they live", unsure)
-		f.step(Step{What: fmt.Sprintf("look again at %d rows", unsure), From: f.day, Why: "nobody can say whether they live: see them in leaf"})
+		f.note("of %s nobody can say whether %s", rows(unsure), one(unsure, "it lives", "they live"))
+		f.step(Step{What: "look again at " + rows(unsure), From: f.day, Why: "nobody can say whether " + one(unsure, "it lives: see it", "they live: see them") + " in leaf"})
 	}
 	if unsure < len(f.due) {
-		f.note("%d live rows are to be treated", len(f.due)-unsure)
+		n := len(f.due) - unsure
+		f.note("%d live %s to be treated", n, one(n, "row is", "rows are"))
 	}
 	for _, w := range order {
-		f.step(Step{What: fmt.Sprintf("treat %d rows, %s", works[w], w.ID), Work: w.ID, From: w.From, Until: w.Until, Why: "planned, and not on record"})
+		f.step(Step{What: fmt.Sprintf("treat %s, %s", rows(works[w]), w.ID), Work: w.ID, From: w.From, Until: w.Until, Why: "planned, and not on record"})
 	}
 	if missed > 0 {
-		f.step(Step{What: fmt.Sprintf("plan %d rows anew", missed), From: f.day, Why: "their window has passed without a record"})
+		f.step(Step{What: fmt.Sprintf("plan %s anew", rows(missed)), From: f.day, Why: one(missed, "its", "their") + " window has passed without a record"})
 	}
 	if unplanned > 0 {
-		f.step(Step{What: fmt.Sprintf("plan %d rows", unplanned), From: f.day, Why: "no plan treats them"})
+		f.step(Step{What: "plan " + rows(unplanned), From: f.day, Why: "no plan treats " + one(unplanned, "it", "them")})
 	}
 	switch {
 	case unsure == len(f.due):
@@ -360,6 +361,16 @@ func (f *fold) dueState() State {
 	}
 	return ToPlan
 }
+
+// one picks the words for one thing, or those for any other number.
+func one(n int, single, several string) string {
+	if n == 1 {
+		return single
+	}
+	return several
+}
+
+func rows(n int) string { return fmt.Sprint(n, one(n, " row", " rows")) }
 
 // stepsAfter notes felling and inspection.
 func (f *fold) stepsAfter(st *Standing) {
@@ -387,7 +398,7 @@ func (f *fold) fellingSteps(st *Standing) {
 		}
 	}
 	for o, n := range count {
-		f.step(Step{What: fmt.Sprintf("fell %d rows", n), From: o.from, Until: o.until, Why: why[o]})
+		f.step(Step{What: "fell " + rows(n), From: o.from, Until: o.until, Why: why[o]})
 	}
 }
 

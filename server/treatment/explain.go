@@ -68,9 +68,8 @@ func (p *Planner) Explain(stem *Stem, plan *Plan) Explanation {
 	states := p.weigh(nil, &q, options)
 	e := Explanation{Alternatives: p.alternatives(&q, options, states, plan.chosen)}
 	if plan.chosen < 0 {
-		e.Why = "No treatment fits this stem and is lawful here: " + mainReason(stem.Form, e.Alternatives) + "."
-		e.Remedies = []string{leaveAlone(stem.Form)}
-		e.Remedies = append(e.Remedies, remediesOf(states)...)
+		e.Why = "No treatment fits this stem and is lawful here: " + mainReason(stem.Form, e.Alternatives) + ". " + leaveAlone(stem.Form)
+		e.Remedies = remediesOf(states)
 		e.Cautions = append(stem.doubt().cautions(), alwaysCautions()...)
 		e.Dates = p.waitForLeaves(&q)
 		return e
@@ -312,10 +311,14 @@ func (p *Planner) remedies(plan *Plan, s *state, findings []rules.Finding) []str
 	return slices.Compact(remedies)
 }
 
+// remediesOf says what would change options that are all refused. Of one that is refused for
+// good nothing does.
 func remediesOf(states []state) []string {
 	var all Refusals
 	for i := range states {
-		all |= states[i].refusals
+		if s := &states[i]; s.judgement.Otherwise != rules.Prohibited && !(s.refusals &^ TooDense).lasting() { // TooDense refuses nothing
+			all |= s.refusals
+		}
 	}
 	remedies := all.Remedies()
 	slices.Sort(remedies)

@@ -134,6 +134,13 @@ func (r Refusals) Texts() []string {
 	return texts
 }
 
+// lasting reports whether there is a reason that nothing would change.
+func (r Refusals) lasting() bool {
+	lasting := false
+	r.each(func(one Refusals) { lasting = lasting || refusalTexts[one].remedy == "" })
+	return lasting
+}
+
 // Remedies says what would change the reasons.
 func (r Refusals) Remedies() []string {
 	var remedies []string

@@ -145,3 +145,20 @@ func TestOverdueReviewIsSaid(t *testing.T) {
 	_, e := prescribe(t, g, stem(rules.Tree, 10, 40))
 	assert.Contains(t, strings.Join(e.Cautions, " "), "ask whether it still stands")
 }
+
+// A stump of a species that suckers is left, measured or not, whatever anybody finds out of it.
+func TestAStumpIsLeftAndItsSproutsAreAwaited(t *testing.T) {
+	g := law(t, summer) // whose window is not for cut stumps
+	for name, s := range map[string]treatment.Stem{"measured": stem(rules.Stump, 8, 0), "unmeasured": stem(rules.Stump, 0, 0)} {
+		plan, e := prescribe(t, g, s)
+		require.Equal(t, treatment.Deferred, plan.Outcome, name)
+		assert.Contains(t, e.Why, "Leave the stump, and treat its sprouts and suckers", name)
+		assert.Equal(t, []string{"wait until sprouts are in leaf"}, e.Remedies, name)
+	}
+	tree := with(stem(rules.Tree, 0, 40), func(s *treatment.Stem) { s.Desirable = rules.DesirableRootReach })
+	forbidden := row("none", rules.Selector{}, rules.Prohibit{})
+	plan, e := prescribe(t, law(t, summer, forbidden), tree)
+	require.Equal(t, treatment.Deferred, plan.Outcome)
+	assert.Contains(t, e.Why, "Leave the stem uncut")
+	assert.Empty(t, e.Remedies, "no measure changes what is forbidden")
+}
