@@ -71,7 +71,7 @@ plugin: ## make, test and build a rule set of your own: NAME=my-district [FROM=t
 	go test './plugins/$(NAME)'
 	@mkdir -p bin/plugins
 	go build $(PLUGIN_FLAGS) -o 'bin/plugins/$(NAME)' './plugins/$(NAME)'
-	@! grep -n 'New District' plugins/'$(NAME)'/*.go || echo '! These are the words of an invented district. Put your own title, publisher and citations there before you sign.'
+	@! grep -n 'New District' plugins/'$(NAME)'/*.go || echo '! These are the words of an invented district. Put your own title, publisher and citations there: rules sign refuses what has not its own.'
 	@echo; echo 'The tests of plugins/$(NAME) pass, and bin/plugins/$(NAME) is built. Next:'; \
 	echo '  edit plugins/$(NAME)/table.go: whose rules they are, the rows, and a worked case for each side of each limit'; \
 	echo '  run make plugin NAME=$(NAME) again, until its tests pass; they say which cases are missing'; \

@@ -144,10 +144,25 @@ func describe(ctx context.Context, binary string) (rulerelease.Release, error) {
 	if err != nil {
 		return rulerelease.Release{}, fmt.Errorf("what %s %s wrote is wrong: %w; build it with the kit of this version", binary, ruleplugin.DescribeFlag, err)
 	}
+	if err := borrowed(&d); err != nil {
+		return rulerelease.Release{}, err
+	}
 	layer, err := rules.ParseWord[rules.Layer](d.Layer)
 	return rulerelease.Release{
 		RuleSet: d.RuleSetID, Version: d.Version, Layer: layer, Scope: d.Scope, Contract: d.ContractVersion, Binary: sum, Table: d.Digest,
 	}, err
+}
+
+// borrowed refuses a rule set that still goes by the title or publisher of the template that it
+// was copied from: who signs it would answer for law of an invented district.
+func borrowed(d *ruleplugin.Description) error {
+	const invented, own = "New District", "new-district"
+	for _, said := range [][2]string{{"title", d.Title}, {"publisher", d.Publisher}} {
+		if d.RuleSetID != own && strings.Contains(said[1], invented) {
+			return fmt.Errorf("the %s of rule set %s is %q, which is that of the template's invented district; put your own title, publisher and citations into its table and build it anew", said[0], d.RuleSetID, said[1])
+		}
+	}
+	return nil
 }
 
 // undescribed says why a build did not describe itself, in its own words if it has

@@ -88,6 +88,9 @@ func TestWhatCannotBeSigned(t *testing.T) {
 	require.NoError(t, os.WriteFile(script, []byte("#!/bin/sh\necho row 3: no citation >&2\nexit 1\n"), 0o700))
 	chatty := filepath.Join(folder, "chatty")
 	require.NoError(t, os.WriteFile(chatty, []byte("#!/bin/sh\necho hello\n"), 0o700))
+	copied := filepath.Join(folder, "copied")
+	federal := filepath.Join(bin, "rules", "federal")
+	require.NoError(t, os.WriteFile(copied, []byte("#!/bin/sh\n'"+federal+"' --describe | sed 's/Rootward project[^\"]*/New District (invented)/'\n"), 0o700))
 	wrong := filepath.Join(folder, "wrong.key")
 	require.NoError(t, os.WriteFile(wrong, []byte("secret"), 0o600))
 	for name, c := range map[string]struct {
@@ -96,8 +99,9 @@ func TestWhatCannotBeSigned(t *testing.T) {
 		"a build that fails":  {script, key, "row 3: no citation"},
 		"no description":      {chatty, key, "not a description in JSON"},
 		"no build":            {filepath.Join(folder, "none"), key, "no such file"},
-		"no key":              {filepath.Join(bin, "rules", "federal"), filepath.Join(folder, "none.key"), "no such file"},
-		"a key that is wrong": {filepath.Join(bin, "rules", "federal"), wrong, "is not one that rootward rules keygen wrote"},
+		"words of a template": {copied, key, `the publisher of rule set federal is "New District (invented)", which is that of the template's`},
+		"no key":              {federal, filepath.Join(folder, "none.key"), "no such file"},
+		"a key that is wrong": {federal, wrong, "is not one that rootward rules keygen wrote"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got := direct(t, "rules", "sign", c.build, "--key", c.key)

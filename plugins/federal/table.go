@@ -19,7 +19,7 @@ func table() rules.Table {
 	return rules.Table{
 		Manifest: rules.Manifest{
 			ID:        "federal",
-			Version:   "2024-12-03.1",
+			Version:   "2024-12-03.2",
 			Title:     "United States federal pesticide rules",
 			Publisher: "Rootward project, from published federal regulations; not a publication of any agency",
 			Layer:     rules.Federal,

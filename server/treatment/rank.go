@@ -121,7 +121,7 @@ var selectivityWords = [...]string{"reaches little beside the stem", "could reac
 
 // words states the rank for people.
 func (r *rank) words() string {
-	return fmt.Sprintf("%s; %s; %s; about $%.3f a stem in prices of the year 2000",
+	return fmt.Sprintf("%s; %s; %s; for ranking alone, no price of today: $%.3f a stem in dollars of 2000",
 		lawWords[r.legality], r.basis(), selectivityWords[min(int(r.selectivity), len(selectivityWords)-1)], float64(r.cost)/1e4)
 }
 
