@@ -178,8 +178,8 @@ func TestADayOfAPlanThatWasMade(t *testing.T) {
 	}
 	must("sites", "add", "north-bank", "--file", write("site.yaml", "place: us/velmora/ossel-creek\ntime_zone: America/New_York\narea_m2: 50000\nlatitude_deg: 40.4\nlongitude_deg: -75.2\n"))
 	must("surveys", "add", "sites/north-bank", "first", "--file", write("survey.yaml", "date: {year: 2026, month: 6, day: 20}\n"),
-		"--stems", write("stems.csv", "occurrenceID,scientificName,locationID,place,form,dbh_cm,height_m,bark_state,desirable_vegetation,soil_state,land_use,other_water_beyond_m,other_places_beyond_m\n"+
-			"s1,Ailanthus altissima,north-bank,us/velmora/ossel-creek,root_sucker,1,0.8,dry,none,moist,forest,300,300\n"))
+		"--stems", write("stems.csv", "occurrenceID,scientificName,locationID,place,form,dbh_cm,height_m,bark_state,desirable_vegetation,soil_state,land_use,other_water_beyond_m,other_places_beyond_m,individualCount\n"+
+			"s1,Ailanthus altissima,north-bank,us/velmora/ossel-creek,root_sucker,1,0.8,dry,none,moist,forest,300,300,400\n"))
 	must("plans", "make", "summer", "--file", write("plan.yaml", "from: {year: 2031, month: 7, day: 1}\nsites: [sites/north-bank]\nsettings: {standing: STANDING_CERTIFIED}\ncrews: [{crew_id: one, people: 2, hours_per_day: 8}]\n"))
 
 	contains(t, campaign("plans", "show", "plans/summer").stdout, "fl oz of mix with", "fl oz of product", "TO BUY", "fl oz, spare")

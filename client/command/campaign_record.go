@@ -11,12 +11,28 @@ import (
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 
 	"example.org/rootward/client"
+	"example.org/rootward/client/measure"
 	"example.org/rootward/client/page"
 )
+
+// measured is how volumes are shown.
+type measured struct {
+	Units measure.System `default:"us" placeholder:"us|metric" help:"Units: us or metric. US units stand beside the millilitres that a record states."`
+}
+
+// product writes what was applied: as it was recorded, and by a US measure.
+func (m *measured) product(ml float64) string {
+	text := fmt.Sprintf("%.4g mL", ml)
+	if in := m.Units.Volume(ml); m.Units == measure.US && !strings.HasSuffix(in, " mL") {
+		text += " (" + in + ")"
+	}
+	return text
+}
 
 type addRecord struct {
 	Site string `arg:"" help:"Name of the site: sites/ID."`
 	ID   string `arg:"" help:"Last part of its name: \"august-10\" makes sites/ID/records/august-10."`
+	measured
 	described
 	written
 }
@@ -32,12 +48,13 @@ func (a *addRecord) Run(r *run) error {
 		if err != nil {
 			return err
 		}
-		return recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
+		return a.recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
 	})
 }
 
 type correctRecord struct {
 	Name string `arg:"" help:"Name of the record: sites/ID/records/ID."`
+	measured
 	described
 	written
 }
@@ -55,14 +72,15 @@ func (a *correctRecord) Run(r *run) error {
 		if err != nil {
 			return err
 		}
-		return recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
+		return a.recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
 	})
 }
 
 type showRecord struct {
 	Name    string `arg:"" help:"Name of the record: sites/ID/records/ID."`
 	Version int64  `placeholder:"N" help:"An earlier version; default the last."`
-	JSON    bool   `name:"json" help:"Show everything as JSON instead."`
+	measured
+	JSON bool `name:"json" help:"Show everything as JSON instead."`
 }
 
 // Run shows a record.
@@ -75,12 +93,13 @@ func (a *showRecord) Run(r *run) error {
 		if a.JSON {
 			return whole(r, answer.GetRecord())
 		}
-		return recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
+		return a.recordText(page.On(r.stdout), answer.GetRecord(), siteZone(r, c, answer.GetRecord().GetName())).Err()
 	})
 }
 
 type listRecords struct {
 	Site string `arg:"" help:"Name of the site: sites/ID."`
+	measured
 }
 
 // Run lists records.
@@ -90,7 +109,7 @@ func (a *listRecords) Run(r *run) error {
 		err := everyPage(func(token string) (string, error) {
 			answer, err := c.Campaign.ListRecords(r.ctx, &campaignv1.ListRecordsRequest{Parent: a.Site, PageToken: token})
 			for _, one := range answer.GetRecords() {
-				recordLine(p, one, zone)
+				a.recordLine(p, one, zone)
 			}
 			return answer.GetNextPageToken(), err
 		})
@@ -120,18 +139,18 @@ func minute(t *timestamppb.Timestamp, zone *time.Location) string {
 	return t.AsTime().In(zone).Format("2006-01-02 15:04 -07:00") + " (" + zone.String() + ")"
 }
 
-func recordLine(p *page.Page, r *campaignv1.Record, zone *time.Location) {
+func (m *measured) recordLine(p *page.Page, r *campaignv1.Record, zone *time.Location) {
 	what := "nothing applied"
 	if r.GetFormulationId() != "" {
-		what = fmt.Sprintf("%s, %.4g mL of product, %.4g g ae of %s", r.GetFormulationId(), r.GetProductMl(), r.GetAeG(), r.GetActive())
+		what = fmt.Sprintf("%s, %s of product, %.4g g ae of %s", r.GetFormulationId(), m.product(r.GetProductMl()), r.GetAeG(), r.GetActive())
 	}
 	p.Line("%s  version %d  %s  %s", r.GetName(), r.GetVersion(), minute(r.GetStartTime(), zone), what)
 }
 
 // recordText says what a record amounts to: when people may enter again, what is missing,
 // and in what it departs from the prescription or the law.
-func recordText(p *page.Page, r *campaignv1.Record, zone *time.Location) *page.Page {
-	recordLine(p, r, zone)
+func (m *measured) recordText(p *page.Page, r *campaignv1.Record, zone *time.Location) *page.Page {
+	m.recordLine(p, r, zone)
 	if r.GetEntryEndTime() != nil {
 		p.Line("  nobody enters without protection before %s", minute(r.GetEntryEndTime(), zone))
 	}

@@ -37,6 +37,7 @@ func (*registrar) record() *campaignv1.Record {
 	}
 	return &campaignv1.Record{
 		Name: "sites/bank/records/one", Version: 1, StartTime: at(7, 15, 2, 30), EndTime: at(7, 15, 2, 40), EntryEndTime: at(7, 16, 2, 40),
+		FormulationId: "herb", ProductMl: new(3786.0), AeG: 12, Active: "x",
 		Duties: []*campaignv1.RecordDuty{
 			{Rule: "velmora/record", DueTime: at(7, 30, 3, 59), OnTime: true, Source: "invented"},
 			{Rule: "velmora/winter", DueTime: at(12, 1, 4, 59), Source: "invented"},
@@ -83,6 +84,11 @@ func TestTimesOfARecordAreThoseOfItsSite(t *testing.T) {
 		require.Zero(t, got.code, got.stderr)
 		contains(t, got.stdout, "version 1 2026-07-14 22:30 -04:00 (America/New_York)", "before 2026-07-15 22:40 -04:00 (America/New_York)",
 			"velmora/record: complete; due 2026-07-29 23:59 -04:00 (America/New_York)", "LATE, was due 2026-11-30 23:59 -05:00 (America/New_York)")
+	}
+	// 1 US gallon is 3785.411784 mL (NIST Handbook 44, appendix C).
+	for units, says := range map[string]string{"us": "herb, 3786 mL (1 gal) of product, 12 g ae of x", "metric": "herb, 3786 mL of product, 12 g ae of x"} {
+		contains(t, direct(t, "records", "show", "sites/bank/records/one", "--units", units, "--server", server).stdout, says)
+		contains(t, direct(t, "records", "list", "sites/bank", "--units", units, "--server", server).stdout, says)
 	}
 	contains(t, direct(t, "records", "list", "sites/bank", "--server", server).stdout, "2026-07-14 22:30 -04:00 (America/New_York)")
 

@@ -68,6 +68,15 @@ func TestADoseThatFillsAUSMeasureIsGivenByIt(t *testing.T) {
 	assert.Contains(t, metric, `<td class="number">1514</td>`)
 }
 
+func TestALoadThatCannotBeMeasuredIsSaidToBeSo(t *testing.T) {
+	h := heading(measure.US)
+	h.Result.Summary.Mixes[0].LastLoad = &treatmentv1.Load{MixGal: 0.00052834411, ProductMl: 0.1, CarrierGal: 0.0005, CarrierL: 0.0019, AdjuvantMl: 0.01}
+	sheet := write(t, clienttest.Rows(t), h)
+	assert.Contains(t, sheet, `<td>The only load<br/><b>Too little to measure: mix a larger load, of the same shares</b></td>`)
+	assert.Contains(t, sheet, "<td>2 mL</td>\n<td><b>under 0.5 mL</b></td>\n<td>water 1.9 mL</td>\n<td>under 0.5 mL</td>")
+	assert.NotContains(t, write(t, clienttest.Rows(t), heading(measure.US)), "Too little")
+}
+
 func TestNothingComesFromOutsideAndNothingRuns(t *testing.T) {
 	sheet := write(t, clienttest.Rows(t), heading(measure.US))
 	for _, forbidden := range []string{"http:", "https:", "<script", "<link", "<img", "<iframe", "@import", "url(", "onclick=\"x"} {

@@ -2,6 +2,7 @@ package fieldsheet
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
@@ -75,8 +76,9 @@ type mixCard struct {
 
 type loadCard struct {
 	Name                            string
-	Mix, Product, Carrier           [2]string // US customary, metric
-	Adjuvant, Dye                   [2]string
+	Mix, Product, Carrier           []string // US customary, metric; one where it is for both
+	Adjuvant, Dye                   []string
+	Remark                          string // what to do where something cannot be measured
 	CarrierName                     string
 	HasCarrier, HasAdjuvant, HasDye bool
 }
@@ -89,7 +91,7 @@ func mixCards(mixes []*treatmentv1.Mix) []mixCard {
 	for _, m := range mixes {
 		c := mixCard{
 			Title: wording.Choice(m.GetMethod(), m.GetFormulation()),
-			Total: fmt.Sprintf("%s (%s) of mix for %s", measure.US.Volume(m.GetMixL()*1000), measure.Metric.Volume(m.GetMixL()*1000), plural(m.GetStems(), "stem")),
+			Total: fmt.Sprintf("%s of mix for %s", measure.Both(m.GetMixL()*1000), plural(m.GetStems(), "stem")),
 			Boxes: make([]struct{}, min(m.GetLoads(), maxBoxes)), TooMany: m.GetLoads() > maxBoxes,
 		}
 		name := "The only load"
@@ -111,14 +113,27 @@ func mixCards(mixes []*treatmentv1.Mix) []mixCard {
 // the rest is rounded down here.
 func newLoad(name string, l *treatmentv1.Load, carrier string) loadCard {
 	return loadCard{
-		Name: name, CarrierName: carrier,
-		Mix:        [2]string{measure.Down(l.GetMixGal()) + " gal", measure.Down(quantity.Gallons(l.GetMixGal()).Litres()) + " L"},
-		Product:    [2]string{fmt.Sprintf("%g fl oz", l.GetProductFlOz()), fmt.Sprintf("%g mL", l.GetProductMl())},
-		Carrier:    [2]string{measure.Down(l.GetCarrierGal()) + " gal", measure.Down(l.GetCarrierL()) + " L"},
-		Adjuvant:   [2]string{measure.US.Volume(l.GetAdjuvantMl()), measure.Metric.Volume(l.GetAdjuvantMl())},
-		Dye:        [2]string{measure.US.Volume(l.GetDyeMl()), measure.Metric.Volume(l.GetDyeMl())},
+		Name: name, CarrierName: carrier, Remark: capital(report.TooLittle(l)),
+		Mix:        filling(l.GetMixGal(), quantity.Gallons(l.GetMixGal()).Litres()),
+		Product:    report.Product(l),
+		Carrier:    filling(l.GetCarrierGal(), l.GetCarrierL()),
+		Adjuvant:   inBoth(l.GetAdjuvantMl()),
+		Dye:        inBoth(l.GetDyeMl()),
 		HasCarrier: l.GetCarrierGal() > 0, HasAdjuvant: l.GetAdjuvantMl() > 0, HasDye: l.GetDyeMl() > 0,
 	}
+}
+
+// filling is what a tank takes.
+func filling(gal, l float64) []string {
+	if l < 1 {
+		return inBoth(l * 1000)
+	}
+	return []string{measure.Down(gal) + " gal", measure.Down(l) + " L"}
+}
+
+// inBoth is a volume in US customary units and in metric ones, once where they are the same.
+func inBoth(ml float64) []string {
+	return slices.Compact([]string{measure.US.Volume(ml), measure.Metric.Volume(ml)})
 }
 
 func faults(rows []*client.Row) []string {

@@ -33,13 +33,26 @@ func (s *System) UnmarshalText(text []byte) error {
 	return fmt.Errorf("units %q are not us or metric", text)
 }
 
-// Volume writes a volume given in millilitres, rounded down.
+// The least that a crew can measure: half a millilitre by syringe, a dram by the marks of a US
+// measure (common practice, no source).
+const (
+	leastMillilitres = 0.5
+	LeastFluidOunces = 0.125
+)
+
+// TooLittle reports whether nobody can measure a volume that is wanted.
+func TooLittle(ml float64) bool { return ml > 0 && ml < leastMillilitres }
+
+// Volume writes a volume given in millilitres, rounded down, by what it can be measured with:
+// little is in millilitres in both systems.
 func (s System) Volume(ml float64) string {
 	v := quantity.Millilitres(ml)
 	switch {
+	case TooLittle(ml):
+		return "under 0.5 mL"
 	case s == Metric && ml >= 1000:
 		return Down(v.Litres()) + " L"
-	case s == Metric:
+	case s == Metric || ml > 0 && v.FluidOunces() < LeastFluidOunces:
 		return Down(ml) + " mL"
 	case v.Gallons() >= 1:
 		return Down(v.Gallons()) + " gal"
@@ -47,13 +60,24 @@ func (s System) Volume(ml float64) string {
 	return Down(v.FluidOunces()) + " fl oz"
 }
 
-// Need writes a volume to buy, given in litres, rounded up.
+// Both writes a volume as Volume does, in both systems where they differ.
+func Both(ml float64) string {
+	us, metric := US.Volume(ml), Metric.Volume(ml)
+	if us == metric {
+		return us
+	}
+	return fmt.Sprintf("%s (%s)", us, metric)
+}
+
+// Need writes a volume to buy, given in litres, rounded up, in the units that Volume takes.
 func (s System) Need(l float64) string {
 	v := quantity.Litres(l)
 	switch {
+	case TooLittle(l * 1000):
+		return "under 0.5 mL"
 	case s == Metric && l >= 1:
 		return Up(l) + " L"
-	case s == Metric:
+	case s == Metric || l > 0 && v.FluidOunces() < LeastFluidOunces:
 		return Up(v.Millilitres()) + " mL"
 	case v.Gallons() >= 1:
 		return Up(v.Gallons()) + " gal"

@@ -19,13 +19,21 @@ func TestQuantitiesInBothSystems(t *testing.T) {
 		us, metric string
 	}{
 		// 1 US gallon is 231 cubic inches, 3785.411784 mL (NIST Handbook 44, appendix C).
-		"a gallon":                {func(s measure.System) string { return s.Volume(3785.411784) }, "1 gal", "3.78 L"},
-		"three in microlitres":    {func(s measure.System) string { return s.Volume(11356.235) }, "3 gal", "11.3 L"},
-		"under a gallon":          {func(s measure.System) string { return s.Volume(500) }, "16.9 fl oz", "500 mL"},
-		"a few drops":             {func(s measure.System) string { return s.Volume(0.5) }, "0.0169 fl oz", "0.5 mL"},
+		"a gallon":             {func(s measure.System) string { return s.Volume(3785.411784) }, "1 gal", "3.78 L"},
+		"three in microlitres": {func(s measure.System) string { return s.Volume(11356.235) }, "3 gal", "11.3 L"},
+		"under a gallon":       {func(s measure.System) string { return s.Volume(500) }, "16.9 fl oz", "500 mL"},
+		"a few drops":          {func(s measure.System) string { return s.Volume(0.5) }, "0.5 mL", "0.5 mL"},
+		"what nobody measures": {func(s measure.System) string { return s.Volume(0.49) }, "under 0.5 mL", "under 0.5 mL"},
+		// 3.697 mL (NIST Handbook 44, appendix C).
+		"a dram":                  {func(s measure.System) string { return s.Volume(3.697) }, "0.125 fl oz", "3.69 mL"},
+		"under it":                {func(s measure.System) string { return s.Volume(3.69) }, "3.69 mL", "3.69 mL"},
+		"both":                    {func(measure.System) string { return measure.Both(500) }, "16.9 fl oz (500 mL)", "16.9 fl oz (500 mL)"},
+		"both, of little":         {func(measure.System) string { return measure.Both(2) }, "2 mL", "2 mL"},
 		"nothing":                 {func(s measure.System) string { return s.Volume(0) }, "0 fl oz", "0 mL"},
 		"a volume is cut off":     {func(s measure.System) string { return s.Volume(12.99) }, "0.439 fl oz", "12.9 mL"},
 		"what is bought is more":  {func(s measure.System) string { return s.Need(7.8121) }, "2.07 gal", "7.82 L"},
+		"and in very small":       {func(s measure.System) string { return s.Need(0.002001) }, "2.01 mL", "2.01 mL"},
+		"and hardly any":          {func(s measure.System) string { return s.Need(0.000001) }, "under 0.5 mL", "under 0.5 mL"},
 		"and in small":            {func(s measure.System) string { return s.Need(0.1201) }, "4.07 fl oz", "121 mL"},
 		"six inches":              {func(s measure.System) string { return s.Diameter(15.24) }, "6.0 in", "15.2 cm"},
 		"breast height":           {func(s measure.System) string { return s.Length(1.3716) }, "4.5 ft", "1.4 m"},
@@ -33,7 +41,7 @@ func TestQuantitiesInBothSystems(t *testing.T) {
 		"a maximum":               {func(s measure.System) string { return s.Rate(8) }, "8 lb ae/ac", "8.97 kg ae/ha"},
 		"more than a hundred":     {func(s measure.System) string { return s.Volume(123_456) }, "32.6 gal", "123 L"},
 		"more than a thousand":    {func(s measure.System) string { return s.Volume(12_345_678) }, "3261 gal", "12345 L"},
-		"its own decimal is kept": {func(s measure.System) string { return s.Volume(0.29) }, "0.0098 fl oz", "0.29 mL"},
+		"its own decimal is kept": {func(s measure.System) string { return s.Volume(0.59) }, "0.59 mL", "0.59 mL"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			assert.Equal(t, c.us, c.write(measure.US))

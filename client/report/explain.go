@@ -10,6 +10,7 @@ import (
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
+	"example.org/rootward/rules/quantity"
 
 	"example.org/rootward/client"
 	"example.org/rootward/client/measure"
@@ -166,9 +167,8 @@ func DoseInWords(d *treatmentv1.Dose) string {
 // small writes a volume in millilitres first, as a dose is measured, and in fluid
 // ounces where those can be measured too.
 func small(ml float64) string {
-	const leastUS = 3 // about a tenth of a fluid ounce
-	if ml < leastUS {
-		return measure.Metric.Volume(ml)
+	if quantity.Millilitres(ml).FluidOunces() < measure.LeastFluidOunces {
+		return measure.Down(ml) + " mL" // what is in a stem's mix nobody measures by itself
 	}
 	return fmt.Sprintf("%s (%s)", measure.Metric.Volume(ml), measure.US.Volume(ml))
 }

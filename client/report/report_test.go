@@ -263,3 +263,16 @@ func TestConditionsAreCountedByRow(t *testing.T) {
 	got := summarise(t, rows, overview(measure.US))
 	assert.Contains(t, got, "us-federal/entry for hack and squirt (5000 rows); invented code 1.2 (2031)")
 }
+
+// What nobody can measure is said to be so, and the figures are left to the tables.
+func TestLoadsThatCannotBeMeasured(t *testing.T) {
+	for want, load := range map[string]*treatmentv1.Load{
+		"1 gal (3.78 L) mix = 12.75 fl oz or 377 mL product + 0.9 gal (3.4 L) oil":                                            {MixGal: 1, ProductMl: 377, ProductFlOz: 12.75, CarrierGal: 0.9, CarrierL: 3.407},
+		"6.76 fl oz (200 mL) mix = 1.7 mL product + 6.67 fl oz (197 mL) oil + 1 mL adjuvant":                                  {MixGal: 0.052834411, ProductMl: 1.7, ProductFlOz: 0.046875, CarrierGal: 0.0521, CarrierL: 0.1973, AdjuvantMl: 1},
+		"2 mL mix = 1 mL product + 1 mL oil + under 0.5 mL dye; too little to measure: mix a larger load, of the same shares": {MixGal: 0.00052834411, ProductMl: 1, ProductFlOz: 0.03125, CarrierGal: 0.000264, CarrierL: 0.001, DyeMl: 0.1},
+		"2 mL mix = under 0.5 mL product + 1.9 mL oil; too little to measure: mix a larger load, of the same shares":          {MixGal: 0.00052834411, ProductMl: 0.1, CarrierGal: 0.0005, CarrierL: 0.0019},
+		"0.6 mL mix = under 0.5 mL product + 0.6 mL oil; too little to measure: mix a larger load, of the same shares":        {MixGal: 0.00015850324, CarrierGal: 0.00015850324, CarrierL: 0.0006},
+	} {
+		assert.Equal(t, want, report.Load(load, "oil"))
+	}
+}

@@ -21,7 +21,7 @@ func mixes(p *page.Page, list []*treatmentv1.Mix) {
 	p.Heading("Mixes")
 	for _, m := range list {
 		p.Text("  ", wording.Choice(m.GetMethod(), m.GetFormulation()))
-		p.Text("    ", fmt.Sprintf("%s of mix for %s in %s, in %s", both(m.GetMixL()*1000), plural(m.GetStems(), "stem"), plural(m.GetRows(), "row"), plural(m.GetLoads(), "load")))
+		p.Text("    ", fmt.Sprintf("%s of mix for %s in %s, in %s", measure.Both(m.GetMixL()*1000), plural(m.GetStems(), "stem"), plural(m.GetRows(), "row"), plural(m.GetLoads(), "load")))
 		if m.GetFullLoad() != nil {
 			p.Text(fmt.Sprintf("    %d full ", m.GetLoads()-1), Load(m.GetFullLoad(), m.GetCarrier()))
 			p.Text("    last    ", Load(m.GetLastLoad(), m.GetCarrier()))
@@ -31,26 +31,59 @@ func mixes(p *page.Page, list []*treatmentv1.Mix) {
 	}
 }
 
-// both writes a volume in both systems, rounded down.
-func both(ml float64) string {
-	return fmt.Sprintf("%s (%s)", measure.US.Volume(ml), measure.Metric.Volume(ml))
-}
-
 // Load says what is measured into one filling, in both systems. The product's
 // two figures are measures of their own, each rounded down by the server.
 func Load(l *treatmentv1.Load, carrier string) string {
-	parts := []string{fmt.Sprintf("%g fl oz or %g mL product", l.GetProductFlOz(), l.GetProductMl())}
+	parts := []string{strings.Join(Product(l), " or ") + " product"}
 	if l.GetCarrierGal() > 0 {
-		parts = append(parts, fmt.Sprintf("%s gal (%s L) %s", measure.Down(l.GetCarrierGal()), measure.Down(l.GetCarrierL()), carrier))
+		parts = append(parts, filling(l.GetCarrierGal(), l.GetCarrierL())+" "+carrier)
 	}
 	if l.GetAdjuvantMl() > 0 {
-		parts = append(parts, fmt.Sprintf("%s adjuvant", both(l.GetAdjuvantMl())))
+		parts = append(parts, measure.Both(l.GetAdjuvantMl())+" adjuvant")
 	}
 	if l.GetDyeMl() > 0 {
-		parts = append(parts, fmt.Sprintf("%s dye", both(l.GetDyeMl())))
+		parts = append(parts, measure.Both(l.GetDyeMl())+" dye")
 	}
-	mix := quantity.Gallons(l.GetMixGal())
-	return fmt.Sprintf("%s gal (%s L) mix = %s", measure.Down(mix.Gallons()), measure.Down(mix.Litres()), strings.Join(parts, " + "))
+	text := filling(l.GetMixGal(), quantity.Gallons(l.GetMixGal()).Litres()) + " mix = " + strings.Join(parts, " + ")
+	if remark := TooLittle(l); remark != "" {
+		text += "; " + remark
+	}
+	return text
+}
+
+// filling writes what a tank takes, in both systems.
+func filling(gal, l float64) string {
+	if l < 1 {
+		return measure.Both(l * 1000)
+	}
+	return fmt.Sprintf("%s gal (%s L)", measure.Down(gal), measure.Down(l))
+}
+
+// Product gives the product of a load in fluid ounces, where they can be measured, and in
+// millilitres.
+func Product(l *treatmentv1.Load) []string {
+	ml := fmt.Sprintf("%g mL", l.GetProductMl())
+	switch {
+	case tooLittleProduct(l):
+		return []string{"under 0.5 mL"}
+	case l.GetProductFlOz() < measure.LeastFluidOunces:
+		return []string{ml}
+	}
+	return []string{fmt.Sprintf("%g fl oz", l.GetProductFlOz()), ml}
+}
+
+// tooLittleProduct also holds of what the server has rounded down to nothing.
+func tooLittleProduct(l *treatmentv1.Load) bool {
+	return l.GetMixGal() > 0 && (l.GetProductMl() == 0 || measure.TooLittle(l.GetProductMl()))
+}
+
+// TooLittle says what to do about a load of which something cannot be measured; nothing of
+// another.
+func TooLittle(l *treatmentv1.Load) string {
+	if tooLittleProduct(l) || measure.TooLittle(l.GetAdjuvantMl()) || measure.TooLittle(l.GetDyeMl()) {
+		return "too little to measure: mix a larger load, of the same shares"
+	}
+	return ""
 }
 
 func purchases(p *page.Page, o *Overview) {
