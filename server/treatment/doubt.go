@@ -49,10 +49,15 @@ func (s *Stem) doubt() doubt {
 	if d > stoutFrom && stout*d > h {
 		return tooStout
 	}
-	// What stands above the tape is to be carried. The cube has one metre more in it than the
-	// square.
-	above, across := float64(h-breastHeight), float64(d)
-	if above*above*above > slender*float64(quantity.Metre)*across*across {
+	// What stands above the tape is to be carried. Up to 100 times as high as thick that takes
+	// more than 88 m, and most stems are told at once.
+	above := h - breastHeight
+	if above <= 100*d && above <= slender/(100*100)*quantity.Metre {
+		return noDoubt
+	}
+	// The cube has one metre more in it than the square.
+	high, across := float64(above), float64(d)
+	if high*high*high > slender*float64(quantity.Metre)*across*across {
 		return tooSlender
 	}
 	return noDoubt

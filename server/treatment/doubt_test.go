@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -162,4 +163,19 @@ func TestTheBoundOfSlendernessIsThatOfWood(t *testing.T) {
 	assert.Less(t, wood(1_000), treatment.Slender)
 	assert.Less(t, treatment.Slender, wood(600))
 	assert.InDelta(t, 90.2, math.Cbrt(treatment.Slender*0.9144*0.9144), 0.2)
+}
+
+// Stems that are told at once are told what the bound says.
+func TestSlendernessIsTheCubeByTheSquare(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := stem(rules.Tree, 0, 0)
+		s.Diameter = quantity.Micrometres(rapid.Int64Range(1, int64(10*quantity.Centimetre)).Draw(t, "diameter")) // none is stout
+		times := rapid.Float64Range(0, 300).Draw(t, "times")
+		s.Height = quantity.Micrometres(min(int64(1.37*float64(quantity.Metre))+int64(times*float64(s.Diameter)), int64(treatment.MaxHeight)))
+		high, across := float64(s.Height-1_370*quantity.Millimetre)/float64(quantity.Metre), float64(s.Diameter)/float64(quantity.Metre)
+		bound := treatment.Slender * across * across
+		if cube := high * high * high; math.Abs(cube-bound) > 1e-9*bound {
+			assert.Equal(t, cube > bound, s.IsDoubted(), "%v high and %v thick", s.Height, s.Diameter)
+		}
+	})
 }

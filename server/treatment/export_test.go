@@ -56,3 +56,6 @@ func Unpack(text []byte) ([]Wanted, error) {
 
 // Slender is the bound beyond which a stem is doubted.
 const Slender float64 = slender
+
+// IsDoubted reports whether the measures of a stem do not fit.
+func (s *Stem) IsDoubted() bool { return s.doubt() != noDoubt }
