@@ -68,8 +68,8 @@ type Day struct {
 	Label
 	Observed *Reading
 	Forecast []Reading // in any order
-	// Done says that the work is done: limits on what varies by the hour are held against
-	// what was Written down of it, in any order, and nothing else.
+	// Done says that the work is done: what was Written down of it, in any order, is held
+	// against the limits on what varies by the hour, but for rain.
 	Done    bool
 	Written []Reading
 	Bark    rules.BarkState
@@ -178,9 +178,9 @@ const Fresh = time.Hour
 // spell is what is known of the weather over a time, and why not all of it is.
 type spell struct {
 	measured []Reading
-	several  bool // that were measured, at times to be told apart
 	forecast []Reading
 	gap      string
+	done     *Day // the work that was done meanwhile; nil: it is to come
 }
 
 // atWork is the weather while the work is done: as it was measured, and as it is forecast
@@ -205,11 +205,10 @@ func (d *Day) atWork() spell {
 // written is what was written down of work that is done. Like a measurement before it, a
 // reading speaks for the hour round it, and beginning and end are to be known.
 func (d *Day) written() spell {
-	s := spell{several: true}
-	near := func(r *Reading, t time.Time) bool { return r.At.Sub(t).Abs() <= Fresh }
+	s := spell{done: d}
 	var began, ended bool
 	for _, r := range d.Written {
-		atStart, atEnd := near(&r, d.Start), near(&r, d.end())
+		atStart, atEnd := r.off(d.Start) <= Fresh, r.off(d.end()) <= Fresh
 		began, ended = began || atStart, ended || atEnd
 		if atStart || atEnd || r.At.After(d.Start) && r.At.Before(d.end()) {
 			s.measured = append(s.measured, r)
@@ -222,6 +221,39 @@ func (d *Day) written() spell {
 		s.gap = fmt.Sprintf("nothing was written down within the hour round the end, %s", d.clock(d.end()))
 	}
 	return s
+}
+
+func (r *Reading) off(t time.Time) time.Duration { return r.At.Sub(t).Abs() }
+
+// telling are the readings that are held against a limit on a value. Of work that is done
+// one before the beginning or after the end is, unless a nearer one tells the value, which
+// is not beyond the other end.
+func (s *spell) telling(value func(*Reading) (float64, bool)) []Reading {
+	if s.done == nil {
+		return s.measured
+	}
+	start, end := s.done.Start, s.done.end()
+	atStart, atEnd := Fresh, Fresh
+	for i := range s.measured {
+		r := &s.measured[i]
+		if _, known := value(r); !known {
+			continue
+		}
+		if !r.At.After(end) {
+			atStart = min(atStart, r.off(start))
+		}
+		if !r.At.Before(start) {
+			atEnd = min(atEnd, r.off(end))
+		}
+	}
+	var list []Reading
+	for _, r := range s.measured {
+		if r.At.Before(start) && r.off(start) > atStart || r.At.After(end) && r.off(end) > atEnd {
+			continue
+		}
+		list = append(list, r)
+	}
+	return list
 }
 
 // hours gives the forecast of every hour that a time touches, and what is missing.

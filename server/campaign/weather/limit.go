@@ -13,22 +13,28 @@ type limit struct {
 	value            func(*Reading) (float64, bool)
 	unforecast       string // what to do where a forecast does not tell; empty: it is not known
 	// outside is the verdict on what breaks the limits; nil: it must not be.
-	outside func(*Reading) (Verdict, string)
+	outside func(*Reading) finding
+}
+
+// finding is a verdict with what was found, and what to do while there is work to do.
+type finding struct {
+	Verdict
+	why, remedy string
 }
 
 // over holds a spell against the limit. The value shown is the worst that is known.
 func (l *limit) over(s spell) Check {
 	c := l.Check
 	c.Verdict = Go
-	for i := range s.measured {
+	for _, r := range s.telling(l.value) {
 		when := "measured"
-		if s.several {
-			when += " at " + s.measured[i].At.Format("15:04 -07:00")
+		if s.done != nil {
+			when += " at " + r.At.Format("15:04 -07:00")
 		}
-		l.judge(&c, &s.measured[i], when, "")
+		l.judge(&c, &r, when, "", s.done != nil)
 	}
 	for i := range s.forecast {
-		l.judge(&c, &s.forecast[i], "forecast for "+s.forecast[i].At.Format("15:04 -07:00"), l.unforecast)
+		l.judge(&c, &s.forecast[i], "forecast for "+s.forecast[i].At.Format("15:04 -07:00"), l.unforecast, false)
 	}
 	if s.gap != "" {
 		c.worsen(Unknown, "%s", s.gap)
@@ -38,7 +44,7 @@ func (l *limit) over(s spell) Check {
 
 // judge holds one reading against the limit; caution is what to do where it does not tell,
 // if that is all.
-func (l *limit) judge(c *Check, r *Reading, when, caution string) {
+func (l *limit) judge(c *Check, r *Reading, when, caution string, done bool) {
 	v, known := l.value(r)
 	if !known && caution != "" {
 		c.worsen(Caution, "%s", caution)
@@ -53,25 +59,26 @@ func (l *limit) judge(c *Check, r *Reading, when, caution string) {
 	if c.Value == nil || one.Margin != nil && *one.Margin < *c.Margin {
 		c.Value, c.Margin = one.Value, one.Margin
 	}
-	verdict, why := l.grade(r, v)
-	if verdict > Go {
-		c.worsen(verdict, "%s: %s", when, why)
+	found := l.grade(r, v)
+	if found.remedy != "" && !done {
+		found.why += ": " + found.remedy
 	}
+	c.worsen(found.Verdict, "%s: %s", when, found.why)
 }
 
-func (l *limit) grade(r *Reading, v float64) (Verdict, string) {
+func (l *limit) grade(r *Reading, v float64) finding {
 	low, high := l.Min != nil && below(v, *l.Min), l.Max != nil && above(v, *l.Max)
 	switch {
 	case (low || high) && l.outside != nil:
 		return l.outside(r)
 	case low:
-		return NoGo, "below the limit: wait"
+		return finding{NoGo, "below the limit", "wait"}
 	case high:
-		return NoGo, "above the limit: wait"
+		return finding{NoGo, "above the limit", "wait"}
 	case l.safeMin != nil && below(v, *l.safeMin), l.safeMax != nil && above(v, *l.safeMax):
-		return Caution, l.careful
+		return finding{Caution, l.careful, ""}
 	}
-	return Go, ""
+	return finding{Verdict: Go}
 }
 
 func of(get func(*Reading) *float64) func(*Reading) (float64, bool) {
@@ -164,8 +171,8 @@ func (d *Day) limits() []limit {
 func (d *Day) drift() []limit {
 	upper := limit{Check: Check{What: "wind, at most", Unit: "m/s", Max: ptr(breezy), Source: sourceWind}, value: wind}
 	if d.MaxWind != nil { // the label's own limit decides
-		upper.outside = func(*Reading) (Verdict, string) {
-			return Caution, "above what is advised without a limit on the label: watch the drift"
+		upper.outside = func(*Reading) finding {
+			return finding{Caution, "above what is advised without a limit on the label", "watch the drift"}
 		}
 	}
 	steady := breezy
@@ -190,18 +197,18 @@ func (d *Day) drift() []limit {
 	}
 }
 
-func whileCalm(r *Reading) (Verdict, string) {
+func whileCalm(r *Reading) finding {
 	switch r.Inversion {
 	case rules.No:
-		return Caution, "calm, without an inversion: look again while you work"
+		return finding{Caution, "calm, without an inversion", "look again while you work"}
 	case rules.Yes:
-		return NoGo, "calm, under an inversion: wait until it breaks up"
+		return finding{NoGo, "calm, under an inversion", "wait until it breaks up"}
 	}
-	return Unknown, "calm: look for an inversion, by smoke or a thermometer at two heights"
+	return finding{Unknown, "calm, and whether there is an inversion is not known", "look for one, by smoke or a thermometer at two heights"}
 }
 
-func inversionThere(*Reading) (Verdict, string) {
-	return NoGo, "droplets hang in an inversion and drift as a cloud: wait until it breaks up"
+func inversionThere(*Reading) finding {
+	return finding{NoGo, "droplets hang in an inversion and drift as a cloud", "wait until it breaks up"}
 }
 
 // byLabel are the limits of the label that are stated.

@@ -319,8 +319,8 @@ func TestWorkThatIsDoneIsHeldAgainstItsReadings(t *testing.T) {
 		r.Wind = ptr(wind * mph)
 		return r
 	}
-	noGust := at(9, 0, 5)
-	noGust.Gust = nil
+	noGust, untold := at(9, 0, 5), at(9, 0, 5)
+	noGust.Gust, untold.Wind = nil, nil
 	for name, c := range map[string]struct {
 		written []weather.Reading
 		want    weather.Verdict
@@ -336,7 +336,14 @@ func TestWorkThatIsDoneIsHeldAgainstItsReadings(t *testing.T) {
 		"no beginning":         {[]weather.Reading{at(12, 0, 5)}, weather.Unknown, "the beginning, 2026-07-20 09:00 -04:00"},
 		"no end":               {[]weather.Reading{at(9, 0, 5)}, weather.Unknown, "the end, 2026-07-20 12:00 -04:00"},
 		"an hour off is near":  {[]weather.Reading{at(8, 0, 5), at(13, 0, 5)}, weather.Go, ""},
-		"farther is not":       {[]weather.Reading{at(7, 59, 11), at(12, 0, 5)}, weather.Unknown, "the beginning"},
+		// Outside of the work, the nearest of an hour stands for an end (common practice, no source).
+		"end of the work is over":   {[]weather.Reading{at(9, 0, 5), at(11, 55, 5), at(12, 50, 12)}, weather.Go, ""},
+		"waited until it was over":  {[]weather.Reading{at(8, 5, 12), at(9, 0, 5), at(12, 0, 5)}, weather.Go, ""},
+		"broken, nearest outside":   {[]weather.Reading{at(9, 0, 5), at(11, 5, 5), at(12, 50, 12)}, weather.NoGo, "measured at 12:50 -04:00: above the limit"},
+		"broken, as near outside":   {[]weather.Reading{at(8, 50, 12), at(9, 10, 5), at(12, 0, 5)}, weather.NoGo, "measured at 08:50 -04:00: above the limit"},
+		"broken, twice at a time":   {[]weather.Reading{at(8, 50, 5), at(8, 50, 12), at(12, 0, 5)}, weather.NoGo, "measured at 08:50 -04:00: above the limit"},
+		"nearer, but does not tell": {[]weather.Reading{at(8, 5, 12), untold, at(12, 0, 5)}, weather.NoGo, "measured at 08:05 -04:00: above the limit"},
+		"farther is not":            {[]weather.Reading{at(7, 59, 11), at(12, 0, 5)}, weather.Unknown, "the beginning"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := good(rules.LowVolumeFoliar)
@@ -346,8 +353,16 @@ func TestWorkThatIsDoneIsHeldAgainstItsReadings(t *testing.T) {
 			got := named(t, d.Check(), weather.ByRule+": wind")
 			assert.Equal(t, c.want, got.Verdict, got.Why)
 			assert.Contains(t, got.Why, c.why)
+			assert.NotContains(t, got.Why, "wait", "there is nothing left to wait for")
 		})
 	}
+	// What was read before short work says nothing of what came after it.
+	d := good(rules.LowVolumeFoliar)
+	d.Done, d.Written, d.For = true, []weather.Reading{at(8, 55, 5), at(9, 30, 12)}, 10*time.Minute
+	assert.Equal(t, weather.NoGo, named(t, d.Check(), "wind, label").Verdict)
+	d.Written[1].At = morning(9, 5)
+	d.Written[1].Inversion = rules.Yes
+	assert.Equal(t, "measured at 09:05 -04:00: droplets hang in an inversion and drift as a cloud", named(t, d.Check(), "inversion").Why)
 }
 
 func TestLimitsOfTheRules(t *testing.T) {
