@@ -11,6 +11,8 @@ import (
 	"strings"
 
 	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -53,17 +55,24 @@ func (d *described) read(m proto.Message) ([]string, error) {
 		return nil, err
 	}
 	// JSON is YAML, too.
-	stands := text
-	text, err = yaml.YAMLToJSON(stands)
+	file, err := parser.ParseBytes(text, 0)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %s", d.File, yaml.FormatError(err, false, false))
+	}
+	stands, err := oneDocument(file)
+	if err != nil {
+		return nil, fmt.Errorf("%s, %w", d.File, err)
+	}
+	text, err = asJSON(stands)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s", d.File, yaml.FormatError(err, false, false))
 	}
 	stated := map[string]json.RawMessage{}
-	if err := json.Unmarshal(text, &stated); err != nil {
+	if err := json.Unmarshal(text, &stated); err != nil || stated == nil {
 		return nil, fmt.Errorf("%s holds no fields: write lines of the form \"field: value\"", d.File)
 	}
 	if err := protojson.Unmarshal(text, m); err != nil {
-		if fault := faultIn(stands, m.ProtoReflect().Descriptor()); fault != nil {
+		if fault := faultOf(stands, m.ProtoReflect().Descriptor()); fault != nil {
 			return nil, fmt.Errorf("%s, %w", d.File, fault)
 		}
 		said := strings.TrimPrefix(strings.ReplaceAll(err.Error(), "\u00a0", " "), "proto: ")
@@ -74,6 +83,16 @@ func (d *described) read(m proto.Message) ([]string, error) {
 		fields = append(fields, string(fieldNamed(m, name)))
 	}
 	return fields, nil
+}
+
+func asJSON(stands ast.Node) ([]byte, error) {
+	var v any
+	if stands != nil {
+		if err := yaml.NodeToValue(stands, &v, yaml.UseOrderedMap()); err != nil {
+			return nil, err
+		}
+	}
+	return yaml.MarshalWithOptions(v, yaml.JSON())
 }
 
 // fieldNamed gives a field's name for that or its JSON form.

@@ -8,18 +8,27 @@ import (
 	"time"
 
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
 	"google.golang.org/protobuf/reflect/protoreflect"
 )
 
-// faultIn finds what is wrong with a description that does not fit a message, with the line
-// and the column in the file; nil where it is none of what is looked for.
-func faultIn(text []byte, m protoreflect.MessageDescriptor) error {
-	file, err := parser.ParseBytes(text, 0)
-	if err != nil || len(file.Docs) == 0 {
-		return err
+// oneDocument gives what a file describes, nil where it is empty. A second document is
+// refused, also an empty one, behind which the parser reads nothing.
+func oneDocument(file *ast.File) (ast.Node, error) {
+	docs := file.Docs
+	if len(docs) > 1 && docs[0].Body != nil && docs[0].Body.Type() == ast.DirectiveType {
+		docs = docs[1:]
 	}
-	return faultOf(file.Docs[0].Body, m)
+	switch {
+	case len(docs) == 0:
+		return nil, nil
+	case len(docs) == 1:
+		return docs[0].Body, nil
+	}
+	at := docs[1].Start
+	if at == nil {
+		at = docs[1].Body.GetToken()
+	}
+	return nil, fmt.Errorf("line %d: a second document begins: write one in a file, without --- or ... in between", at.Position.Line)
 }
 
 func faultAt(n ast.Node, format string, args ...any) error {
@@ -27,7 +36,8 @@ func faultAt(n ast.Node, format string, args ...any) error {
 	return fmt.Errorf("line %d, column %d: %s", at.Line, at.Column, fmt.Sprintf(format, args...))
 }
 
-// faultOf looks through the fields of a message. What an anchor stands for is not looked at.
+// faultOf finds what does not fit a message, with the line and the column in the file; nil
+// where it is none of what is looked for. What an anchor stands for is not looked at.
 func faultOf(n ast.Node, m protoreflect.MessageDescriptor) error {
 	for _, entry := range entriesOf(n) {
 		name := entry.Key.GetToken().Value
