@@ -40,6 +40,12 @@ func faultAt(n ast.Node, format string, args ...any) error {
 // where it is none of what is looked for. What an anchor stands for is not looked at.
 func faultOf(n ast.Node, m protoreflect.MessageDescriptor) error {
 	for _, entry := range entriesOf(n) {
+		if entry.Key.IsMergeKey() { // <<: the fields of another mapping
+			if err := faultOf(entry.Value, m); err != nil {
+				return err
+			}
+			continue
+		}
 		name := entry.Key.GetToken().Value
 		field := m.Fields().ByName(protoreflect.Name(name))
 		if field == nil {

@@ -38,6 +38,8 @@ func TestAFaultOfADescriptionIsToldWhereItStands(t *testing.T) {
 		"behind nothing":       {record, "---\n---\nplan: plans/x\n", ".yaml holds no fields: write lines of the form"},
 		"behind a directive":   {site, "%YAML 1.2\n---\nplace: us/velmora\narea: 1\n", `line 4, column 1: "area" is not a field here`},
 		"dashes within a text": {site, "title: |\n  one\n  ---\n  two\narea: 1\n", `line 5, column 1: "area" is not a field here`},
+		"merged":               {survey, "stems:\n- &a {stem_id: a, height_m: 3}\n- <<: *a\n  stem_id: b\n- height_m: tall\n", `line 5, column 13: height_m: "tall" is not a number`},
+		"within merged":        {survey, "stems:\n- <<: {stem_id: a, hight_m: 3}\n", `line 2, column 20: "hight_m" is not a field here`},
 		"twice":                {site, "place: us/velmora\narea_m2: 1\nareaM2: 2\n", "area"},
 	} {
 		t.Run(name, func(t *testing.T) {
