@@ -68,15 +68,17 @@ func (d *described) read(m proto.Message) ([]string, error) {
 		return nil, fmt.Errorf("%s: %s", d.File, yaml.FormatError(err, false, false))
 	}
 	stated := map[string]json.RawMessage{}
-	if err := json.Unmarshal(text, &stated); err != nil || stated == nil {
-		return nil, fmt.Errorf("%s holds no fields: write lines of the form \"field: value\"", d.File)
-	}
-	if err := protojson.Unmarshal(text, m); err != nil {
+	noFields := json.Unmarshal(text, &stated) != nil || stated == nil
+	if err := protojson.Unmarshal(text, m); err != nil || noFields {
 		if fault := faultOf(stands, m.ProtoReflect().Descriptor()); fault != nil {
 			return nil, fmt.Errorf("%s, %w", d.File, fault)
 		}
+		if noFields {
+			return nil, fmt.Errorf("%s holds no fields: write lines of the form \"field: value\"", d.File)
+		}
 		said := strings.TrimPrefix(strings.ReplaceAll(err.Error(), "\u00a0", " "), "proto: ")
-		return nil, fmt.Errorf("%s: %s", d.File, convertedAt.ReplaceAllString(said, "")) // of lines that nobody wrote
+		said = convertedAt.ReplaceAllString(said, "") // of lines that nobody wrote
+		return nil, fmt.Errorf("%s: %s", d.File, strings.TrimPrefix(said, ": "))
 	}
 	var fields []string
 	for name := range stated {

@@ -1,7 +1,9 @@
 package command
 
 import (
+	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -151,12 +153,28 @@ func faultOfValue(n ast.Node, f protoreflect.FieldDescriptor) error {
 	return nil
 }
 
+// integerBits are those of the whole numbers that messages have.
+var integerBits = map[protoreflect.Kind]int{protoreflect.Int32Kind: 32, protoreflect.Int64Kind: 64}
+
 func faultOfNumber(n ast.Node, f protoreflect.FieldDescriptor, text string) error {
 	v, err := strconv.ParseFloat(text, 64)
-	if err != nil {
+	beyond := errors.Is(err, strconv.ErrRange)
+	if err != nil && !beyond || math.IsNaN(v) {
 		return faultAt(n, "%s: %q is not a number: write a plain one such as 12.5", f.Name(), text)
 	}
-	if real := f.Kind() == protoreflect.DoubleKind || f.Kind() == protoreflect.FloatKind; !real && v != float64(int64(v)) {
+	if f.Kind() == protoreflect.DoubleKind || f.Kind() == protoreflect.FloatKind {
+		if math.IsInf(v, 0) {
+			return faultAt(n, "%s: %s is too large a number: write a plain one such as 12.5", f.Name(), text)
+		}
+		return nil
+	}
+	if bits := integerBits[f.Kind()]; bits > 0 {
+		_, err := strconv.ParseInt(text, 10, bits)
+		if end := uint64(1) << (bits - 1); errors.Is(err, strconv.ErrRange) || math.Abs(v) > float64(end) {
+			return faultAt(n, "%s: %s is out of range: write a whole number from -%d to %d", f.Name(), text, end, end-1)
+		}
+	}
+	if v != math.Trunc(v) {
 		return faultAt(n, "%s: %s is not a whole number", f.Name(), text)
 	}
 	return nil
