@@ -35,12 +35,21 @@ const (
 	// 90.2 m (A Mathematical Nature Walk, Princeton University Press, p. 170, read in an
 	// excerpt). That it is the cube by the square is Greenhill's, from memory.
 	slender = 880_000
+	// slim is how many times as high as thick a stem may be that is not tall, without a doubt:
+	// the cube by the square is less than slim squared by what is tall.
+	slim = 100
+	tall = slender / (slim * slim) * quantity.Metre
 )
 
-// doubt tells what is odd about a stem. Every stem is asked, so it is quick.
+// doubt tells what is odd about a stem. Every stem is asked, and most are told at once that
+// nothing is, without a branch that nothing foretells: none of these numbers is below zero.
 func (s *Stem) doubt() doubt {
-	d, h := s.Diameter, s.Height
-	if max(d, s.LargerDiameter) > thickest {
+	d, h, larger := s.Diameter, s.Height, s.LargerDiameter
+	above := h - breastHeight // what stands above the tape is to be carried
+	if (thickest-d)|(thickest-larger)|(h-stout*d)|(slim*d-above)|(tall-above) >= 0 {
+		return noDoubt
+	}
+	if max(d, larger) > thickest {
 		return tooThick
 	}
 	if d == 0 || h == 0 || s.Form == rules.Stump { // a stump's height is that of the cut
@@ -48,12 +57,6 @@ func (s *Stem) doubt() doubt {
 	}
 	if d > stoutFrom && stout*d > h {
 		return tooStout
-	}
-	// What stands above the tape is to be carried. Up to 100 times as high as thick that takes
-	// more than 88 m, and most stems are told at once.
-	above := h - breastHeight
-	if above <= 100*d && above <= slender/(100*100)*quantity.Metre {
-		return noDoubt
 	}
 	// The cube has one metre more in it than the square.
 	high, across := float64(above), float64(d)
