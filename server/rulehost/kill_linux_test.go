@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -63,6 +64,14 @@ func TestKilledHostsLeaveNothing(t *testing.T) {
 		})
 	}
 	lanes.Wait()
+	// A host that was killed before it had locked its folder leaves one that could be that of
+	// a host that is about to: the next leaves it alone for a minute, which is over here.
+	unlocked, err := filepath.Glob(filepath.Join(os.TempDir(), "rootward-new-*"))
+	require.NoError(t, err)
+	for _, dir := range unlocked {
+		past := time.Now().Add(-time.Hour)
+		require.NoError(t, os.Chtimes(dir, past, past))
+	}
 	next := hostOf(t, "hook-sound", nil)
 	assert.Equal(t, []string{bothOpen}, next.said(t, t.Context(), demoDay, at(500)))
 	assert.Len(t, socketFolders(t), 1, "that of the host that runs")
