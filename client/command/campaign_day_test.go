@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"net"
 	"os"
 	"path/filepath"
 	"testing"
@@ -12,7 +11,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"google.golang.org/grpc"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
@@ -43,20 +41,7 @@ func (k *forecaster) CheckDay(_ context.Context, q *campaignv1.CheckDayRequest) 
 	return a, nil
 }
 
-func (k *forecaster) serve(t *testing.T) string {
-	t.Helper()
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	server := grpc.NewServer()
-	campaignv1.RegisterCampaignServiceServer(server, k)
-	done := make(chan error, 1)
-	go func() { done <- server.Serve(listener) }()
-	t.Cleanup(func() {
-		server.Stop()
-		require.NoError(t, <-done)
-	})
-	return listener.Addr().String()
-}
+func (k *forecaster) serve(t *testing.T) string { return serveCampaigns(t, k) }
 
 func TestTheExitCodeSaysWhetherWorkMayBegin(t *testing.T) {
 	for verdict, code := range map[campaignv1.Verdict]int{

@@ -54,7 +54,7 @@ func faultOf(n ast.Node, m protoreflect.MessageDescriptor) error {
 			field = m.Fields().ByJSONName(name)
 		}
 		if field == nil {
-			return faultAt(entry.Key, "%q is not a field here: write one of %s", name, strings.Join(fieldNames(m), ", "))
+			return faultAt(entry.Key, "%q is not a field here: write one of %s", name, strings.Join(namesOf(m.Fields()), ", "))
 		}
 		if err := faultOfField(entry.Value, field); err != nil {
 			return err
@@ -74,10 +74,15 @@ func entriesOf(n ast.Node) []*ast.MappingValueNode {
 	return nil
 }
 
-func fieldNames(m protoreflect.MessageDescriptor) []string {
-	var names []string
-	for i := range m.Fields().Len() {
-		names = append(names, string(m.Fields().Get(i).Name()))
+// namesOf lists the names of the fields of a message, or of the words of an enumeration, the
+// first of which is that for "not stated".
+func namesOf[D protoreflect.Descriptor](list interface {
+	Len() int
+	Get(i int) D
+}) []string {
+	names := make([]string, list.Len())
+	for i := range names {
+		names[i] = string(list.Get(i).Name())
 	}
 	return names
 }
@@ -135,7 +140,7 @@ func faultOfValue(n ast.Node, f protoreflect.FieldDescriptor) error {
 	}
 	switch f.Kind() {
 	case protoreflect.EnumKind:
-		if words := wordsOf(f.Enum()); isText && !slices.Contains(words, text) {
+		if words := namesOf(f.Enum().Values()); isText && !slices.Contains(words, text) {
 			return faultAt(n, "%s: %q is not one of its words: write %s", f.Name(), text, strings.Join(words[1:], ", "))
 		}
 	case protoreflect.StringKind:
@@ -180,15 +185,6 @@ func faultOfNumber(n ast.Node, f protoreflect.FieldDescriptor, text string) erro
 	return nil
 }
 
-// wordsOf lists the words of an enumeration; the first is that for "not stated".
-func wordsOf(e protoreflect.EnumDescriptor) []string {
-	var words []string
-	for i := range e.Values().Len() {
-		words = append(words, string(e.Values().Get(i).Name()))
-	}
-	return words
-}
-
 func isList(n ast.Node) bool {
 	_, list := n.(*ast.SequenceNode)
 	return list
@@ -209,7 +205,7 @@ func faultOfMessage(n ast.Node, f protoreflect.FieldDescriptor) error {
 	case strings.HasPrefix(string(m.FullName()), "google.") && m.FullName() != "google.type.Date":
 		return nil // of a form of its own
 	case one || isList(n):
-		return faultAt(n, "%s has fields of its own: write %s: {%s: ...}", f.Name(), f.Name(), fieldNames(m)[0])
+		return faultAt(n, "%s has fields of its own: write %s: {%s: ...}", f.Name(), f.Name(), namesOf(m.Fields())[0])
 	default:
 		return faultOf(n, m)
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"encoding/xml"
-	"net"
 	"os"
 	"path/filepath"
 	"strings"
@@ -13,7 +12,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/genproto/googleapis/type/date"
-	"google.golang.org/grpc"
 	"google.golang.org/protobuf/proto"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
@@ -55,20 +53,7 @@ func (k *keeper) ListVisits(_ context.Context, q *campaignv1.ListVisitsRequest) 
 }
 
 // serve listens until the test ends, on a port of its own.
-func (k *keeper) serve(t *testing.T) string {
-	t.Helper()
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	server := grpc.NewServer()
-	campaignv1.RegisterCampaignServiceServer(server, k)
-	done := make(chan error, 1)
-	go func() { done <- server.Serve(listener) }()
-	t.Cleanup(func() {
-		server.Stop()
-		require.NoError(t, <-done)
-	})
-	return listener.Addr().String()
-}
+func (k *keeper) serve(t *testing.T) string { return serveCampaigns(t, k) }
 
 func dateOf(year, month, day int32) *date.Date { return &date.Date{Year: year, Month: month, Day: day} }
 

@@ -2,7 +2,6 @@ package command_test
 
 import (
 	"context"
-	"net"
 	"os"
 	"path/filepath"
 	"testing"
@@ -10,7 +9,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -57,20 +55,7 @@ func (k *registrar) ListRecords(context.Context, *campaignv1.ListRecordsRequest)
 	return &campaignv1.ListRecordsResponse{Records: []*campaignv1.Record{k.record()}}, nil
 }
 
-func (k *registrar) serve(t *testing.T) string {
-	t.Helper()
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	server := grpc.NewServer()
-	campaignv1.RegisterCampaignServiceServer(server, k)
-	done := make(chan error, 1)
-	go func() { done <- server.Serve(listener) }()
-	t.Cleanup(func() {
-		server.Stop()
-		require.NoError(t, <-done)
-	})
-	return listener.Addr().String()
-}
+func (k *registrar) serve(t *testing.T) string { return serveCampaigns(t, k) }
 
 // In July the east of the United States is four hours behind UTC, in December five
 // (15 USC 260a and 261): what is due on the evening of the 29th there is no longer in time

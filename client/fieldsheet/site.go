@@ -162,7 +162,7 @@ func newStem(r *client.Row, units measure.System) stem {
 		Mix: volume(r.Dose.GetMixMl(), units), Product: volume(r.Dose.GetProductMl(), units), Cuts: cuts(r.Dose),
 	}
 	if r.Second != nil {
-		s.Second = fmt.Sprintf("Later pass, prescribed anew on its date: %s, %s", wording.Method(r.Explanation.GetSecondPass().GetMethod()), plural(r.Second.GetStems(), "stem"))
+		s.Second = fmt.Sprintf("Later pass, prescribed anew on its date: %s, %s", wording.Method(r.Explanation.GetSecondPass().GetMethod()), wording.Count(r.Second.GetStems(), "stem"))
 	}
 	return s
 }

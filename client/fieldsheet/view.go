@@ -91,7 +91,7 @@ func mixCards(mixes []*treatmentv1.Mix) []mixCard {
 	for _, m := range mixes {
 		c := mixCard{
 			Title: wording.Choice(m.GetMethod(), m.GetFormulation()),
-			Total: fmt.Sprintf("%s of mix for %s", measure.Both(m.GetMixL()*1000), plural(m.GetStems(), "stem")),
+			Total: fmt.Sprintf("%s of mix for %s", measure.Both(m.GetMixL()*1000), wording.Count(m.GetStems(), "stem")),
 			Boxes: make([]struct{}, min(m.GetLoads(), maxBoxes)), TooMany: m.GetLoads() > maxBoxes,
 		}
 		name := "The only load"
@@ -149,13 +149,6 @@ func faults(rows []*client.Row) []string {
 func capital(s string) string { return wording.Title(s) }
 
 func joined(list []string) string { return strings.Join(list, ", ") }
-
-func plural(n int64, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
 
 // symbol is the shape that stands for a treatment on the map and in the tables.
 type symbol string

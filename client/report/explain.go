@@ -79,7 +79,7 @@ func Stem(s *treatmentv1.Stem, units measure.System) string {
 		parts = append(parts, units.Length(s.GetHeightM())+" tall")
 	}
 	if s.GetCount() > 1 {
-		parts = append(parts, plural(s.GetCount(), "stem"))
+		parts = append(parts, wording.Count(s.GetCount(), "stem"))
 	}
 	if s.AreaM2 != nil {
 		parts = append(parts, "on "+units.Area(s.GetAreaM2()))
@@ -129,7 +129,7 @@ func (r *Reasoning) dose(p *page.Page) {
 	}
 	p.Heading("Dose")
 	if r.Row.Dose.GetMixMl() == 0 {
-		p.Line("  %s; nothing is applied", plural(r.Row.Stems(), "stem"))
+		p.Line("  %s; nothing is applied", wording.Count(r.Row.Stems(), "stem"))
 		return
 	}
 	p.Text("  ", DoseInWords(r.Row.Dose))
@@ -143,9 +143,9 @@ func (r *Reasoning) dose(p *page.Page) {
 
 // DoseInWords writes a dose in one sentence, each volume rounded down.
 func DoseInWords(d *treatmentv1.Dose) string {
-	parts := []string{plural(d.GetStems(), "stem")}
+	parts := []string{wording.Count(d.GetStems(), "stem")}
 	if d.GetCuts() > 0 {
-		parts = append(parts, fmt.Sprintf("%s of %s mL", plural(d.GetCuts(), "cut"), measure.Down(d.GetCutMl())))
+		parts = append(parts, fmt.Sprintf("%s of %s mL", wording.Count(d.GetCuts(), "cut"), measure.Down(d.GetCutMl())))
 	}
 	for _, v := range []struct {
 		name string

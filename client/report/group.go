@@ -2,11 +2,11 @@ package report
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 
 	"example.org/rootward/client"
+	"example.org/rootward/client/wording"
 )
 
 // group is rows that share a text and a detail, with the first few ids.
@@ -36,7 +36,7 @@ func (g *group) addRows(rows int64, ids ...string) {
 
 // rowsAndIDs gives the count with the first ids, as "12 rows: a-1, a-2, a-3, ...".
 func (g *group) rowsAndIDs() string {
-	line := plural(g.rows, "row")
+	line := wording.Count(g.rows, "row")
 	if len(g.ids) > 0 {
 		line += ": " + strings.Join(g.ids, ", ")
 	}
@@ -108,11 +108,4 @@ func sorted(list []*group, compare func(a, b *group) int) []*group {
 		return compare(a, b)
 	})
 	return list
-}
-
-func plural(n int64, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

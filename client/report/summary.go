@@ -48,7 +48,7 @@ func (t *Tally) Summary(w io.Writer, o *Overview) error {
 
 func asked(p *page.Page, o *Overview) {
 	p.Line("PRESCRIPTION FOR %s", o.Date)
-	p.Text("  inventory   ", fmt.Sprintf("%s: %s, %s", o.Inventory, plural(o.Result.Totals.GetRows(), "row"), plural(int64(len(o.Result.Sites)), "site")))
+	p.Text("  inventory   ", fmt.Sprintf("%s: %s, %s", o.Inventory, wording.Count(o.Result.Totals.GetRows(), "row"), wording.Count(len(o.Result.Sites), "site")))
 	p.Text("  applicator  ", applicator(o.Settings))
 	for i, ref := range o.Result.Summary.GetRuleSets() {
 		label := "  rule sets   "
@@ -87,7 +87,7 @@ func applied(sites []*treatmentv1.Site) string {
 	if stated == 0 {
 		return "nothing stated as applied earlier in the year (--applied-ae-g)"
 	}
-	return fmt.Sprintf("%s of earlier treatments in the year are counted", plural(int64(stated), "amount"))
+	return fmt.Sprintf("%s of earlier treatments in the year are counted", wording.Count(stated, "amount"))
 }
 
 func outcomes(p *page.Page, t *treatmentv1.Totals) {
@@ -117,7 +117,7 @@ func (t *Tally) byMethod(p *page.Page, units measure.System) {
 		p.Text("  ", m.name)
 		p.Line("  %8d %9d %9s %12s %12s", m.rows, m.stems, countOrDash(m.cuts), volumeOrDash(units, m.mixML), volumeOrDash(units, m.productML))
 		if m.secondRows > 0 {
-			p.Text("           ", fmt.Sprintf("with a second pass on larger stems: %s", plural(m.secondRows, "row")))
+			p.Text("           ", fmt.Sprintf("with a second pass on larger stems: %s", wording.Count(m.secondRows, "row")))
 		}
 	}
 }
@@ -149,7 +149,7 @@ func (t *Tally) whenToDo(p *page.Page) {
 			p.Text("  ", g.text)
 		}
 		last = g.text
-		p.Text(fmt.Sprintf("  %13s  ", plural(g.rows, "row")), g.detail)
+		p.Text(fmt.Sprintf("  %13s  ", wording.Count(g.rows, "row")), g.detail)
 	}
 }
 
@@ -170,7 +170,7 @@ func listed(p *page.Page, list []*group, text func(*group) string) {
 		p.Text("      ", g.rowsAndIDs())
 	}
 	if more := len(list) - maxListed; more > 0 {
-		p.Line("  and %s more, which the tables name", plural(int64(more), "reason"))
+		p.Line("  and %s more, which the tables name", wording.Count(more, "reason"))
 	}
 }
 
@@ -198,7 +198,7 @@ func (t *Tally) rejections(p *page.Page, all int64) {
 		}
 	}
 	if more := all - int64(len(t.rejected)); more > 0 {
-		p.Line("  and %s more, which the tables name", plural(more, "row"))
+		p.Line("  and %s more, which the tables name", wording.Count(more, "row"))
 	}
 }
 
@@ -212,7 +212,7 @@ func (t *Tally) law(p *page.Page, o *Overview) {
 		p.Line("  %s", g.Title())
 		for _, c := range g.Conditions {
 			p.Text("  - ", wording.Title(c.Text()))
-			p.Text("      ", fmt.Sprintf("%s for %s (%s); %s", c.RuleID(), c.MethodNames(), plural(c.Rows, "row"), c.Finding.GetCitation()))
+			p.Text("      ", fmt.Sprintf("%s for %s (%s); %s", c.RuleID(), c.MethodNames(), wording.Count(c.Rows, "row"), c.Finding.GetCitation()))
 		}
 	}
 }

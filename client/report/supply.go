@@ -21,7 +21,7 @@ func mixes(p *page.Page, list []*treatmentv1.Mix) {
 	p.Heading("Mixes")
 	for _, m := range list {
 		p.Text("  ", wording.Choice(m.GetMethod(), m.GetFormulation()))
-		p.Text("    ", fmt.Sprintf("%s of mix for %s in %s, in %s", measure.Both(m.GetMixL()*1000), plural(m.GetStems(), "stem"), plural(m.GetRows(), "row"), plural(m.GetLoads(), "load")))
+		p.Text("    ", fmt.Sprintf("%s of mix for %s in %s, in %s", measure.Both(m.GetMixL()*1000), wording.Count(m.GetStems(), "stem"), wording.Count(m.GetRows(), "row"), wording.Count(m.GetLoads(), "load")))
 		if m.GetFullLoad() != nil {
 			p.Text(fmt.Sprintf("    %d full ", m.GetLoads()-1), Load(m.GetFullLoad(), m.GetCarrier()))
 			p.Text("    last    ", Load(m.GetLastLoad(), m.GetCarrier()))
@@ -105,7 +105,7 @@ func Purchase(b *treatmentv1.Purchase, units measure.System) string {
 		return line + "; size of a container not known"
 	}
 	return fmt.Sprintf("%s: %s of %s, surplus %s", line,
-		plural(b.GetContainers(), "container"), containerSize(b.GetContainerGal()), units.Volume(b.GetSurplusL()*1000))
+		wording.Count(b.GetContainers(), "container"), containerSize(b.GetContainerGal()), units.Volume(b.GetSurplusL()*1000))
 }
 
 // containerSize is nominal, so it is not rounded down.

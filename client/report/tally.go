@@ -183,7 +183,7 @@ func felling(d *treatmentv1.Dates) string {
 		return ""
 	}
 	return fmt.Sprintf("fell no sooner than %s after the day of treatment (%s if treated on the first day)",
-		plural(days(d.GetTreatFrom(), d.GetFellFrom()), "day"), wording.Date(d.GetFellFrom()))
+		wording.Count(days(d.GetTreatFrom(), d.GetFellFrom()), "day"), wording.Date(d.GetFellFrom()))
 }
 
 func days(from, to *date.Date) int64 {
