@@ -1,6 +1,8 @@
 package api
 
 import (
+	"slices"
+
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
@@ -48,10 +50,12 @@ func (p *proposer) propose(rows *chunkRows, a *chunkAnswer) {
 	for _, w := range c.GetWords() {
 		a.named = append(a.named, p.stemStream.sites[w])
 	}
-	for i := range columnar.Rows(c) {
+	n := columnar.Rows(c)
+	a.Outcome, a.Dose, a.proposals = ofLength(a.Outcome, n), ofLength(a.Dose, n), ofLength(a.proposals, n)
+	for i := range n {
 		p.proposeRow(rows, i, a)
 	}
-	a.ComputedWater = a.computed.take(a.ComputedWater, columnar.Rows(c))
+	a.ComputedWater = a.computed.take(a.ComputedWater, n)
 }
 
 func (p *proposer) proposeRow(rows *chunkRows, i int, a *chunkAnswer) {
@@ -101,11 +105,15 @@ func (p *proposer) explain(rows *chunkRows, i int, held bool, a *chunkAnswer) *e
 	return p.workOut(s.Planner, s.law, &p.row.stem, &p.plan)
 }
 
-// propose adds a row to the answer, without its explanation.
+// ofLength is an emptied list with room for n values, whatever they were before.
+func ofLength[T any](list []T, n int) []T { return slices.Grow(list[:0], n)[:n] }
+
+// propose sets a row of the answer, but for its explanation.
 func (a *chunkAnswer) propose(row int, plan *treatment.Plan, site int32) {
-	a.Outcome = append(a.Outcome, byte(plan.Outcome))
-	a.Dose = append(a.Dose, a.doses.number(&plan.Dose))
-	a.proposals = append(a.proposals, proposal{plan.Key, plan.Held, site, a.numberOf(plan.Maxima), int32(plan.Class)})
+	a.Outcome[row], a.Dose[row] = byte(plan.Outcome), a.doses.number(&plan.Dose)
+	// Field by field: a processor waits for a value composed beside and copied in one piece.
+	q := &a.proposals[row]
+	q.key, q.held, q.site, q.maxima, q.class = plan.Key, plan.Held, site, a.numberOf(plan.Maxima), int32(plan.Class)
 	if second := writeDose(&plan.Second); second != nil {
 		a.SecondDoses = append(a.SecondDoses, &treatmentv1.SecondDose{Row: a.FirstRow + int64(row), Dose: second})
 	}

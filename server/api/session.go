@@ -1,6 +1,7 @@
 package api
 
 import (
+	"bytes"
 	"cmp"
 	"slices"
 
@@ -63,6 +64,7 @@ type recentWords struct {
 	of    *explained
 	chunk int64 // of the desk, the last one it was sent with; and its place there
 	at    int32
+	mix   *treatment.Mix // that doses of that chunk go into; nil: none did
 }
 
 const recentBits = 13
@@ -111,32 +113,24 @@ func (b *session) workOut(p *treatment.Planner, g *rules.Governing, stem *treatm
 	return e
 }
 
-// count adds a row to the totals and its dose to the mixes. The explanation is nil for a
-// rejected row, and the dose where nothing is applied.
-func (b *session) count(outcome treatment.Outcome, dose *treatment.Dose, e *explained) {
-	b.totals.Rows++
-	switch outcome {
-	case treatment.Prescribed:
-		b.totals.Prescribed++
-		b.pour(e, dose)
-	case treatment.Deferred:
-		b.totals.Deferred++
-	case treatment.Undetermined:
-		b.totals.Undetermined++
-	case treatment.Rejected:
-		b.totals.Rejected++
-	}
+// count adds rows with some outcomes to the totals. Those of a chunk are counted at once:
+// proposers on other cores read what lies beside the totals for each row.
+func (b *session) count(outcomes ...byte) {
+	of := func(o treatment.Outcome) int64 { return int64(bytes.Count(outcomes, []byte{byte(o)})) }
+	t := &b.totals
+	t.Rows += int64(len(outcomes))
+	t.Prescribed += of(treatment.Prescribed)
+	t.Deferred += of(treatment.Deferred)
+	t.Undetermined += of(treatment.Undetermined)
+	t.Rejected += of(treatment.Rejected)
 }
 
-// pour adds a dose to the mix of the plans that share an explanation.
-func (b *session) pour(e *explained, d *treatment.Dose) {
-	if d == nil || d.Mix == 0 {
-		return // nothing is applied
-	}
+// mixOf is the mix that the doses of plans go into that share an explanation.
+func (b *session) mixOf(e *explained) *treatment.Mix {
 	if e.mixes != b.mixes {
 		e.mixes, e.mix = b.mixes, b.mixes.Of(e.into.method, e.into.recipe, e.into.formulation)
 	}
-	e.mix.Add(d)
+	return e.mix
 }
 
 // summary closes the session; it is called once.

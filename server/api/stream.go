@@ -133,6 +133,7 @@ func (st *stemStream) settle(rows *chunkRows, a *chunkAnswer) {
 		a.Explanation = append(a.Explanation, explanation)
 		anyHeld = anyHeld || held
 	}
+	st.count(a.Outcome...)
 	if anyHeld {
 		st.dropHeld(a)
 	}
@@ -142,7 +143,6 @@ func (st *stemStream) settle(rows *chunkRows, a *chunkAnswer) {
 func (st *stemStream) settleRow(rows *chunkRows, i int, a *chunkAnswer) (held bool, explanation int32) {
 	outcome, q := treatment.Outcome(a.Outcome[i]), &a.proposals[i]
 	if q.site == notKnown {
-		st.count(outcome, nil, nil)
 		return false, notKnown
 	}
 	site := st.order[q.site]
@@ -150,16 +150,20 @@ func (st *stemStream) settleRow(rows *chunkRows, i int, a *chunkAnswer) (held bo
 		st.planner(site)
 	}
 	if outcome == treatment.Rejected {
-		st.count(outcome, nil, nil)
 		return false, notKnown
 	}
 	dose, key := a.doses.at(a.Dose[i]), q.key
 	if q.maxima != 0 && !site.planner.Admit(a.maxima[q.maxima-1], int(q.class), dose.AE) {
-		held, outcome, dose, key = true, treatment.Deferred, nil, q.held
-		a.Outcome[i], a.Dose[i] = byte(outcome), 0
+		held, dose, key = true, nil, q.held
+		a.Outcome[i], a.Dose[i] = byte(treatment.Deferred), 0
 	}
 	e := st.recall(wordsKey{site.law, key}, rows, i, held, a)
-	st.count(outcome, dose, e.of)
+	if dose != nil {
+		if e.mix == nil {
+			e.mix = st.mixOf(e.of)
+		}
+		e.mix.Add(dose)
+	}
 	return held, e.at
 }
 
@@ -249,7 +253,7 @@ func (st *stemStream) recall(key wordsKey, rows *chunkRows, i int, held bool, a 
 		*e = recentWords{wordsKey: key, of: st.explanationOf(key, func() *explained { return st.explains.explain(rows, i, held, a) })}
 	}
 	if e.chunk != st.chunks {
-		e.chunk, e.at = st.chunks, st.index(e.of, a)
+		e.chunk, e.at, e.mix = st.chunks, st.index(e.of, a), nil
 	}
 	return e
 }

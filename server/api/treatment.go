@@ -128,12 +128,14 @@ func (w *rowAnswers) write(row int, id string, p *treatment.Planner, g *rules.Go
 	a := &w.rows[row]
 	w.Prescriptions[row] = &a.Prescription
 	a.StemId, a.Outcome, a.Faults = id, writeOutcome(plan.Outcome), writeFaults(plan.Faults)
+	w.session.count(byte(plan.Outcome))
 	if plan.Outcome == treatment.Rejected {
-		w.session.count(plan.Outcome, nil, nil)
 		return
 	}
 	e := w.session.explain(p, g, stem, plan)
-	w.session.count(plan.Outcome, &plan.Dose, e)
+	if plan.Dose.Mix != 0 {
+		w.session.mixOf(e).Add(&plan.Dose)
+	}
 	at, ok := w.at[e]
 	if !ok {
 		at = int32(len(w.Explanations))
