@@ -280,71 +280,84 @@ func read[T int32 | int64](as writing, v uint64) T {
 const (
 	ends        = 0x8080808080808080
 	endsOfPairs = 0x8000800080008000 // of four numbers of two bytes each
+	endsOfFours = 0x8000000080000000 // of two numbers of four bytes each
+	noneKnown   = 0x0101010101010101 // eight numbers that are -1, as those that are not known are
 )
 
 // appendNumbers adds the numbers of a packed column, and reports false if they are none. It
 // reads two that end within the next eight bytes without a jump that depends on their
 // lengths, which nothing foretells: -1 takes one byte and a distance six.
 func appendNumbers[T int32 | int64](column *[]T, b []byte, as writing) bool {
-	begin, n := len(*column), count(b)
-	values := slices.Grow(*column, n)[:begin+n]
-	into, at := values[begin:], 0
-	for at+8 <= len(b) {
-		w := binary.LittleEndian.Uint64(b[at:])
-		last := ^w & ends
-		switch {
-		case last == 0: // one of more than eight bytes
-			v, n := protowire.ConsumeVarint(b[at:])
-			if n < 0 {
+	values, n := (*column)[:cap(*column)], len(*column)
+	for at := 0; at < len(b); {
+		if len(values) < n+8 {
+			values = slices.Grow(values[:n], count(b[at:])+8)
+			values = values[:cap(values)]
+		}
+		into := (*[8]T)(values[n:])
+		if at+8 > len(b) {
+			v, length := protowire.ConsumeVarint(b[at:])
+			if length < 0 {
 				return false
 			}
 			into[0] = read[T](as, v)
-			into, at = into[1:], at+n
+			n, at = n+1, at+length
+			continue
+		}
+		w := binary.LittleEndian.Uint64(b[at:])
+		last := ^w & ends
+		switch {
+		case w == noneKnown:
+			one := read[T](as, 1)
+			into[0], into[1], into[2], into[3], into[4], into[5], into[6], into[7] = one, one, one, one, one, one, one, one
+			n, at = n+8, at+8
 			continue
 		case last == ends:
-			eight := (*[8]T)(into)
-			for k := range eight {
-				eight[k] = read[T](as, w&0x7f)
-				w >>= 8
-			}
-			into, at = into[8:], at+8
+			into[0], into[1], into[2], into[3] = read[T](as, w&0x7f), read[T](as, w>>8&0x7f), read[T](as, w>>16&0x7f), read[T](as, w>>24&0x7f)
+			into[4], into[5], into[6], into[7] = read[T](as, w>>32&0x7f), read[T](as, w>>40&0x7f), read[T](as, w>>48&0x7f), read[T](as, w>>56)
+			n, at = n+8, at+8
 			continue
 		case last == endsOfPairs:
-			w = w&0x007f007f007f007f | w&0x7f007f007f007f00>>1
-			four := (*[4]T)(into)
-			for k := range four {
-				four[k] = read[T](as, w&0x3fff)
-				w >>= 16
+			w = pairs(w)
+			into[0], into[1], into[2], into[3] = read[T](as, w&0x3fff), read[T](as, w>>16&0x3fff), read[T](as, w>>32&0x3fff), read[T](as, w>>48)
+			n, at = n+4, at+8
+			continue
+		case last == endsOfFours:
+			w = fours(pairs(w))
+			into[0], into[1] = read[T](as, w&0x0fffffff), read[T](as, w>>32)
+			n, at = n+2, at+8
+			continue
+		case last == 0: // one of more than eight bytes
+			v, length := protowire.ConsumeVarint(b[at:])
+			if length < 0 {
+				return false
 			}
-			into, at = into[4:], at+8
+			into[0] = read[T](as, v)
+			n, at = n+1, at+length
 			continue
 		}
 		first := bits.TrailingZeros64(last)
 		into[0] = read[T](as, joined(w&(math.MaxUint64>>(63-first))))
 		if last &= last - 1; last == 0 {
-			into, at = into[1:], at+first/8+1
+			n, at = n+1, at+first/8+1
 			continue
 		}
 		second := bits.TrailingZeros64(last)
 		into[1] = read[T](as, joined(w&(math.MaxUint64>>(63-second))>>(first&63)>>1))
-		into, at = into[2:], at+second/8+1
+		n, at = n+2, at+second/8+1
 	}
-	for at < len(b) {
-		v, n := protowire.ConsumeVarint(b[at:])
-		if n < 0 {
-			return false
-		}
-		into[0] = read[T](as, v)
-		into, at = into[1:], at+n
-	}
-	*column = values
+	*column = values[:n]
 	return true
 }
 
+// pairs puts the seven bits of both of each two bytes together, and fours what it gives of
+// each two of those.
+func pairs(w uint64) uint64 { return w&0x007f007f007f007f | w&0x7f007f007f007f00>>1 }
+func fours(w uint64) uint64 { return w&0x00003fff00003fff | w&0x3fff00003fff0000>>2 }
+
 // joined puts the seven bits of each of up to eight bytes together.
 func joined(w uint64) uint64 {
-	w = w&0x007f007f007f007f | w&0x7f007f007f007f00>>1
-	w = w&0x00003fff00003fff | w&0x3fff00003fff0000>>2
+	w = fours(pairs(w))
 	return w&0x000000000fffffff | w&0x0fffffff00000000>>4
 }
 

@@ -230,30 +230,33 @@ func appendPacked[T int32 | int64](b []byte, number protowire.Number, column []T
 	text, n := b[from:cap(b)], 0
 	for ; len(column) >= 8; column = column[8:] {
 		c := (*[8]T)(column)
-		if most := of(as, c[0]) | of(as, c[1]) | of(as, c[2]) | of(as, c[3]) | of(as, c[4]) | of(as, c[5]) | of(as, c[6]) | of(as, c[7]); most < 0x80 {
+		if as == zigZag && c[0]&c[1]&c[2]&c[3]&c[4]&c[5]&c[6]&c[7] == -1 {
+			binary.LittleEndian.PutUint64(text[n:], noneKnown)
+			n += 8
+			continue
+		}
+		// Where the first takes more, most do.
+		if of(as, c[0]) < 0x80 && of(as, c[1])|of(as, c[2])|of(as, c[3])|of(as, c[4])|of(as, c[5])|of(as, c[6])|of(as, c[7]) < 0x80 {
 			eight := of(as, c[0]) | of(as, c[1])<<8 | of(as, c[2])<<16 | of(as, c[3])<<24 | of(as, c[4])<<32 | of(as, c[5])<<40 | of(as, c[6])<<48 | of(as, c[7])<<56
 			binary.LittleEndian.PutUint64(text[n:], eight)
 			n += 8
 			continue
 		}
 		for _, v := range c {
-			n += putVarint(text[n:], of(as, v))
+			u := of(as, v)
+			if u >= 1<<56 {
+				n += binary.PutUvarint(text[n:], u)
+				continue
+			}
+			w, length := Varint(u)
+			binary.LittleEndian.PutUint64(text[n:], w)
+			n += length
 		}
 	}
 	for _, v := range column {
-		n += putVarint(text[n:], of(as, v))
+		n += binary.PutUvarint(text[n:], of(as, v))
 	}
 	return putLength(b[:from+n], at, from)
-}
-
-// putVarint writes a number where there is room for eighteen bytes, and gives its length.
-func putVarint(b []byte, v uint64) int {
-	if v >= 1<<56 {
-		return binary.PutUvarint(b, v)
-	}
-	text, n := Varint(v)
-	binary.LittleEndian.PutUint64(b, text)
-	return n
 }
 
 // Varint gives a number of at most 56 bits as a column has it, from the lowest byte up, and
