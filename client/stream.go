@@ -15,6 +15,7 @@ import (
 	"example.org/rootward/rules/rulewire"
 
 	"example.org/rootward/client/inventory"
+	"example.org/rootward/client/wording"
 )
 
 // inFlight is how many blocks may wait for their answers: enough to keep reader,
@@ -236,7 +237,7 @@ func ended(err error) error {
 // what the server says it decided.
 func (p *pass) check() error {
 	if p.totals.GetRows() != p.read {
-		return fmt.Errorf("%d rows were read and %d answered; the results cannot be trusted", p.read, p.totals.GetRows())
+		return fmt.Errorf("rows read: %d, answered: %d; the results cannot be trusted", p.read, p.totals.GetRows())
 	}
 	if theirs := p.summary.GetTotals(); p.decided.GetRows() > 0 && !proto.Equal(theirs, p.decided) {
 		return fmt.Errorf("the server counts %s, its answers were %s; the results cannot be trusted", words(theirs), words(p.decided))
@@ -245,8 +246,8 @@ func (p *pass) check() error {
 }
 
 func words(t *treatmentv1.Totals) string {
-	return fmt.Sprintf("%d rows (%d prescribed, %d deferred, %d undetermined, %d rejected)",
-		t.GetRows(), t.GetPrescribed(), t.GetDeferred(), t.GetUndetermined(), t.GetRejected())
+	return fmt.Sprintf("%s (%d prescribed, %d deferred, %d undetermined, %d rejected)",
+		wording.Count(t.GetRows(), "row"), t.GetPrescribed(), t.GetDeferred(), t.GetUndetermined(), t.GetRejected())
 }
 
 func count(t *treatmentv1.Totals, o treatmentv1.Outcome) {

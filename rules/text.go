@@ -101,7 +101,7 @@ func (l Lookup) Text() string {
 		text += " within " + length(l.Within)
 	}
 	if l.MaxDays > 0 {
-		text += fmt.Sprintf(", at most %d days before", l.MaxDays)
+		text += ", at most " + several(l.MaxDays, "day") + " before"
 	} else {
 		text += " on the day"
 	}
@@ -162,7 +162,7 @@ func (p Permit) Text() string {
 
 // Text implements Effect.
 func (n Notice) Text() string {
-	text := fmt.Sprintf("tell %s at least %d days before", n.To, n.MinDays)
+	text := "tell " + n.To + " at least " + several(n.MinDays, "day") + " before"
 	if n.MaxDays > 0 {
 		text += fmt.Sprintf(" and at most %d", n.MaxDays)
 	}
@@ -188,10 +188,10 @@ func (p Posting) Text() string {
 		text += ", every " + length(p.Every)
 	}
 	if p.EarliestHours > 0 {
-		text += fmt.Sprintf(", no sooner than %d hours before", p.EarliestHours)
+		text += ", no sooner than " + several(p.EarliestHours, "hour") + " before"
 	}
 	if p.RemoveWithinDays > 0 {
-		text += fmt.Sprintf(", removed within %d days after the entry interval", p.RemoveWithinDays)
+		text += ", removed within " + several(p.RemoveWithinDays, "day") + " after the entry interval"
 	}
 	if p.Until != "" {
 		text += ", until " + p.Until
@@ -260,10 +260,10 @@ func (w *WeatherLimit) statistic() string {
 func (r Record) Text() string {
 	text := "record " + strings.Join(r.Fields, ", ")
 	if r.WithinDays > 0 {
-		text += fmt.Sprintf(" within %d days", r.WithinDays)
+		text += " within " + several(r.WithinDays, "day")
 	}
 	if r.WithinHours > 0 {
-		text += fmt.Sprintf(" within %d hours", r.WithinHours)
+		text += " within " + several(r.WithinHours, "hour")
 	}
 	if r.KeepYears > 0 {
 		text += fmt.Sprintf("; keep for %d years", r.KeepYears)
@@ -272,7 +272,7 @@ func (r Record) Text() string {
 }
 
 // Text implements Effect.
-func (e EntryInterval) Text() string { return fmt.Sprintf("no entry for %d hours", e.Hours) }
+func (e EntryInterval) Text() string { return "no entry for " + several(e.Hours, "hour") }
 
 // Text implements Effect.
 func (e ExclusionZone) Text() string {
@@ -296,3 +296,11 @@ func length(l quantity.Micrometres) string {
 }
 
 func spaced(words string) string { return strings.ReplaceAll(words, "_", " ") }
+
+// several is a number of a unit, of which the word for one is given.
+func several(n int, unit string) string {
+	if n == 1 {
+		return "1 " + unit
+	}
+	return fmt.Sprintf("%d %ss", n, unit)
+}

@@ -12,6 +12,7 @@ import (
 	ics "github.com/arran4/golang-ical"
 	"google.golang.org/genproto/googleapis/type/date"
 
+	"example.org/rootward/client/wording"
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 )
 
@@ -49,7 +50,7 @@ func (c *writer) shift(s *campaignv1.Shift, j *campaignv1.Job) {
 		c.event(id, s.GetDate(), s.GetDate(), fmt.Sprintf("Rain day of %s, crew %s", s.GetJobId(), s.GetCrewId()), "Kept free for what rain has put off.")
 		return
 	}
-	words := []string{fmt.Sprintf("%d stems, %.1f person-hours at %s.", s.GetStems(), s.GetHours(), j.GetSite())}
+	words := []string{fmt.Sprintf("%s, %.1f person-hours at %s.", wording.Count(s.GetStems(), "stem"), s.GetHours(), j.GetSite())}
 	for _, condition := range j.GetConditions() {
 		words = append(words, "Condition: "+condition)
 	}

@@ -111,7 +111,7 @@ func TestABatchTellsOfRowsThatCouldNotBeRead(t *testing.T) {
 	id := idOf(t, got)
 	flat := strings.Join(strings.Fields(got.stdout), " ")
 	contains(t, flat, "3 rows uploaded, chunks: 1; rows that could not be read are not among them", "! rows that could not be read: 1. They were not uploaded")
-	contains(t, rootward(t, "batch", "results", id, trees, "--data", data).stdout, "1 of 4 rows were rejected")
+	contains(t, rootward(t, "batch", "results", id, trees, "--data", data).stdout, "Rejected, so nothing is prescribed: 1 of 4 rows.")
 }
 
 // told is a server that tells of a batch how it stood, one after the other.

@@ -100,7 +100,7 @@ func (*listPlans) Run(r *run) error {
 		err := everyPage(func(token string) (string, error) {
 			answer, err := c.Campaign.ListPlans(r.ctx, &campaignv1.ListPlansRequest{PageToken: token})
 			for _, plan := range answer.GetPlans() {
-				p.Line("%s  %s  %d sites, %d jobs  %s", plan.GetName(), day(plan.GetFrom()), len(plan.GetSites()), len(plan.GetJobs()), plan.GetTitle())
+				p.Line("%s  %s  %s, %s  %s", plan.GetName(), day(plan.GetFrom()), wording.Count(len(plan.GetSites()), "site"), wording.Count(len(plan.GetJobs()), "job"), plan.GetTitle())
 			}
 			return answer.GetNextPageToken(), err
 		})
@@ -199,7 +199,7 @@ func daysText(p *page.Page, plan *campaignv1.Plan) {
 		p.Line("DAYS")
 	}
 	for _, s := range plan.GetShifts() {
-		what := fmt.Sprintf("%d stems, %.1f person-hours", s.GetStems(), s.GetHours())
+		what := fmt.Sprintf("%s, %.1f person-hours", wording.Count(s.GetStems(), "stem"), s.GetHours())
 		if s.GetSpare() {
 			what = "kept free for rain"
 		}
@@ -234,7 +234,7 @@ func misfitsText(p *page.Page, plan *campaignv1.Plan) {
 		if what == "" {
 			what = m.GetSite() + " " + strings.Join(m.GetStemIds(), ", ")
 		}
-		p.Text("- ", fmt.Sprintf("%s, %d stems, %.1f person-hours: %s", what, m.GetStems(), m.GetHours(), m.GetWhy()))
+		p.Text("- ", fmt.Sprintf("%s, %s, %.1f person-hours: %s", what, wording.Count(m.GetStems(), "stem"), m.GetHours(), m.GetWhy()))
 		switch {
 		case m.GetChange() == "":
 			p.Text("    ", "No change was found that makes it fit.")

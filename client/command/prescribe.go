@@ -11,6 +11,7 @@ import (
 	"example.org/rootward/client/inventory"
 	"example.org/rootward/client/measure"
 	"example.org/rootward/client/report"
+	"example.org/rootward/client/wording"
 )
 
 // prescribe is the command of that name.
@@ -129,7 +130,7 @@ func (f *resultFiles) closing(r *run, result *client.Result) error {
 		return err
 	}
 	if n := result.Totals.GetRejected(); n > 0 {
-		_, err := fmt.Fprintf(r.stdout, "\n%d of %d rows were rejected: nothing is prescribed for them.\n", n, result.Totals.GetRows())
+		_, err := fmt.Fprintf(r.stdout, "\nRejected, so nothing is prescribed: %d of %s.\n", n, wording.Count(result.Totals.GetRows(), "row"))
 		return err
 	}
 	return nil

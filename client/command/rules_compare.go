@@ -280,7 +280,7 @@ func writeCell(p *page.Page, c *comparison.Cell) {
 	case c.Lifted():
 		p.Heading(fmt.Sprintf("Lifted: %s before, %s now: %s", old, new, wording.Count(c.Rows, "row")))
 	case c.Old == c.New:
-		p.Heading(fmt.Sprintf("%s as before, but otherwise: %d of %d rows", old, c.Otherwise, c.Rows))
+		p.Heading(fmt.Sprintf("%s as before, but otherwise: %d of %s", old, c.Otherwise, wording.Count(c.Rows, "row")))
 	default:
 		p.Heading(fmt.Sprintf("%s before, %s now: %s", old, new, wording.Count(c.Rows, "row")))
 	}

@@ -8,6 +8,7 @@ import (
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 
 	"example.org/rootward/client"
+	"example.org/rootward/client/wording"
 )
 
 // Answers gathers the answers to the rows of an inventory, first under the old law
@@ -97,7 +98,7 @@ func (a *Answers) cell(was, is treatmentv1.Outcome) *Cell {
 // inventory was changed meanwhile.
 func (a *Answers) Cells() ([]Cell, error) {
 	if a.seen != len(a.old) {
-		return nil, fmt.Errorf("the inventory has %d rows, and had %d before; leave it alone while it is compared, and compare again", a.seen, len(a.old))
+		return nil, fmt.Errorf("the inventory has %s, and had %d before; leave it alone while it is compared, and compare again", wording.Count(a.seen, "row"), len(a.old))
 	}
 	var list []Cell
 	for _, c := range a.cells {

@@ -86,7 +86,7 @@ func TestAnInventoryThatIsChangedMeanwhile(t *testing.T) {
 	require.ErrorContains(t, feed(t, a.BeginNew, []answer{{prescribed, basal}, {prescribed, basal}, {prescribed, basal}}), "more rows than the 2 before")
 	require.NoError(t, feed(t, a.BeginNew, []answer{{prescribed, basal}}), "begun again")
 	_, err := a.Cells()
-	require.ErrorContains(t, err, "has 1 rows, and had 2 before")
+	require.ErrorContains(t, err, "has 1 row, and had 2 before")
 }
 
 // The margins of the matrix are the counts of each law alone, and a pass that is begun
