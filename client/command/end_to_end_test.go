@@ -211,6 +211,7 @@ func TestTheOtherCommands(t *testing.T) {
 		"dose": {with([]string{"dose", "--method", "hack_and_squirt", "--formulation", "glyphosate-ipa-3"}), []string{"10 cuts of 1 mL", "mix 10 mL", "arithmetic alone"}},
 		"dose by girth": {[]string{"dose", "--species", "Ailanthus altissima", "--form", "tree", "--girth-in", "31.4159", "--method", "hack_and_squirt", "--formulation", "glyphosate-ipa-3"},
 			[]string{"10 cuts of 1 mL"}},
+		"dose by measures that do not fit": {with([]string{"dose", "--method", "hack_and_squirt", "--formulation", "glyphosate-ipa-3", "--height-ft", "4"}), []string{"Check diameter and height and their units"}},
 		"select": {with([]string{"select", "--date", "2026-08-10", "--place", "us/velmora", "--site-area-ac", "2", "--standing", "certified"},
 			"--height-ft", "40", "--desirable", "none", "--land-use", "forest", "--soil", "moist", "--bark", "dry", "--other-water-beyond-ft", "500"),
 			[]string{"1. Hack and squirt", "WHAT MAY NOT", "above 6 in (15.24 cm) the bark lets too little through"}},

@@ -2,6 +2,7 @@ package command
 
 import (
 	"fmt"
+	"slices"
 
 	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
@@ -43,13 +44,14 @@ func (d *dose) Run(r *run) error {
 		}
 		p.Line("")
 		p.Text("! ", "This is arithmetic alone. Whether the treatment is lawful, here and on a day, select and prescribe tell.")
-		warn(p)
+		warn(p, answer.GetCautions()...)
 		return p.Err()
 	})
 }
 
-func warn(p *page.Page) {
-	for _, caution := range report.Always {
+// warn writes what holds for a stem, and what always does.
+func warn(p *page.Page, ofStem ...string) {
+	for _, caution := range slices.Concat(ofStem, report.Always) {
 		p.Text("! ", caution)
 	}
 }
@@ -96,7 +98,7 @@ func (s *selection) Run(r *run) error {
 			report.Against(p, refused)
 		}
 		p.Line("")
-		warn(p)
+		warn(p, answer.GetCautions()...)
 		return p.Err()
 	})
 }

@@ -151,6 +151,25 @@ func TestAStreamTellsOfDoubtfulMeasuresAsPrescribeDoes(t *testing.T) {
 	}
 }
 
+// Who asks for a dose or a method alone hears of it, too.
+func TestDoseAndMethodTellOfDoubtfulMeasures(t *testing.T) {
+	c := serveFull(t)
+	for height, of := range map[float64][]string{5: nil, 60: {"Check diameter and height and their units before anything is mixed"}} {
+		s := goodStem()
+		s.HeightM = &height
+		dose, err := c.CalculateDose(t.Context(), &treatmentv1.CalculateDoseRequest{Stem: s, Method: commonv1.Method_METHOD_HACK_AND_SQUIRT, FormulationId: "glyphosate-ipa-3"})
+		require.NoError(t, err)
+		choice, err := c.SelectMethod(t.Context(), &treatmentv1.SelectMethodRequest{Date: midsummer(), Site: goodSite(), Stem: s})
+		require.NoError(t, err)
+		for _, told := range [][]string{dose.Cautions, choice.Cautions} {
+			require.Len(t, told, len(of))
+			for i := range of {
+				assert.Contains(t, told[i], of[i])
+			}
+		}
+	}
+}
+
 func TestStreamAnswersAsPrescribeDoes(t *testing.T) {
 	c := serveFacts(t)
 	stems := newDraw(1).stems(2_000)

@@ -165,7 +165,7 @@ func (s *Treatment) SelectMethod(ctx context.Context, q *treatmentv1.SelectMetho
 	measuring.layers = s.layers()
 	measuring.measure(row, g, settings, nil)
 	choices := treatment.NewPlanner(s.catalogue, g, &site.Site, settings).Rank(&row.stem)
-	r := &treatmentv1.SelectMethodResponse{Refused: writeAlternatives(choices.Refused), Why: choices.Why}
+	r := &treatmentv1.SelectMethodResponse{Refused: writeAlternatives(choices.Refused), Why: choices.Why, Cautions: row.stem.Cautions()}
 	for i := range choices.Ranked {
 		r.Ranked = append(r.Ranked, writeChoice(&choices.Ranked[i]))
 	}
@@ -204,7 +204,7 @@ func (s *Treatment) CalculateDose(_ context.Context, q *treatmentv1.CalculateDos
 		return nil, f.err()
 	}
 	return &treatmentv1.CalculateDoseResponse{
-		Dose: writeDose(&d), Working: treatment.Working(&d, settings, stem, recipe, formulation),
+		Dose: writeDose(&d), Working: treatment.Working(&d, settings, stem, recipe, formulation), Cautions: stem.Cautions(),
 	}, nil
 }
 

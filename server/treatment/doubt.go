@@ -77,8 +77,10 @@ var doubtSources = [...]string{
 	tooSlender: "buckling of a column of wood; A Mathematical Nature Walk, p. 170, read in an excerpt",
 }
 
-// cautions says what is odd, for the dose follows the measures.
-func (d doubt) cautions() []string {
+// Cautions says what is odd about a stem's measures, for a dose follows them; most likely
+// nothing is.
+func (s *Stem) Cautions() []string {
+	d := s.doubt()
 	if d == noDoubt {
 		return nil
 	}

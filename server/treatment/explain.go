@@ -70,7 +70,7 @@ func (p *Planner) Explain(stem *Stem, plan *Plan) Explanation {
 	if plan.chosen < 0 {
 		e.Why = "No treatment fits this stem and is lawful here: " + mainReason(stem.Form, e.Alternatives) + ". " + leaveAlone(stem.Form)
 		e.Remedies = remediesOf(states)
-		e.Cautions = append(stem.doubt().cautions(), alwaysCautions()...)
+		e.Cautions = append(stem.Cautions(), alwaysCautions()...)
 		e.Dates = p.waitForLeaves(&q)
 		return e
 	}
@@ -83,7 +83,7 @@ func (p *Planner) Explain(stem *Stem, plan *Plan) Explanation {
 	e.Why = p.why(plan, o, s, e.Findings, o.particulars(stem, s))
 	e.Dates = p.dates(&q, o, plan)
 	e.Steps = o.method.steps(&q, o.recipe)
-	e.Cautions = append(stem.doubt().cautions(), o.cautions(e.Choice)...)
+	e.Cautions = append(stem.Cautions(), o.cautions(e.Choice)...)
 	e.FollowUp = o.method.followUp(&q)
 	e.Remedies = p.remedies(plan, s, e.Findings)
 	e.Second = p.explainSecond(&q, plan)

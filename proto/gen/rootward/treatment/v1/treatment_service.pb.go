@@ -104,7 +104,9 @@ type SelectMethodResponse struct {
 	// Output only. What may not, with reasons.
 	Refused []*Alternative `protobuf:"bytes,2,rep,name=refused,proto3" json:"refused,omitempty"`
 	// Output only. Why the first is first, or why there is none.
-	Why           string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	Why string `protobuf:"bytes,3,opt,name=why,proto3" json:"why,omitempty"`
+	// Output only. What is odd about the stem's measures, which a dose follows.
+	Cautions      []string `protobuf:"bytes,4,rep,name=cautions,proto3" json:"cautions,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -158,6 +160,13 @@ func (x *SelectMethodResponse) GetWhy() string {
 		return x.Why
 	}
 	return ""
+}
+
+func (x *SelectMethodResponse) GetCautions() []string {
+	if x != nil {
+		return x.Cautions
+	}
+	return nil
 }
 
 // CalculateDoseRequest names a stem and a treatment.
@@ -239,7 +248,9 @@ type CalculateDoseResponse struct {
 	// Output only. The dose.
 	Dose *Dose `protobuf:"bytes,1,opt,name=dose,proto3" json:"dose,omitempty"`
 	// Output only. The formulas with their numbers, a line a step.
-	Working       []string `protobuf:"bytes,2,rep,name=working,proto3" json:"working,omitempty"`
+	Working []string `protobuf:"bytes,2,rep,name=working,proto3" json:"working,omitempty"`
+	// Output only. What is odd about the stem's measures, which the dose follows.
+	Cautions      []string `protobuf:"bytes,3,rep,name=cautions,proto3" json:"cautions,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -284,6 +295,13 @@ func (x *CalculateDoseResponse) GetDose() *Dose {
 func (x *CalculateDoseResponse) GetWorking() []string {
 	if x != nil {
 		return x.Working
+	}
+	return nil
+}
+
+func (x *CalculateDoseResponse) GetCautions() []string {
+	if x != nil {
+		return x.Cautions
 	}
 	return nil
 }
@@ -2446,19 +2464,21 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x12/\n" +
 	"\x04site\x18\x02 \x01(\v2\x1b.rootward.treatment.v1.SiteR\x04site\x12/\n" +
 	"\x04stem\x18\x03 \x01(\v2\x1b.rootward.treatment.v1.StemR\x04stem\x12;\n" +
-	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"\x9d\x01\n" +
+	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"\xb9\x01\n" +
 	"\x14SelectMethodResponse\x125\n" +
 	"\x06ranked\x18\x01 \x03(\v2\x1d.rootward.treatment.v1.ChoiceR\x06ranked\x12<\n" +
 	"\arefused\x18\x02 \x03(\v2\".rootward.treatment.v1.AlternativeR\arefused\x12\x10\n" +
-	"\x03why\x18\x03 \x01(\tR\x03why\"\xdf\x01\n" +
+	"\x03why\x18\x03 \x01(\tR\x03why\x12\x1a\n" +
+	"\bcautions\x18\x04 \x03(\tR\bcautions\"\xdf\x01\n" +
 	"\x14CalculateDoseRequest\x12/\n" +
 	"\x04stem\x18\x01 \x01(\v2\x1b.rootward.treatment.v1.StemR\x04stem\x122\n" +
 	"\x06method\x18\x02 \x01(\x0e2\x1a.rootward.common.v1.MethodR\x06method\x12%\n" +
 	"\x0eformulation_id\x18\x03 \x01(\tR\rformulationId\x12;\n" +
-	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"b\n" +
+	"\bsettings\x18\x04 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\"~\n" +
 	"\x15CalculateDoseResponse\x12/\n" +
 	"\x04dose\x18\x01 \x01(\v2\x1b.rootward.treatment.v1.DoseR\x04dose\x12\x18\n" +
-	"\aworking\x18\x02 \x03(\tR\aworking\"\xff\x01\n" +
+	"\aworking\x18\x02 \x03(\tR\aworking\x12\x1a\n" +
+	"\bcautions\x18\x03 \x03(\tR\bcautions\"\xff\x01\n" +
 	"\x10PrescribeRequest\x12%\n" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x12/\n" +
 	"\x04site\x18\x02 \x01(\v2\x1b.rootward.treatment.v1.SiteR\x04site\x121\n" +
