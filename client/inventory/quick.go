@@ -60,16 +60,7 @@ type quickColumn struct {
 	values [linesAtOnce]int64
 	text   [8 * (linesAtOnce + 1)]byte // of all lines, as a chunk has it
 	size   int                         // of the text
-
-	found  [linesAtOnce]*cellValue // nil: nothing is stated, which needs care
-	fresh  [linesAtOnce]cellValue  // of texts that were not remembered
-	learnt []learnt
-}
-
-// learnt is a line whose text is to be remembered.
-type learnt struct {
-	line  int
-	texts *remembered
+	blank  bool                        // text and values are those of lines that state nothing
 }
 
 // quickField is a field of which something is wanted.
@@ -77,6 +68,7 @@ type quickField struct {
 	at     int // in the line
 	column *Column
 	texts  *remembered
+	long   cellValue  // of a text that is too long to be remembered
 	blank  *cellValue // what no text comes to; nil: it needs care
 }
 
@@ -104,7 +96,7 @@ func newQuick(columns []*Column, seen *extent, ids *idSet) *quick {
 			q.sites = append(q.sites, quickField{at: i, column: c})
 		case c.plain != nil:
 			at := q.columnInto(c.into)
-			q.columns[at].fields = append(q.columns[at].fields, quickField{i, c, &remembered{}, blankOf(c)})
+			q.columns[at].fields = append(q.columns[at].fields, quickField{at: i, column: c, texts: &remembered{}, blank: blankOf(c)})
 			if c.quick != nil {
 				*c.quick(q) = at
 			}
@@ -210,105 +202,137 @@ func (q *quick) readNone(field, n int) int {
 // read reads a column of so many lines, up to the first that needs care: a line has a text
 // in one of the fields at most.
 func (c *quickColumn) read(l *quickLines, n int) int {
-	c.learnt = c.learnt[:0]
-	filled := 0
-	for k := range c.fields {
-		var more int
-		n, more = c.find(k, l, n)
-		filled += more
-	}
-	if blank := c.fields[0].blank; filled == 0 && blank != nil && blank.size == 1 {
+	switch blank := c.fields[0].blank; {
+	case blank != nil && blank.size == 1 && c.isBlank(l, n):
 		c.putBlank(n, blank)
-	} else {
-		n = c.putFound(n)
+		return n
+	case len(c.fields) > 1 || l.uneven:
+		return c.readAny(l, n)
 	}
-	for _, of := range c.learnt {
-		v := &c.fresh[of.line]
-		of.texts[placeOf(v.low, v.high)] = *v
-	}
-	return n
+	return c.readOne(l, n)
 }
 
-// find finds what the texts of a field come to, up to the first that needs care, and
-// counts them.
-func (c *quickColumn) find(k int, l *quickLines, n int) (good, filled int) {
-	f, columns, uneven, blank := &c.fields[k], l.columns, l.uneven, c.fields[0].blank
-	cuts, text, texts := l.cuts[f.at:], l.text, f.texts
-	for i := range min(n, linesAtOnce) {
-		from, to := cuts[i*columns]+1, cuts[i*columns+1]
-		if uneven {
-			var ok bool
-			if from, to, ok = l.trimmed(from, to); !ok {
-				return i, filled
+// isBlank tells lines without a text in any of the fields.
+func (c *quickColumn) isBlank(l *quickLines, n int) bool {
+	for k := range c.fields {
+		at := c.fields[k].at
+		for range n {
+			if l.cuts[at]+1 != l.cuts[at+1] {
+				return false
 			}
+			at += l.columns
 		}
-		switch length := uint(to - from); {
-		case length == 0:
-			if k == 0 {
-				c.found[i] = blank
-			}
-			continue
-		case k > 0 && c.found[i] != blank:
-			return i, filled
-		case length <= longestRemembered:
-			whole, only := text[from:from+longestRemembered], &ofLength[length]
-			low, high := binary.LittleEndian.Uint64(whole)&only.low, binary.LittleEndian.Uint64(whole[8:])&only.high
-			v := &texts[placeOf(low, high)]
-			if v.low == low && v.high == high && v.length == uint8(length+1) {
-				c.found[i] = v
-				filled++
-				continue
-			}
-		}
-		if !c.learn(i, f, text[from:to]) {
-			return i, filled
-		}
-		filled++
-	}
-	return n, filled
-}
-
-// learn finds what the text of a line comes to that is not remembered, or reports that it
-// needs care. It is remembered once the lines at hand are done with: until then they may
-// refer to what is in its place.
-func (c *quickColumn) learn(line int, f *quickField, text []byte) bool {
-	v := &c.fresh[line]
-	if *v = valueOf(text); !v.read(f.column, text) {
-		return false
-	}
-	c.found[line] = v
-	if len(text) <= longestRemembered {
-		c.learnt = append(c.learnt, learnt{line, f.texts})
 	}
 	return true
 }
 
-// putFound states what was found of so many lines, up to the first that needs care.
-func (c *quickColumn) putFound(n int) int {
-	c.stated, c.size = 0, 0
-	size, stated := 0, uint64(0)
-	for i, v := range c.found[:n] {
+// readOne reads a column that one field fills, of lines that are not uneven: most are so.
+func (c *quickColumn) readOne(l *quickLines, n int) int {
+	f := &c.fields[0]
+	c.stated, c.size, c.blank = 0, 0, false
+	for i := 0; ; i++ {
+		if i = c.readKnown(l, i, n); i == n {
+			return n
+		}
+		from, to := l.field(i, f.at)
+		v := f.learn(l.text[from:to])
 		if v == nil {
-			n = i
+			return i
+		}
+		c.size = c.put(i, c.size, v)
+	}
+}
+
+// readKnown reads lines of readOne from one on, up to the first whose text is not
+// remembered. It calls nothing, so that the processor's registers hold all it works with.
+func (c *quickColumn) readKnown(l *quickLines, i, n int) int {
+	columns, cuts, text, texts := l.columns, l.cuts, l.text, c.fields[0].texts
+	at, size, stated := i*columns+c.fields[0].at, c.size, c.stated
+	for n = min(n, linesAtOnce); i < n; i++ {
+		from, to := cuts[at]+1, cuts[at+1]
+		length := uint(to - from)
+		if length > longestRemembered {
+			break
+		}
+		whole, only := text[from:from+longestRemembered], &ofLength[length]
+		low, high := binary.LittleEndian.Uint64(whole)&only.low, binary.LittleEndian.Uint64(whole[8:])&only.high
+		v := &texts[placeOf(low, high)]
+		if v.low != low || v.high != high || v.length != uint8(length+1) {
 			break
 		}
 		binary.LittleEndian.PutUint64(c.text[size&(8*linesAtOnce-1):], v.encoding)
-		c.values[i] = v.value
-		stated |= uint64(v.stated) << i
+		c.values[i&(linesAtOnce-1)] = v.value
+		stated |= uint64(v.stated) << (i & (linesAtOnce - 1))
 		size += int(v.size)
+		at += columns
 	}
-	c.stated, c.size = stated, size
+	c.size, c.stated = size, stated
+	return i
+}
+
+// readAny reads a column of any fields and lines.
+func (c *quickColumn) readAny(l *quickLines, n int) int {
+	c.stated, c.size, c.blank = 0, 0, false
+	for i := range n {
+		v := c.find(l, i)
+		if v == nil {
+			return i
+		}
+		c.size = c.put(i, c.size, v)
+	}
 	return n
+}
+
+// find finds what a line says in the fields; nil: that needs care. It is good until the
+// next line is looked at.
+func (c *quickColumn) find(l *quickLines, line int) *cellValue {
+	var stating *quickField
+	var text []byte
+	for k := range c.fields {
+		f := &c.fields[k]
+		if from, to := l.field(line, f.at); from == to {
+			continue
+		}
+		more, ok := l.cell(line, f.at)
+		switch {
+		case ok && len(more) == 0: // but for a return
+			continue
+		case !ok || stating != nil:
+			return nil
+		}
+		stating, text = f, more
+	}
+	if stating == nil {
+		return c.fields[0].blank
+	}
+	if v, known := stating.texts.look(text); known {
+		return v
+	}
+	return stating.learn(text)
+}
+
+// learn finds what a text comes to that is not remembered, and remembers it unless it is
+// long; nil: it needs care.
+func (f *quickField) learn(text []byte) *cellValue {
+	v, fresh := &f.long, valueOf(text)
+	if len(text) <= longestRemembered {
+		v = &f.texts[placeOf(fresh.low, fresh.high)]
+	}
+	if *v = fresh; !v.read(f.column, text) {
+		return nil
+	}
+	return v
 }
 
 // putBlank states nothing of so many lines.
 func (c *quickColumn) putBlank(n int, blank *cellValue) {
 	c.stated, c.size = 0, n
-	for i := range c.text[:n] {
-		c.text[i] = byte(blank.encoding)
+	if c.blank {
+		return
 	}
-	for i := range c.values[:n] {
-		c.values[i] = blank.value
+	c.blank = true
+	for i := range c.values {
+		c.text[i], c.values[i] = byte(blank.encoding), blank.value
 	}
 }
 

@@ -63,18 +63,13 @@ func (l *quickLines) cutPlain(text []byte) {
 func (l *quickLines) find(text []byte) {
 	n, last := 1, l.most*l.columns
 	for at := 0; n <= last && at < len(text); at += 64 {
-		var found uint64 // a bit for each of 64 bytes
 		block := text[at:]
 		if len(block) < 64 {
 			var rest [64]byte
 			copy(rest[:], block)
 			block = rest[:]
 		}
-		block = block[:64]
-		for i := 0; i < 64; i += 8 {
-			word := binary.LittleEndian.Uint64(block[i:])
-			found |= gathered(endsIn(word)) << i
-		}
+		found := endsIn((*[64]byte)(block))
 		more := bits.OnesCount64(found)
 		// Four at a time, whether there are as many or not: how many there are
 		// nothing foretells.
@@ -181,17 +176,19 @@ func isASCII(text []byte) bool {
 	return all&highest == 0
 }
 
-// endsIn sets the highest bit of each of eight bytes of ASCII that is a comma or a line
-// feed, and no other: added to the largest of them, any but zero carries into it.
-func endsIn(word uint64) uint64 {
-	const commas, feeds, low = 0x2C2C2C2C2C2C2C2C, 0x0A0A0A0A0A0A0A0A, 0x7F7F7F7F7F7F7F7F
-	return ^(((word ^ commas) + low) & ((word ^ feeds) + low)) &^ low
+// endsIn sets a bit for each of 64 bytes of ASCII that is a comma or a line feed.
+func endsIn(block *[64]byte) uint64 {
+	return ^(others(block[:8]) | others(block[8:16])<<8 | others(block[16:24])<<16 | others(block[24:32])<<24 |
+		others(block[32:40])<<32 | others(block[40:48])<<40 | others(block[48:56])<<48 | others(block[56:])<<56)
 }
 
-// gathered puts the highest bits of eight bytes into the lowest byte, the first byte's
-// at the bottom: each is brought to its place at the top by one bit of the factor.
-func gathered(highest uint64) uint64 {
-	return highest >> 7 * 0x0102040810204080 >> 56
+// others sets a bit for each of eight bytes of ASCII that is neither a comma nor a line
+// feed: added to the largest of them, any but zero carries into the highest bit, and each
+// of these is brought to its place at the top by one bit of the factor.
+func others(eight []byte) uint64 {
+	const commas, feeds, low, highest, factor = 0x2C2C2C2C2C2C2C2C, 0x0A0A0A0A0A0A0A0A, 0x7F7F7F7F7F7F7F7F, 0x8080808080808080, 0x0002040810204081
+	word := binary.LittleEndian.Uint64(eight)
+	return ((word ^ commas) + low) & ((word ^ feeds) + low) & highest * factor >> 56
 }
 
 // splitQuoted finds the ends of the fields of a line with quotes.

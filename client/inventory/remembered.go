@@ -35,6 +35,18 @@ var ofLength = func() (list [longestRemembered + 1]struct{ low, high uint64 }) {
 	return list
 }()
 
+// look gives what a text with room behind it comes to, and whether that is known.
+func (r *remembered) look(text []byte) (v *cellValue, known bool) {
+	length := len(text)
+	if length > longestRemembered {
+		return nil, false
+	}
+	whole, only := text[:longestRemembered], &ofLength[length]
+	low, high := binary.LittleEndian.Uint64(whole)&only.low, binary.LittleEndian.Uint64(whole[8:])&only.high
+	v = &r[placeOf(low, high)]
+	return v, v.low == low && v.high == high && v.length == uint8(length+1)
+}
+
 // valueOf is of a text what it is found by.
 func valueOf(text []byte) (v cellValue) {
 	var whole [longestRemembered]byte
