@@ -7,7 +7,7 @@ import "encoding/binary"
 type remembered [1 << rememberedBits]cellValue
 
 const (
-	rememberedBits    = 8
+	rememberedBits    = 9
 	longestRemembered = 16 // bytes
 )
 
@@ -23,7 +23,7 @@ type cellValue struct {
 
 // placeOf is where a text is remembered.
 func placeOf(low, high uint64) uint64 {
-	const factor = 0x9E3779B97F4A7C15 // 2^64 by the golden ratio: Fibonacci hashing
+	const factor = 0xff51afd7ed558ccd // as mixed has it: it keeps texts of few digits well apart
 	return (low ^ high*factor) * factor >> (64 - rememberedBits)
 }
 
