@@ -47,20 +47,19 @@ type blockRow struct {
 // again and again.
 const fewRows = 1_024
 
-// room gives a list that is full room for one more of the rows of a block.
-func room[T any](list []T) []T {
-	if n := len(list); n == cap(list) && n >= fewRows && n < chunkRows {
-		return slices.Grow(list, chunkRows-n)
-	}
-	return list
-}
-
-// more adds one to a list of the rows of a block, to be filled in: copied from where it
-// was put together it would wait until all that was written before is in the cache.
-func more[T any](list *[]T) *T {
+// more adds so many to a list of the rows of a block, to be filled in: copied from where
+// they were put together they would wait until all that was written before is in the cache.
+func more[T any](list *[]T, rows int) []T {
 	n := len(*list)
-	*list = slices.Grow(room(*list), 1)[:n+1]
-	return &(*list)[n]
+	if n+rows > cap(*list) {
+		room := rows
+		if n >= fewRows {
+			room = max(rows, chunkRows-n)
+		}
+		*list = slices.Grow(*list, room)
+	}
+	*list = (*list)[:n+rows]
+	return (*list)[n:]
 }
 
 // Len is the number of rows.
@@ -285,6 +284,9 @@ func (r *Reader) wanted(q *quick, n int) (same int, are bool) {
 // most is how many of the first n lines there is room for.
 func (b *Block) most(q *quick, n int) int {
 	n = min(n, chunkRows-b.Good())
+	if b.bytes+q.line.end(n) < maxBlockText {
+		return n
+	}
 	bytes := b.bytes
 	for i := range n {
 		if bytes >= maxBlockText && len(b.rows)+i > 0 {
@@ -306,11 +308,12 @@ func (b *Block) addQuickly(q *quick, n int, number, at int64) {
 		b.text = slices.Grow(b.text, min(maxBlockText, max(0, chunkRows-rows)*(begin/rows)*17/16)+linesAtOnce*longest)
 	}
 	b.text = append(b.text, text...)
-	for i := range n {
+	rows := more(&b.rows, n)
+	for i := range rows {
 		if k := len(b.sites); k == 0 || b.sites[k-1] != q.site[i] {
 			b.sites = append(b.sites, q.site[i])
 		}
-		row := more(&b.rows)
+		row := &rows[i]
 		row.number, row.line, row.index = number+int64(i), at+int64(i), int32(first+i)
 		row.end, row.of = uint32(begin+q.line.end(i+1)), int32(len(b.sites)-1)
 		b.bytes += q.line.length(i)

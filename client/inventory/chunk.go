@@ -285,8 +285,8 @@ func (c *Chunker) add(row *staged) bool {
 	}
 	c.addOutline(row.outline)
 	c.ids = append(c.ids, row.id...)
-	c.idEnds = append(room(c.idEnds), uint32(len(c.ids)))
-	row.keep(more(&c.stems), site, species)
+	more(&c.idEnds, 1)[0] = uint32(len(c.ids))
+	row.keep(&more(&c.stems, 1)[0], site, species)
 	return true
 }
 

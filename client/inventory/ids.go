@@ -140,8 +140,12 @@ func hashOf(id []byte) uint64 {
 		hash = mixed(hash ^ binary.LittleEndian.Uint64(id))
 	}
 	var rest uint64
-	for i, b := range id {
-		rest |= uint64(b) << (8 * i)
+	if cap(id) >= 8 {
+		rest = binary.LittleEndian.Uint64(id[:8]) & (1<<(8*len(id)) - 1)
+	} else {
+		for i, b := range id {
+			rest |= uint64(b) << (8 * i)
+		}
 	}
 	return mixed(hash^rest) ^ last
 }

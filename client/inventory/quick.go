@@ -290,17 +290,20 @@ func (c *quickColumn) find(l *quickLines, line int) *cellValue {
 	var text []byte
 	for k := range c.fields {
 		f := &c.fields[k]
-		if from, to := l.field(line, f.at); from == to {
+		from, to := l.field(line, f.at)
+		if l.uneven {
+			var ok bool
+			if from, to, ok = l.trimmed(from, to); !ok {
+				return nil
+			}
+		}
+		if from == to {
 			continue
 		}
-		more, ok := l.cell(line, f.at)
-		switch {
-		case ok && len(more) == 0: // but for a return
-			continue
-		case !ok || stating != nil:
+		if stating != nil {
 			return nil
 		}
-		stating, text = f, more
+		stating, text = f, l.text[from:to]
 	}
 	if stating == nil {
 		return c.fields[0].blank

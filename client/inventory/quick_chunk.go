@@ -96,10 +96,11 @@ func (c *Chunker) addQuickly(q *quick, n int) {
 	if q.placed != 0 {
 		c.addPositions(q, n, rows)
 	}
-	for i := range n {
+	ends := more(&c.idEnds, n)
+	for i := range ends {
 		id, _ := q.line.cell(i, q.id)
 		c.ids = append(c.ids, id...)
-		c.idEnds = append(room(c.idEnds), uint32(len(c.ids)))
+		ends[i] = uint32(len(c.ids))
 	}
 	c.size += len(c.ids) - ids
 	for _, w := range c.words[words:] {
@@ -122,9 +123,16 @@ func (c *Chunker) addPositions(q *quick, n, rows int) {
 
 // addStems takes the sites and species of lines, and what is kept at hand of each.
 func (c *Chunker) addStems(q *quick, n int) {
-	for i := range n {
-		s := more(&c.stems)
-		s.Site, s.Species = int32(c.word(q.site[i].id)), int32(c.word(q.names[i]))
+	var of *knownSite
+	site := int64(0)
+	stems := more(&c.stems, n)
+	for i := range stems {
+		if q.site[i] != of {
+			of = q.site[i]
+			site = c.word(of.id)
+		}
+		s := &stems[i]
+		s.Site, s.Species = int32(site), int32(c.word(q.names[i]))
 		c.columns[colSite].addNumber(uint64(s.Site))
 		c.columns[colSpecies].addNumber(uint64(s.Species))
 		s.Form = byte(q.kept.form.at(i, absent[colForm]))
