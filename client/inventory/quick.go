@@ -214,13 +214,14 @@ func (c *quickColumn) read(l *quickLines, n int) int {
 
 // isBlank tells lines without a text in any of the fields.
 func (c *quickColumn) isBlank(l *quickLines, n int) bool {
+	cuts, columns := l.cuts, l.columns
 	for k := range c.fields {
 		at := c.fields[k].at
 		for range n {
-			if l.cuts[at]+1 != l.cuts[at+1] {
+			if cuts[at]+1 != cuts[at+1] {
 				return false
 			}
-			at += l.columns
+			at += columns
 		}
 	}
 	return true

@@ -61,7 +61,7 @@ func (l *quickLines) cutPlain(text []byte) {
 // find finds the commas and line feeds of as many lines as are wanted, of ASCII, and
 // marks behind the last where there are fewer.
 func (l *quickLines) find(text []byte) {
-	n, last := 1, l.most*l.columns
+	cuts, n, last := l.cuts, 1, l.most*l.columns
 	for at := 0; n <= last && at < len(text); at += 64 {
 		block := text[at:]
 		if len(block) < 64 {
@@ -74,7 +74,7 @@ func (l *quickLines) find(text []byte) {
 		// Four at a time, whether there are as many or not: how many there are
 		// nothing foretells.
 		for i := n; i < n+more; i += 4 {
-			four := l.cuts[i : i+4 : i+4]
+			four := cuts[i : i+4 : i+4]
 			four[0] = at + bits.TrailingZeros64(found)
 			found &= found - 1
 			four[1] = at + bits.TrailingZeros64(found)
@@ -87,7 +87,7 @@ func (l *quickLines) find(text []byte) {
 		n += more
 	}
 	for ; n <= last; n++ {
-		l.cuts[n] = -1
+		cuts[n] = -1
 	}
 }
 
