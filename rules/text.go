@@ -101,7 +101,7 @@ func (l Lookup) Text() string {
 		text += " within " + length(l.Within)
 	}
 	if l.MaxDays > 0 {
-		text += ", at most " + several(l.MaxDays, "day") + " before"
+		text += ", at most " + Several(l.MaxDays, "day") + " before"
 	} else {
 		text += " on the day"
 	}
@@ -152,7 +152,7 @@ func (r RequireStanding) Text() string {
 func (p Permit) Text() string {
 	text := "needs " + p.Name + " from " + p.From
 	if p.ValidYears > 0 {
-		text += fmt.Sprintf(", no older than %d years", p.ValidYears)
+		text += ", no older than " + Several(p.ValidYears, "year")
 	}
 	if p.Yearly != "" {
 		text += ", and every year " + p.Yearly
@@ -162,7 +162,7 @@ func (p Permit) Text() string {
 
 // Text implements Effect.
 func (n Notice) Text() string {
-	text := "tell " + n.To + " at least " + several(n.MinDays, "day") + " before"
+	text := "tell " + n.To + " at least " + Several(n.MinDays, "day") + " before"
 	if n.MaxDays > 0 {
 		text += fmt.Sprintf(" and at most %d", n.MaxDays)
 	}
@@ -188,10 +188,10 @@ func (p Posting) Text() string {
 		text += ", every " + length(p.Every)
 	}
 	if p.EarliestHours > 0 {
-		text += ", no sooner than " + several(p.EarliestHours, "hour") + " before"
+		text += ", no sooner than " + Several(p.EarliestHours, "hour") + " before"
 	}
 	if p.RemoveWithinDays > 0 {
-		text += ", removed within " + several(p.RemoveWithinDays, "day") + " after the entry interval"
+		text += ", removed within " + Several(p.RemoveWithinDays, "day") + " after the entry interval"
 	}
 	if p.Until != "" {
 		text += ", until " + p.Until
@@ -260,19 +260,19 @@ func (w *WeatherLimit) statistic() string {
 func (r Record) Text() string {
 	text := "record " + strings.Join(r.Fields, ", ")
 	if r.WithinDays > 0 {
-		text += " within " + several(r.WithinDays, "day")
+		text += " within " + Several(r.WithinDays, "day")
 	}
 	if r.WithinHours > 0 {
-		text += " within " + several(r.WithinHours, "hour")
+		text += " within " + Several(r.WithinHours, "hour")
 	}
 	if r.KeepYears > 0 {
-		text += fmt.Sprintf("; keep for %d years", r.KeepYears)
+		text += "; keep for " + Several(r.KeepYears, "year")
 	}
 	return text
 }
 
 // Text implements Effect.
-func (e EntryInterval) Text() string { return "no entry for " + several(e.Hours, "hour") }
+func (e EntryInterval) Text() string { return "no entry for " + Several(e.Hours, "hour") }
 
 // Text implements Effect.
 func (e ExclusionZone) Text() string {
@@ -297,10 +297,10 @@ func length(l quantity.Micrometres) string {
 
 func spaced(words string) string { return strings.ReplaceAll(words, "_", " ") }
 
-// several is a number of a unit, of which the word for one is given.
-func several(n int, unit string) string {
+// Several is a number of things, of which the word for one is given.
+func Several[N int | int32 | int64](n N, one string) string {
 	if n == 1 {
-		return "1 " + unit
+		return "1 " + one
 	}
-	return fmt.Sprintf("%d %ss", n, unit)
+	return fmt.Sprintf("%d %ss", n, one)
 }

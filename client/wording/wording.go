@@ -51,10 +51,7 @@ func lastWords(name, prefix string) string {
 
 // Count is a number of things, of which the word for one is given.
 func Count[N int | int32 | int64](n N, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
+	return rules.Several(n, one)
 }
 
 // Date gives YYYY-MM-DD, and nothing for no date.

@@ -286,7 +286,8 @@ const (
 
 // appendNumbers adds the numbers of a packed column, and reports false if they are none. It
 // reads two that end within the next eight bytes without a jump that depends on their
-// lengths, which nothing foretells: -1 takes one byte and a distance six.
+// lengths, which nothing foretells: -1 takes one byte and a distance six. What lay in the
+// memory behind the column may be overwritten.
 func appendNumbers[T int32 | int64](column *[]T, b []byte, as writing) bool {
 	values, n := (*column)[:cap(*column)], len(*column)
 	for at := 0; at < len(b); {

@@ -259,7 +259,7 @@ func (w *planning) timeOf(j *planned) season.Minutes {
 		w.remark("%s goes at %g stems an hour of one person: a default of common practice, without a source; state your own rate", spacedWord(j.method), r.perHour)
 	}
 	if r.costPerStem > 0 {
-		w.remark("%s: %d stems at %g each cost %.2f", j.GetJobId(), j.GetStems(), r.costPerStem, float64(j.GetStems())*r.costPerStem)
+		w.remark("%s: %s at %g each cost %.2f", j.GetJobId(), rules.Several(j.GetStems(), "stem"), r.costPerStem, float64(j.GetStems())*r.costPerStem)
 	}
 	return season.Minutes(math.Ceil(60 * (r.setup + float64(j.GetStems())/r.perHour)))
 }

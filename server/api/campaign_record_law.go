@@ -226,7 +226,7 @@ func daysBefore(n *rules.Notice) string {
 	if n.MaxDays > 0 {
 		return fmt.Sprintf("%d to %d days", n.MinDays, n.MaxDays)
 	}
-	return fmt.Sprintf("at least %d days", n.MinDays)
+	return "at least " + rules.Several(n.MinDays, "day")
 }
 
 // told reports whether a notice was given in the time that a rule asks for, to anybody: in

@@ -95,12 +95,12 @@ func TestWorkingOfEachMethod(t *testing.T) {
 		"foliar under a crown": { // π/4 × 2² = 3.14159 m² = 0.000776 acre
 			commonv1.Method_METHOD_LOW_VOLUME_FOLIAR, "glyphosate",
 			func(s *treatmentv1.Stem) { s.CrownWidthM = ptr(2.0) },
-			[]string{"circle of the crown's width, 2 m, × 1 stems = 0.000776"},
+			[]string{"circle of the crown's width, 2 m, × 1 stem = 0.000776"},
 		},
 		"foliar by height": {
 			commonv1.Method_METHOD_HIGH_VOLUME_FOLIAR, "glyphosate",
 			func(s *treatmentv1.Stem) { s.HeightM = ptr(4.0) },
-			[]string{"circle of half the height, 2 m, × 1 stems = 0.000776", "× 75 gal/acre"},
+			[]string{"circle of half the height, 2 m, × 1 stem = 0.000776", "× 75 gal/acre"},
 		},
 	} {
 		t.Run(name, func(t *testing.T) {

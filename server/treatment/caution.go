@@ -20,9 +20,9 @@ func (o *option) cautions(c *Choice) []string {
 	if f := o.formulation; f != nil {
 		list = append(list,
 			fmt.Sprintf("Signal word %s. Wear what the label asks for, at least: %s.", f.SignalWord(), protection(f)),
-			fmt.Sprintf("Nobody enters the treated area for %d hours.", c.EntryHours),
+			fmt.Sprintf("Nobody enters the treated area for %s.", rules.Several(c.EntryHours, "hour")),
 			fmt.Sprintf("Exclusion zone while it is applied: %s.", zone(c)),
-			fmt.Sprintf("No rain for %d hours after the treatment.", f.RainFreeHours),
+			fmt.Sprintf("No rain for %s after the treatment.", rules.Several(f.RainFreeHours, "hour")),
 		)
 		list = append(list, soilAndWater(f)...)
 	}

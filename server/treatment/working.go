@@ -67,7 +67,7 @@ func sprayedWords(s *Stem) string {
 	case s.Area > 0:
 		return "the patch"
 	case s.CrownWidth > 0:
-		return fmt.Sprintf("circle of the crown's width, %.6g m, × %d stems", s.CrownWidth.Metres(), s.Stems())
+		return fmt.Sprintf("circle of the crown's width, %.6g m, × %s", s.CrownWidth.Metres(), rules.Several(s.Stems(), "stem"))
 	}
-	return fmt.Sprintf("circle of half the height, %.6g m, × %d stems", s.Height.Metres()/2, s.Stems())
+	return fmt.Sprintf("circle of half the height, %.6g m, × %s", s.Height.Metres()/2, rules.Several(s.Stems(), "stem"))
 }

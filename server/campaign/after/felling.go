@@ -83,7 +83,7 @@ func ready(s *Stem, r *FellingRule) (civil.Date, string) {
 		return 0, fmt.Sprintf("seen alive on %s after its treatment of %s: treat it again, then wait", s.SeenAlive, last)
 	}
 	wait := max(r.Wait, DaysToFelling)
-	return last.AddDays(wait), fmt.Sprintf("%d days after the treatment of %s", wait, last)
+	return last.AddDays(wait), fmt.Sprintf("%s after the treatment of %s", rules.Several(wait, "day"), last)
 }
 
 // survived reports whether a stem was seen alive in a growing season that began after

@@ -238,7 +238,7 @@ func (b *book) cover(j *Job, s *spare, work, time Minutes) Minutes {
 func (b *book) whyNot(j *Job, first, last civil.Date) string {
 	switch {
 	case first > last && j.Notice > 0:
-		return fmt.Sprintf("notice has to be given %d days before, which is after the window closes on %s", j.Notice, last)
+		return fmt.Sprintf("notice has to be given %s before, which is after the window closes on %s", rules.Several(j.Notice, "day"), last)
 	case first > last:
 		return fmt.Sprintf("its window closes on %s", last)
 	case !slices.ContainsFunc(b.Crews, func(c Crew) bool { return c.may(j.Method) }):
