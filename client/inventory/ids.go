@@ -140,7 +140,7 @@ func hashOf(id []byte) uint64 {
 		hash = mixed(hash ^ binary.LittleEndian.Uint64(id))
 	}
 	var rest uint64
-	if cap(id) >= 8 {
+	if cap(id) >= 8 { // what lies behind the id in its text is read with it and taken off
 		rest = binary.LittleEndian.Uint64(id[:8]) & (1<<(8*len(id)) - 1)
 	} else {
 		for i, b := range id {

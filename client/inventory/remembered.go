@@ -35,7 +35,8 @@ var ofLength = func() (list [longestRemembered + 1]struct{ low, high uint64 }) {
 	return list
 }()
 
-// look gives what a text with room behind it comes to, and whether that is known.
+// look gives what a text with room behind it comes to, and whether that is known. It looks
+// as quickColumn.readKnown does, whose loop a call would slow.
 func (r *remembered) look(text []byte) (v *cellValue, known bool) {
 	length := len(text)
 	if length > longestRemembered {

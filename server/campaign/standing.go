@@ -370,7 +370,7 @@ func one(n int, single, several string) string {
 	return several
 }
 
-func rows(n int) string { return fmt.Sprint(n, one(n, " row", " rows")) }
+func rows(n int) string { return rules.Several(n, "row") }
 
 // stepsAfter notes felling and inspection.
 func (f *fold) stepsAfter(st *Standing) {

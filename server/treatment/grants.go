@@ -15,7 +15,7 @@ type grants struct {
 	offered   []string          // reductions; nil: no site was granted any
 	byGranted map[string]*kinds // by those of them that were granted
 	filled    []*kinds          // that hold any
-	any       *rand.Rand        // which of them to empty; the same in each run
+	drawn     *rand.Rand        // which of them to empty; the same in each run
 }
 
 // maxFilled is how many are filled at a time, so that memory does not depend on the number of
@@ -49,7 +49,7 @@ func (l *grants) fill(k *kinds) {
 		l.filled = append(l.filled, k)
 		return
 	}
-	at := l.any.IntN(maxFilled)
+	at := l.drawn.IntN(maxFilled)
 	*l.filled[at] = kinds{}
 	l.filled[at] = k
 }

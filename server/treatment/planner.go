@@ -53,7 +53,7 @@ type work struct {
 func NewPlanner(c *Catalogue, g *rules.Governing, site *Site, settings *Settings) *Planner {
 	p := &Planner{
 		catalogue: c, governing: g, settings: settings,
-		together: rules.MaxPanel, grants: &grants{byGranted: map[string]*kinds{}, any: rand.New(rand.NewPCG(0, 0))}, calendars: map[string]*calendar{},
+		together: rules.MaxPanel, grants: &grants{byGranted: map[string]*kinds{}, drawn: rand.New(rand.NewPCG(0, 0))}, calendars: map[string]*calendar{},
 		work: &work{said: map[said][]string{}},
 	}
 	return p.For(site)
