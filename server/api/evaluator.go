@@ -104,6 +104,7 @@ func (e *evaluator) Open(ctx context.Context, request, pinned, shares []byte) (b
 // run is a stream whose planners are new for each chunk.
 type run struct {
 	*stemStream
+	by     *proposer
 	second bool      // pass
 	rows   chunkRows // reused, as the next
 	answer chunkAnswer
@@ -125,8 +126,7 @@ func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*
 		return nil, err
 	}
 	st.leave = e.desks.seat(st.session, begin.GetSettings())
-	st.explains = st.newProposer(0)
-	r := &run{stemStream: st}
+	r := &run{stemStream: st, by: st.newProposer(0)}
 	st.aside = treatment.NewAside(nil, treatment.Room{}) // for its memory alone: nothing is put there
 	return r, r.share(shares)
 }
@@ -166,9 +166,9 @@ func (r *run) Answer(chunk []byte, read any) (batch.Answer, error) {
 	}
 	sites := r.anew(c)
 	r.rows.look(c)
-	r.explains.propose(&r.rows, &r.answer)
-	r.settle(&r.rows, &r.answer)
-	r.measuring.used = r.explains.measuring.used
+	r.by.propose(&r.rows, &r.answer)
+	r.by.settle(&r.rows, &r.answer)
+	r.measuring.used = r.by.measuring.used
 	var err error
 	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answer.list(&r.rows, &r.sent, r.catalogue)); err != nil {
 		return batch.Answer{}, err
@@ -192,7 +192,7 @@ func (r *run) anew(c *treatmentv1.StemChunk) []int32 {
 	proto.Reset(&r.totals)
 	r.aside.Anew()
 	r.mixes = &treatment.Mixes{}
-	r.explains.measuring.used = false
+	r.by.measuring.used = false
 	var sites []int32
 	for _, word := range c.GetWords() {
 		if site := r.sites[word]; site != nil {

@@ -62,8 +62,9 @@ func (s *Treatment) Told(tb testing.TB, begin *treatmentv1.StreamBegin, c *treat
 	var rows chunkRows
 	var a chunkAnswer
 	rows.look(c)
-	st.newProposer(1).propose(&rows, &a)
-	st.settle(&rows, &a)
+	p := st.newProposer(1)
+	p.propose(&rows, &a)
+	p.settle(&rows, &a)
 	settled = len(a.Rejections)
 	listed = len(a.list(&rows, &st.sent, st.catalogue).GetRejections())
 	a.forget()

@@ -21,32 +21,32 @@ import (
 
 type stemService = grpc.BidiStreamingServer[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
 
-// A chunk goes from one goroutine to the next: it is received, proposed for by one of
-// several side by side, settled in the order of the stream, and sent. So no core waits
-// while there is anything to do.
+// Chunks are received by one goroutine and answered by several side by side, each of which
+// takes one from its bytes to the proposals for its rows: what it writes it soon reads, on its
+// own core. Settling and sending goes in turns, by whoever brings the chunk that is due. So no
+// core waits while there is anything to do.
 
-// proposersOf is how many chunks of a stream are proposed for at a time: half as many as
-// there are cores, for a core's work is done beside each, and no more than one goroutine can
-// settle. Tests set it.
-var proposersOf = func() int { return max(1, min(4, runtime.GOMAXPROCS(0)/2)) }
+// proposersOf is how many chunks of a stream are proposed for at a time: as many as there are
+// cores, but no more than one goroutine can settle. Tests set it.
+var proposersOf = func() int { return min(4, runtime.GOMAXPROCS(0)) }
 
 // passage is a chunk on its way. Its memory is used again.
 type passage struct {
-	rows     chunkRows
-	answer   chunkAnswer
-	err      error
-	proposed chan struct{} // gets one when it is, or cannot be
+	rows   chunkRows
+	answer chunkAnswer
+	number int // in the stream, from 0
+	err    error
 }
 
 // pipeline is where the chunks of a stream are.
 type pipeline struct {
 	stream   stemService
 	free     chan *passage
-	received chan *passage // and looked through, that are to be proposed for
-	unread   chan *passage // as they came, for a proposer that has nothing else to do
-	inOrder  chan *passage // all, as they come
-	settled  chan *passage // that are to be sent
-	stuck    chan struct{} // closed once nothing is sent any more
+	received chan *passage // as they came
+	turns    turns
+	dueRow   int64         // the first of the chunk that is due
+	over     chan struct{} // closed once nothing is sent any more
+	err      error         // why; nil: all was sent
 	panicked atomic.Pointer[panicked]
 }
 
@@ -54,13 +54,13 @@ type pipeline struct {
 // call, also for a chunk that is answered no more: what state the desk is in nobody knows.
 func (st *stemStream) answerAll(stream stemService) error {
 	proposers := proposersOf()
-	room := proposers + 3 // one each is received, settled and sent
+	room := proposers + 2 // one is received, and one waits for its turn
 	l := &pipeline{
-		stream: stream, free: make(chan *passage, room), received: make(chan *passage, room), unread: make(chan *passage),
-		inOrder: make(chan *passage, room), settled: make(chan *passage, room), stuck: make(chan struct{}),
+		stream: stream, free: make(chan *passage, room), received: make(chan *passage, room),
+		turns: turns{waiting: make([]*passage, room)}, dueRow: 1, over: make(chan struct{}),
 	}
 	for range room {
-		l.free <- &passage{proposed: make(chan struct{}, 1)}
+		l.free <- &passage{}
 	}
 	err := st.answerOn(l, proposers)
 	if p := l.panicked.Load(); p != nil {
@@ -73,7 +73,7 @@ func (st *stemStream) answerOn(l *pipeline, proposers int) error {
 	// It ends here and nowhere else: a call that is cut off must still hear of it.
 	ctx, stop := context.WithCancel(context.WithoutCancel(st.ctx))
 	go l.receive(ctx)
-	var working, sending sync.WaitGroup
+	var working sync.WaitGroup
 	defer working.Wait() // those who propose use the desk
 	defer stop()
 	// Nor do they wait for the law of chunks that are answered no more.
@@ -83,19 +83,11 @@ func (st *stemStream) answerOn(l *pipeline, proposers int) error {
 	list := make([]*proposer, proposers)
 	for i := range list {
 		list[i] = st.newProposer(1 + i)
-		working.Go(func() { l.propose(ctx, list[i]) })
+		working.Go(func() { list[i].answer(ctx, l) })
 	}
-	var notSent error
-	sending.Go(func() { notSent = l.send(&st.sent, st.catalogue) })
-	endSending := sync.OnceFunc(func() { close(l.settled); sending.Wait() })
-	defer endSending() // where something panics, too: nothing is sent after the call
-	err := st.settleAll(l)
-	endSending()
-	if notSent != nil {
-		return Status(raised(notSent))
-	}
-	if err != nil {
-		return err
+	<-l.over
+	if l.err != nil {
+		return l.err
 	}
 	for _, p := range list {
 		st.measuring.used = st.measuring.used || p.measuring.used
@@ -112,91 +104,124 @@ func (st *stemStream) answerOn(l *pipeline, proposers int) error {
 // receive receives up to the first error, or until ctx ends, by when nobody waits for a
 // chunk. It ends with the call at the latest.
 func (l *pipeline) receive(ctx context.Context) {
-	for {
+	for n := 0; ; n++ {
 		var c *passage
 		select {
 		case c = <-l.free:
 		case <-ctx.Done():
 			return
 		}
-		c.err = l.guarded(func() error { return l.stream.RecvMsg(&c.rows.received) })
+		c.number, c.err = n, l.guarded(func() error { return l.stream.RecvMsg(&c.rows.received) })
 		failed := c.err != nil
-		l.inOrder <- c // there is room for all
+		l.received <- c // there is room for all
 		if failed {
-			c.proposed <- struct{}{}
 			return
-		}
-		select {
-		case l.unread <- c: // who waits here has taken all that are before it
-		default:
-			c.err = l.guarded(c.rows.read)
-			l.received <- c
 		}
 	}
 }
 
-// propose proposes for chunks until ctx ends.
-func (l *pipeline) propose(ctx context.Context, p *proposer) {
+// answer proposes for chunks until ctx ends, and settles those whose turn it is.
+func (p *proposer) answer(ctx context.Context, l *pipeline) {
 	for {
 		var c *passage
 		select {
 		case c = <-l.received:
-		case c = <-l.unread:
-			c.err = l.guarded(c.rows.read)
 		case <-ctx.Done():
 			return
 		}
 		if c.err == nil {
-			c.err = l.guarded(func() error { p.propose(&c.rows, &c.answer); return nil })
+			c.err = l.guarded(func() error { return p.read(c) })
 		}
-		c.proposed <- struct{}{}
-	}
-}
-
-// settleAll settles the chunks up to the end of the stream, or to the first that fails to
-// be sent: who sends says why.
-func (st *stemStream) settleAll(l *pipeline) error {
-	for due := int64(1); ; {
-		var c *passage
-		select {
-		case c = <-l.inOrder:
-		case <-l.stuck:
-			return nil
-		}
-		<-c.proposed
-		switch {
-		case errors.Is(c.err, io.EOF):
-			return nil
-		case c.err != nil:
-			return Status(raised(c.err))
-		}
-		if err := checkDue(c.rows.StemChunk, due); err != nil {
-			return err
-		}
-		due += int64(columnar.Rows(c.rows.StemChunk))
-		st.settle(&c.rows, &c.answer)
-		l.settled <- c // there is room for all
-		if err := st.aside.Tidy(); err != nil {
-			return asideFailed(err)
+		for c = l.turns.after(c); c != nil; c = l.turns.next() {
+			if err := l.guarded(func() error { return p.finish(c, l) }); err != nil {
+				l.end(err)
+				return // and it stays nobody's turn
+			}
 		}
 	}
 }
 
-// send lists what the rows of answers share, and sends them, up to the first that cannot be.
-func (l *pipeline) send(before *[]sent, catalogue *treatment.Catalogue) error {
-	defer close(l.stuck)
-	for c := range l.settled {
-		err := guarded(func() error {
-			chunk := &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: c.answer.list(&c.rows, before, catalogue)}
-			defer c.answer.forget()
-			return l.stream.Send(&treatmentv1.PrescribeStreamResponse{Message: chunk})
-		})
-		if err != nil {
-			return err
-		}
-		l.free <- c
+// read reads a chunk and proposes for its rows.
+func (p *proposer) read(c *passage) error {
+	if err := c.rows.read(); err != nil {
+		return err
+	}
+	p.propose(&c.rows, &c.answer)
+	return nil
+}
+
+// finish settles the chunk that is due and sends its answer.
+func (p *proposer) finish(c *passage, l *pipeline) error {
+	if c.err != nil {
+		return c.err
+	}
+	if err := checkDue(c.rows.StemChunk, l.dueRow); err != nil {
+		return err
+	}
+	l.dueRow += int64(columnar.Rows(c.rows.StemChunk))
+	p.settle(&c.rows, &c.answer)
+	if err := l.send(c, &p.sent, p.catalogue); err != nil {
+		return err
+	}
+	l.free <- c // there is room for all
+	if err := p.aside.Tidy(); err != nil {
+		return asideFailed(err)
 	}
 	return nil
+}
+
+// send lists what the rows of an answer share, and sends it.
+func (l *pipeline) send(c *passage, before *[]sent, catalogue *treatment.Catalogue) error {
+	defer c.answer.forget()
+	chunk := &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: c.answer.list(&c.rows, before, catalogue)}
+	return l.stream.Send(&treatmentv1.PrescribeStreamResponse{Message: chunk})
+}
+
+// end tells that nothing is sent any more, and why. It is called once.
+func (l *pipeline) end(why error) {
+	if !errors.Is(why, io.EOF) {
+		l.err = Status(why)
+	}
+	close(l.over)
+}
+
+// turns has passages go in their order. Who brings one waits for nobody: it goes on with
+// those that are due, or leaves it to who is at it.
+type turns struct {
+	sync.Mutex
+	waiting []*passage // by their number, in a ring; there is room for all
+	due     int
+	taken   bool
+}
+
+// after brings a passage, and gives the one that is due, whose turn then is the caller's up
+// to the last that next gives. It is nil where another has the turn, or none is due yet.
+func (t *turns) after(c *passage) *passage {
+	t.Lock()
+	defer t.Unlock()
+	t.waiting[c.number%len(t.waiting)] = c
+	if t.taken {
+		return nil
+	}
+	return t.take()
+}
+
+// next gives the one that is due after that whose turn it was, or gives the turn back.
+func (t *turns) next() *passage {
+	t.Lock()
+	defer t.Unlock()
+	return t.take()
+}
+
+func (t *turns) take() *passage {
+	at := t.due % len(t.waiting)
+	c := t.waiting[at]
+	t.taken = c != nil
+	if t.taken {
+		t.waiting[at] = nil
+		t.due++
+	}
+	return c
 }
 
 // read reads what was received.

@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"context"
+	"io"
 	"runtime"
 	"sync/atomic"
 	"testing"
@@ -14,16 +15,20 @@ import (
 	"example.org/rootward/server/api"
 )
 
-// faultyStream gives its messages, and then panics, or where it is to send.
+// faultyStream gives its messages, and then panics or ends, and panics where it is to send.
 type faultyStream struct {
 	grpc.ServerStream
 	ctx      context.Context
 	messages []*treatmentv1.PrescribeStreamRequest
+	ends     bool
 }
 
 func (s *faultyStream) Context() context.Context { return s.ctx }
 
 func (s *faultyStream) Recv() (*treatmentv1.PrescribeStreamRequest, error) {
+	if len(s.messages) == 0 && s.ends {
+		return nil, io.EOF
+	}
 	if len(s.messages) == 0 {
 		panic("nothing to receive")
 	}
@@ -45,12 +50,14 @@ func TestPanicsOfAStreamAreThoseOfTheCall(t *testing.T) {
 	service := api.NewTreatment(api.Services{Catalogue: known, Current: func() api.Law { return law }})
 	first := begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})
 	rows := chunk(chunkOf(1, goodSite().GetSiteId(), []*treatmentv1.Stem{goodStem()}))
-	for message, of := range map[string][]*treatmentv1.PrescribeStreamRequest{
-		"nothing to receive": {first}, "nowhere to send": {first, rows, {}},
+	for message, s := range map[string]*faultyStream{
+		"nothing to receive": {messages: []*treatmentv1.PrescribeStreamRequest{first}},
+		"nowhere to send":    {messages: []*treatmentv1.PrescribeStreamRequest{first, rows}, ends: true},
 	} {
+		s.ctx = t.Context()
 		func() {
 			defer func() { assert.Contains(t, recover(), message) }()
-			_ = service.PrescribeStream(&faultyStream{ctx: t.Context(), messages: of})
+			_ = service.PrescribeStream(s)
 		}()
 	}
 }

@@ -93,6 +93,68 @@ func (p *proposer) planOf(site *plannedSite) {
 	s.Propose(&p.plan, &p.row.stem)
 }
 
+// settle completes the answer to a chunk with what depends on the rows before it: what of
+// the proposed leaves the sites within their maxima, and the explanations, without what the
+// rows share of them. The chunk after must not be settled before, nor beside by another
+// proposer.
+func (p *proposer) settle(rows *chunkRows, a *chunkAnswer) {
+	if len(p.recent) == 0 {
+		p.recent = make([]recentWords, 1<<recentBits)
+	}
+	p.forget()
+	p.chunks++
+	anyHeld := false
+	for i := range a.proposals {
+		held, explanation := p.settleRow(rows, i, a)
+		a.Explanation = append(a.Explanation, explanation)
+		anyHeld = anyHeld || held
+	}
+	p.count(a.Outcome...)
+	if anyHeld {
+		p.dropHeld(a)
+	}
+	a.wording.of, a.wording.chunk = p.pieces, p.chunks
+}
+
+func (p *proposer) settleRow(rows *chunkRows, i int, a *chunkAnswer) (held bool, explanation int32) {
+	outcome, q := treatment.Outcome(a.Outcome[i]), &a.proposals[i]
+	if q.site == notKnown {
+		return false, notKnown
+	}
+	site := p.order[q.site]
+	if site.planner == nil {
+		p.planner(site)
+	}
+	if outcome == treatment.Rejected {
+		return false, notKnown
+	}
+	dose, key := a.doses.at(a.Dose[i]), q.key
+	if q.maxima != 0 && !site.planner.Admit(a.maxima[q.maxima-1], int(q.class), dose.AE) {
+		held, dose, key = true, nil, q.held
+		a.Outcome[i], a.Dose[i] = byte(treatment.Deferred), 0
+	}
+	e := p.recall(wordsKey{site.law, key}, rows, i, held, a)
+	if dose != nil {
+		if e.mix == nil {
+			e.mix = p.mixOf(e.of)
+		}
+		e.mix.Add(dose)
+	}
+	return held, e.at
+}
+
+// recall gives the explanation of a row, with its number in the chunk.
+func (p *proposer) recall(key wordsKey, rows *chunkRows, i int, held bool, a *chunkAnswer) *recentWords {
+	e := &p.recent[key.key>>(64-recentBits)]
+	if e.wordsKey != key {
+		*e = recentWords{wordsKey: key, of: p.explanationOf(key, func() *explained { return p.explain(rows, i, held, a) })}
+	}
+	if e.chunk != p.chunks {
+		e.chunk, e.at, e.mix = p.chunks, p.index(e.of, a), nil
+	}
+	return e
+}
+
 // explain gives the explanation of a row that was proposed for, and held for a later season
 // or not, in a chunk whose answer is not complete yet.
 func (p *proposer) explain(rows *chunkRows, i int, held bool, a *chunkAnswer) *explained {

@@ -55,7 +55,6 @@ func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (
 		return nil, err
 	}
 	st.leave = s.desks.seat(st.session, p.GetSettings())
-	st.explains = st.newProposer(0)
 	st.aside = newAside(s.aside)
 	return st, nil
 }
@@ -87,15 +86,14 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 // stemStream is the state of one stream.
 type stemStream struct {
 	*session
-	ctx      context.Context // of the stream, while it wants law
-	sites    map[string]*plannedSite
-	order    []*plannedSite
-	byPlace  map[string]*sitesOfPlace
-	placing  sync.Mutex // of what the desk has of places
-	leave    func()     // gives the desk back
-	aside    *treatment.Aside
-	explains *proposer // rows, one at a time
-	held     *doseList // of a chunk some of whose rows were held back; reused
+	ctx     context.Context // of the stream, while it wants law
+	sites   map[string]*plannedSite
+	order   []*plannedSite
+	byPlace map[string]*sitesOfPlace
+	placing sync.Mutex // of what the desk has of places
+	leave   func()     // gives the desk back
+	aside   *treatment.Aside
+	held    *doseList // of a chunk some of whose rows were held back; reused
 }
 
 // chunkAnswer is the answer to a chunk while it grows. Its memory is used anew.
@@ -116,55 +114,6 @@ type plannedSite struct {
 	at      int32 // in the order of the request
 	law     *rules.Governing
 	planner *treatment.Planner
-}
-
-// settle completes the answer to a chunk with what depends on the rows before it: what of
-// the proposed leaves the sites within their maxima, and the explanations, without what the
-// rows share of them. The chunk after must not be settled before.
-func (st *stemStream) settle(rows *chunkRows, a *chunkAnswer) {
-	if len(st.recent) == 0 {
-		st.recent = make([]recentWords, 1<<recentBits)
-	}
-	st.forget()
-	st.chunks++
-	anyHeld := false
-	for i := range a.proposals {
-		held, explanation := st.settleRow(rows, i, a)
-		a.Explanation = append(a.Explanation, explanation)
-		anyHeld = anyHeld || held
-	}
-	st.count(a.Outcome...)
-	if anyHeld {
-		st.dropHeld(a)
-	}
-	a.wording.of, a.wording.chunk = st.pieces, st.chunks
-}
-
-func (st *stemStream) settleRow(rows *chunkRows, i int, a *chunkAnswer) (held bool, explanation int32) {
-	outcome, q := treatment.Outcome(a.Outcome[i]), &a.proposals[i]
-	if q.site == notKnown {
-		return false, notKnown
-	}
-	site := st.order[q.site]
-	if site.planner == nil {
-		st.planner(site)
-	}
-	if outcome == treatment.Rejected {
-		return false, notKnown
-	}
-	dose, key := a.doses.at(a.Dose[i]), q.key
-	if q.maxima != 0 && !site.planner.Admit(a.maxima[q.maxima-1], int(q.class), dose.AE) {
-		held, dose, key = true, nil, q.held
-		a.Outcome[i], a.Dose[i] = byte(treatment.Deferred), 0
-	}
-	e := st.recall(wordsKey{site.law, key}, rows, i, held, a)
-	if dose != nil {
-		if e.mix == nil {
-			e.mix = st.mixOf(e.of)
-		}
-		e.mix.Add(dose)
-	}
-	return held, e.at
 }
 
 // dropHeld drops what was proposed for rows that are held back.
@@ -244,18 +193,6 @@ func factsOf(sites []*plannedSite) []rules.SiteFacts {
 func (st *stemStream) planner(s *plannedSite) {
 	s.planner = st.first(st.catalogue, s.law).For(&s.Site)
 	s.planner.PutAside(st.aside)
-}
-
-// recall gives the explanation of a row, with its number in the chunk.
-func (st *stemStream) recall(key wordsKey, rows *chunkRows, i int, held bool, a *chunkAnswer) *recentWords {
-	e := &st.recent[key.key>>(64-recentBits)]
-	if e.wordsKey != key {
-		*e = recentWords{wordsKey: key, of: st.explanationOf(key, func() *explained { return st.explains.explain(rows, i, held, a) })}
-	}
-	if e.chunk != st.chunks {
-		e.chunk, e.at, e.mix = st.chunks, st.index(e.of, a), nil
-	}
-	return e
 }
 
 // index is the number of an explanation in the chunk.
