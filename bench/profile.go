@@ -11,6 +11,7 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/experimental"
 
 	"example.org/rootward/client/command"
 	"example.org/rootward/proto/columnar"
@@ -36,7 +37,7 @@ func (b *bench) profileStream(ctx context.Context, path string, files bool) erro
 	go server.Serve(listener)
 	defer server.Stop()
 	conn, err := grpc.NewClient("unix:"+socket, grpc.WithTransportCredentials(insecure.NewCredentials()),
-		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
+		experimental.WithBufferPool(columnar.Memory()), grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	if err != nil {
 		return err
 	}

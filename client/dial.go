@@ -9,6 +9,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/experimental"
 
 	"example.org/rootward/proto/columnar"
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
@@ -43,7 +44,7 @@ func Dial(address string) (*Client, error) {
 		return nil, err
 	}
 	conn, err := grpc.NewClient(target(address), grpc.WithTransportCredentials(creds),
-		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
+		experimental.WithBufferPool(columnar.Memory()), grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	if err != nil {
 		return nil, fmt.Errorf("server address %q: %w", address, err)
 	}

@@ -18,6 +18,7 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/experimental"
 
 	"example.org/rootward/proto/columnar"
 
@@ -147,7 +148,7 @@ func (s *Server) start() error {
 	s.Address = address
 	const maxMessage = 64 << 20 // as the product's client has it, with its codec
 	s.Conn, err = grpc.NewClient(address, grpc.WithTransportCredentials(insecure.NewCredentials()),
-		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
+		experimental.WithBufferPool(columnar.Memory()), grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	return err
 }
 

@@ -29,6 +29,8 @@ type desk struct {
 	pieces   []piece                 // of all of them
 	sent     []sent                  // of each of the pieces; for those that list a chunk alone
 	placeOf  map[string]uint32       // in pieces, by their text
+	lists    []uint32                // of the pieces of explanations, as far as they lie together
+	cutting  []uint32                // of the one that is cut; reused
 	messages int                     // kept
 	recent   []recentWords           // that streams look into first; empty: none has used it
 	findings sharedFindings

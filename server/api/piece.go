@@ -78,8 +78,7 @@ var (
 // cut gives an explanation in pieces. Two pieces that are equal are one, so that the answer
 // to a chunk is the same whatever was answered before.
 func (d *desk) cut(m *treatmentv1.Explanation) *explained {
-	e := &explained{said: &said{}}
-	text := encoded(m)
+	text, pieces := encoded(m), d.cutting[:0]
 	for end := 0; len(text) > 0; text, end = text[end:], 0 {
 		for before := protowire.Number(0); end < len(text); {
 			field, _, n := protowire.ConsumeField(text[end:])
@@ -88,10 +87,22 @@ func (d *desk) cut(m *treatmentv1.Explanation) *explained {
 			}
 			before, end = field, end+n
 		}
-		e.pieces = append(e.pieces, d.piece(text[:end]))
+		pieces = append(pieces, d.piece(text[:end]))
 	}
-	e.pieces = slices.Clone(e.pieces) // as many as there are
-	return e
+	d.cutting = pieces
+	return &explained{pieces: d.together(pieces)}
+}
+
+// together copies the places of an explanation's pieces to those of others. What lies together
+// stays as long as one of them does, so it is not much.
+func (d *desk) together(pieces []uint32) []uint32 {
+	const many = 256
+	if len(pieces) > cap(d.lists)-len(d.lists) {
+		d.lists = make([]uint32, 0, max(many, len(pieces)))
+	}
+	from := len(d.lists)
+	d.lists = append(d.lists, pieces...)
+	return d.lists[from:len(d.lists):len(d.lists)]
 }
 
 // encoded is a message in the bytes that are the same for equal ones.

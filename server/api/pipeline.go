@@ -60,13 +60,36 @@ func (st *stemStream) answerAll(stream stemService) error {
 		turns: turns{waiting: make([]*passage, room)}, dueRow: 1, over: make(chan struct{}),
 	}
 	for range room {
-		l.free <- &passage{}
+		l.free <- st.passages.take()
 	}
 	err := st.answerOn(l, proposers)
 	if p := l.panicked.Load(); p != nil {
 		return raised(*p)
 	}
+	if err == nil {
+		st.passages.put(l.free)
+	}
 	return err
+}
+
+// passages are those of streams that have ended well. The collector of garbage takes them.
+type passages struct{ pool sync.Pool }
+
+func (l *passages) take() *passage {
+	if c, ok := l.pool.Get().(*passage); ok {
+		return c
+	}
+	return &passage{}
+}
+
+// put keeps passages that nobody else has any more, with nothing of what was in them.
+func (l *passages) put(free chan *passage) {
+	for len(free) > 0 {
+		c := <-free
+		c.rows.received.free()
+		c.answer.reset(nil)
+		l.pool.Put(c)
+	}
 }
 
 func (st *stemStream) answerOn(l *pipeline, proposers int) error {
@@ -133,7 +156,9 @@ func (p *proposer) answer(ctx context.Context, l *pipeline) {
 			c.err = l.guarded(func() error { return p.read(c) })
 		}
 		for c = l.turns.after(c); c != nil; c = l.turns.next() {
-			if err := l.guarded(func() error { return p.finish(c, l) }); err != nil {
+			err := l.guarded(func() error { return p.finish(c, l) })
+			l.free <- c // there is room for all
+			if err != nil {
 				l.end(err)
 				return // and it stays nobody's turn
 			}
@@ -163,7 +188,6 @@ func (p *proposer) finish(c *passage, l *pipeline) error {
 	if err := l.send(c, &p.sent, p.catalogue); err != nil {
 		return err
 	}
-	l.free <- c // there is room for all
 	if err := p.aside.Tidy(); err != nil {
 		return asideFailed(err)
 	}

@@ -5,7 +5,9 @@ import (
 	"time"
 
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/experimental"
 
+	"example.org/rootward/proto/columnar"
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	rulesetv1 "example.org/rootward/proto/gen/rootward/ruleset/v1"
@@ -43,7 +45,7 @@ func (c CurrentWater) now() *water.Layers {
 // that have grown: a new goroutine's is copied twice and more before it is as deep as a
 // call. A call that finds no worker idle has a goroutine of its own.
 func Options() []grpc.ServerOption {
-	return []grpc.ServerOption{grpc.ForceServerCodecV2(Codec()), grpc.NumStreamWorkers(uint32(runtime.GOMAXPROCS(0)))}
+	return []grpc.ServerOption{grpc.ForceServerCodecV2(Codec()), experimental.BufferPool(columnar.Memory()), grpc.NumStreamWorkers(uint32(runtime.GOMAXPROCS(0)))}
 }
 
 // Register adds the services to a server.

@@ -32,19 +32,13 @@ type wordsKey struct {
 	key uint64
 }
 
-// explained is an explanation as it is sent, with the mix that doses go into. What every
-// row asks for is all there is in it.
+// explained is an explanation as it is sent, with the mix that doses go into.
 type explained struct {
-	*said
-	mix    *treatment.Mix
-	mixes  *treatment.Mixes // whose mix it is
-	pieces []uint32         // of its encoding: their places on the desk
-	chunk  int64            // of the desk, the last one it was sent with; and its place there
-	at     int32
-}
-
-// said is what an explanation says.
-type said struct {
+	mix     *treatment.Mix
+	mixes   *treatment.Mixes // whose mix it is
+	pieces  []uint32         // of its encoding: their places on the desk
+	chunk   int64            // of the desk, the last one it was sent with; and its place there
+	at      int32
 	message *treatmentv1.Explanation // nil: not kept, as the next
 	encoded *treatmentv1.Explanation // that holds the encoding alone
 	into    mixed

@@ -55,7 +55,7 @@ func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (
 		return nil, err
 	}
 	st.leave = s.desks.seat(st.session, p.GetSettings())
-	st.aside = newAside(s.aside)
+	st.aside, st.passages = newAside(s.aside), &s.passages
 	return st, nil
 }
 
@@ -86,14 +86,15 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 // stemStream is the state of one stream.
 type stemStream struct {
 	*session
-	ctx     context.Context // of the stream, while it wants law
-	sites   map[string]*plannedSite
-	order   []*plannedSite
-	byPlace map[string]*sitesOfPlace
-	placing sync.Mutex // of what the desk has of places
-	leave   func()     // gives the desk back
-	aside   *treatment.Aside
-	held    *doseList // of a chunk some of whose rows were held back; reused
+	ctx      context.Context // of the stream, while it wants law
+	sites    map[string]*plannedSite
+	order    []*plannedSite
+	byPlace  map[string]*sitesOfPlace
+	placing  sync.Mutex // of what the desk has of places
+	leave    func()     // gives the desk back
+	aside    *treatment.Aside
+	passages *passages
+	held     *doseList // of a chunk some of whose rows were held back; reused
 }
 
 // chunkAnswer is the answer to a chunk while it grows. Its memory is used anew.
@@ -205,7 +206,7 @@ func (st *stemStream) index(e *explained, a *chunkAnswer) int32 {
 
 // reset empties the answer for the next chunk and keeps its columns' memory.
 func (a *chunkAnswer) reset(c *treatmentv1.StemChunk) {
-	a.named, a.proposals, a.maxima = a.named[:0], a.proposals[:0], emptied(a.maxima)
+	a.named, a.proposals, a.maxima = emptied(a.named), a.proposals[:0], emptied(a.maxima)
 	a.computed.reset()
 	a.ComputedWater = emptied(a.ComputedWater)
 	a.FirstRow = c.GetFirstRow()

@@ -24,6 +24,7 @@ type Treatment struct {
 	water     CurrentWater
 	aside     OpenAside
 	desks     desks
+	passages  passages
 }
 
 // NewTreatment makes the service. Without a host no other law than the current can be

@@ -15,9 +15,10 @@ type recalled struct {
 	picks     [1 << recallBits]*remembered // by a part of the hash; one takes the place of another
 	diameters limitsAsked
 	heights   limitsAsked
-	slopes    limitsAsked // in thousandths
-	lakes     limitsAsked // in square millimetres
-	asked     int         // limits when picks was last empty
+	slopes    limitsAsked  // in thousandths
+	lakes     limitsAsked  // in square millimetres
+	asked     int          // limits when picks was last empty
+	room      []remembered // for those to come
 }
 
 // likeness is equal for stems on the same side of everything.
@@ -111,6 +112,17 @@ func (r *recalled) recall(l *likeness, z *size, room quantity.MicrogramsAE) *rem
 	return m
 }
 
+// another gives room for what is remembered. It lies together, for the collector of garbage.
+func (r *recalled) another() *remembered {
+	const many = 32
+	if len(r.room) == 0 {
+		r.room = make([]remembered, many)
+	}
+	m := &r.room[0]
+	r.room = r.room[1:]
+	return m
+}
+
 // limits counts those that were asked about so far.
 func (r *recalled) limits() int { return len(r.diameters.list) + len(r.heights.list) }
 
@@ -125,8 +137,11 @@ func (p *Planner) remember(s *slate, stem *Stem, z *size, due set, c pick) {
 	room := p.roomFor(s)
 	m := r.picks[l.place()]
 	if m == nil || m.likeness != l || room < m.room {
-		m = &remembered{likeness: l, room: room, sizes: sizes{z.diameter, z.crown, z.diameter, z.crown, z.stems}, pick: c, due: due}
-		r.picks[l.place()] = m
+		if m == nil {
+			m = r.another()
+			r.picks[l.place()] = m
+		}
+		*m = remembered{likeness: l, room: room, sizes: sizes{z.diameter, z.crown, z.diameter, z.crown, z.stems}, pick: c, due: due}
 		if !p.proves(s, due, room, &m.sizes) {
 			m.sizes.mostStems = 0 // for no stem
 		}
