@@ -139,9 +139,15 @@ func (c *classSums) each(yield func(class int, ae quantity.MicrogramsAE) bool) {
 		return
 	}
 	for step, place := range c.place {
-		for lot := 0; place != 0 && lot < lots; lot++ {
-			class := step*lots + lot
-			if ae := grown(quantity.MicrogramsAE(c.byLot[place-1][lot]), c.over[class]); ae > 0 && !yield(class, ae) {
+		if place == 0 {
+			continue
+		}
+		for lot, ug := range &c.byLot[place-1] {
+			class, ae := step*lots+lot, quantity.MicrogramsAE(ug)
+			if len(c.over) > 0 {
+				ae = grown(ae, c.over[class])
+			}
+			if ae > 0 && !yield(class, ae) {
 				return
 			}
 		}
