@@ -54,18 +54,42 @@ func (s *csvSource) readHeader() error {
 	switch {
 	case err == io.EOF:
 		return fileError(1, "", "the file is empty; its first line is to name the columns")
+	case err == errLongLine && endsInCR(s.lines.peek(s.lines.in.Buffered())):
+		return oldLineEnds(s.lines.line + 1)
 	case err == errLongLine:
 		return fileError(s.lines.line+1, "", "the header is longer than %d bytes; is this a CSV file?", maxLine)
 	case err != nil:
 		return readError(s.lines.line+1, err)
 	}
 	line := s.lines.line + 1
+	if endsInCR(record.text) {
+		return oldLineEnds(line)
+	}
 	names, err := s.parse(record.text)
 	if err != nil || record.open {
 		return fileError(line, "", "the header cannot be read: %s", quoteProblem(err, record.open))
 	}
 	s.lines.take(len(record.text))
 	return s.match(names, line)
+}
+
+// endsInCR tells a header in which CR stands outside of quotes, and not in its line end.
+func endsInCR(header []byte) bool {
+	header = bytes.TrimSuffix(bytes.TrimSuffix(header, []byte("\n")), []byte("\r"))
+	quoted := false
+	for _, b := range header {
+		switch {
+		case b == '"':
+			quoted = !quoted
+		case b == '\r' && !quoted:
+			return true
+		}
+	}
+	return false
+}
+
+func oldLineEnds(line int) error {
+	return fileError(line, "", "the lines end in CR alone, which does not end a line of CSV; save the file with line ends LF or CR LF")
 }
 
 // skipMark passes over a byte order mark; that of UTF-16 refuses the file.
@@ -91,11 +115,7 @@ func (s *csvSource) match(names []string, line int) error {
 		refuse("", "the columns are not separated by commas; save the file as CSV with commas")
 		return problems
 	}
-	switch {
-	case slices.ContainsFunc(names, func(name string) bool { return strings.Contains(name, "\r") }):
-		refuse("", "the lines end in CR alone, which does not end a line of CSV; save the file with line ends LF or CR LF")
-		return problems
-	case !slices.ContainsFunc(names, namesColumn):
+	if !slices.ContainsFunc(names, namesColumn) {
 		refuse("", "the first line names no column of an inventory; if it is a row of data, put a line with the names of the columns above it; rootward columns lists them")
 		return problems
 	}

@@ -185,6 +185,11 @@ func TestRefusedHeaders(t *testing.T) {
 		{"other case", header + ",DBH_in", "dbh_in is the nearest"},
 		{"no header, but data", "t-1,Ailanthus altissima,north,us/velmora,tree,3,2\n", "line 1: the first line names no column of an inventory; if it is a row of data"},
 		{"old line ends", header + "\r" + good + "\r", "line 1: the lines end in CR alone"},
+		{"old line ends after quotes", `"` + strings.ReplaceAll(header, ",", `","`) + "\"\r" + good + "\r", "line 1: the lines end in CR alone"},
+		{"old line ends, and quotes below", header + ",occurrenceRemarks\r" + good + ",5\" wide\r" + good + ",\"by, the gate\"\r", "line 1: the lines end in CR alone"},
+		{"old line ends of more than a line holds", header + "\r" + strings.Repeat(good+"\r", 30_000), "line 1: the lines end in CR alone"},
+		{"old line end in a name", header + ",\"dbh\rin\"\n", `line 1, column "dbh\rin": is not a column of an inventory; dbh_in is the nearest`},
+		{"line end in a name", header + ",\"dbh\r\nin\"\r\n", `line 1, column "dbh\nin": is not a column of an inventory; dbh_in is the nearest`},
 		{"unknown", header + ",weather", "begin its name with x_"},
 		{"nameless", header + ",,dbh_in", "field 6: the column has no name"},
 		{"twice", header + ",dbh_in,dbh_in", "line 1, column dbh_in: field 7 has the name of an earlier column"},
@@ -224,6 +229,7 @@ func TestByteOrderMarkAndLineEnds(t *testing.T) {
 		"CRLF":         header + "\r\n" + good + "\r\n",
 		"no last end":  header + "\n" + good,
 		"blank lines":  header + "\n\n" + good + "\n\r\n\n",
+		"CR in a name": header + ",\"x_by\rhand\",\"dbh_in\r\"\n" + good + ",,\n",
 		"quoted names": `"` + strings.ReplaceAll(header, ",", `","`) + "\"\n" + good + "\n",
 	} {
 		t.Run(name, func(t *testing.T) {

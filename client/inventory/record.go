@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
@@ -73,7 +74,7 @@ func (f Fault) String() string {
 		parts = append(parts, fmt.Sprintf("line %d", f.Line))
 	}
 	if f.Column != "" {
-		parts = append(parts, "column "+f.Column)
+		parts = append(parts, "column "+onOneLine(f.Column))
 	}
 	if f.Value != "" {
 		parts = append(parts, strconv.Quote(f.Value))
@@ -82,6 +83,14 @@ func (f Fault) String() string {
 		return f.Problem
 	}
 	return strings.Join(parts, ", ") + ": " + f.Problem
+}
+
+// onOneLine quotes a name that would break the line, or blot it out.
+func onOneLine(name string) string {
+	if strings.ContainsFunc(name, unicode.IsControl) {
+		return strconv.Quote(name)
+	}
+	return name
 }
 
 // shorten keeps a fault printable whatever the file holds.

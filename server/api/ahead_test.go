@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/api"
@@ -63,22 +64,44 @@ func ended(t *testing.T, c inventoryv1.InventoryServiceClient, id string) *inven
 	}
 }
 
+// serveDurable serves batches that an engine keeps in a folder.
+func serveDurable(t *testing.T, law api.Law, with batch.Evaluator) inventoryv1.InventoryServiceClient {
+	s, err := store.Open(t.Context(), store.Config{Folder: t.TempDir(), Log: zerolog.Nop()})
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, s.Close()) })
+	e, err := batch.Open(t.Context(), batch.Config{Store: s, Evaluator: with, Log: zerolog.Nop()})
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, e.Close(context.WithoutCancel(t.Context()))) })
+	return serveAll(t, api.Services{Current: func() api.Law { return law }, Batches: e}).batches
+}
+
+// decidedBatch uploads and starts a batch, and waits until it is decided.
+func decidedBatch(t *testing.T, c inventoryv1.InventoryServiceClient, number int, begin *treatmentv1.StreamBegin, chunks []*treatmentv1.StemChunk) *inventoryv1.Batch {
+	made, err := c.CreateBatch(t.Context(), &inventoryv1.CreateBatchRequest{RequestId: fmt.Sprintf("6ba7b810-9dad-41d1-80b4-%012d", number), Begin: begin})
+	require.NoError(t, err)
+	id, rows := made.GetBatch().GetBatchId(), int64(0)
+	var messages []*inventoryv1.UploadChunksRequest
+	for i, chunk := range chunks {
+		messages = append(messages, uploadOf(id, int64(i), bytesOf(t, chunk)))
+		rows += int64(columnar.Rows(chunk))
+	}
+	_, err = uploaded(t, c, messages...)
+	require.NoError(t, err)
+	_, err = c.StartBatch(t.Context(), &inventoryv1.StartBatchRequest{BatchId: id, Chunks: int64(len(chunks)), Rows: rows})
+	require.NoError(t, err)
+	b := ended(t, c, id)
+	require.Equal(t, inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, b.GetState(), "%v", b.GetError())
+	return b
+}
+
 // What is decided while a batch is uploaded is what the batch has: no chunk is decided
 // again in the first pass. (Were it not used, the batch would come to the same, later.)
 func TestWhatIsDecidedAheadIsUsed(t *testing.T) {
 	computed, _ := pluginLaw(t)
 	for name, law := range map[string]api.Law{"tables": lawOf(nation(t), state(t), creek(t), fen(t)), "a plugin that computes": computed} {
 		t.Run(name, func(t *testing.T) {
-			s, err := store.Open(t.Context(), store.Config{Folder: t.TempDir(), Log: zerolog.Nop()})
-			require.NoError(t, err)
-			t.Cleanup(func() { assert.NoError(t, s.Close()) })
 			counted := &counting{Evaluator: evaluatorOf(t, law)}
-			e, err := batch.Open(t.Context(), batch.Config{Store: s, Evaluator: counted, Log: zerolog.Nop()})
-			require.NoError(t, err)
-			t.Cleanup(func() { assert.NoError(t, e.Close(context.WithoutCancel(t.Context()))) })
-			known, err := shipped()
-			require.NoError(t, err)
-			c := serveAll(t, api.Services{Catalogue: known, Current: func() api.Law { return law }, Batches: e}).batches
+			c := serveDurable(t, law, counted)
 
 			passes := map[int32]bool{}
 			for _, area := range []float64{10, 1_000_000} {
@@ -88,21 +111,9 @@ func TestWhatIsDecidedAheadIsUsed(t *testing.T) {
 					site.AreaM2 = ptr(area)
 				}
 				chunks := d.chunked(sites, d.stems(200))
-				made, err := c.CreateBatch(t.Context(), &inventoryv1.CreateBatchRequest{RequestId: fmt.Sprintf("6ba7b810-9dad-41d1-80b4-%012d", int(area)), Begin: &treatmentv1.StreamBegin{Date: midsummer(), Sites: sites}})
-				require.NoError(t, err)
-				id := made.GetBatch().GetBatchId()
-				var messages []*inventoryv1.UploadChunksRequest
-				for i, chunk := range chunks {
-					messages = append(messages, uploadOf(id, int64(i), bytesOf(t, chunk)))
-				}
 				counted.chunks.Store(0)
 				counted.read.Store(0)
-				_, err = uploaded(t, c, messages...)
-				require.NoError(t, err)
-				_, err = c.StartBatch(t.Context(), &inventoryv1.StartBatchRequest{BatchId: id, Chunks: int64(len(chunks)), Rows: 200})
-				require.NoError(t, err)
-				b := ended(t, c, id)
-				require.Equal(t, inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, b.GetState(), "%v", b.GetError())
+				b := decidedBatch(t, c, int(area), &treatmentv1.StreamBegin{Date: midsummer(), Sites: sites}, chunks)
 				assert.EqualValues(t, len(chunks), counted.chunks.Load(), "each is decided once in the first pass")
 				assert.EqualValues(t, len(chunks), counted.read.Load(), "and as it was uploaded")
 				passes[b.GetPasses()] = true

@@ -26,9 +26,10 @@ import (
 
 // decided is what became of an inventory.
 type decided struct {
-	answers []*treatmentv1.PrescriptionChunk
-	summary *treatmentv1.Summary
-	passes  int
+	answers          []*treatmentv1.PrescriptionChunk
+	summary          *treatmentv1.Summary
+	passes           int
+	results, tallies [][]byte // of the chunks, by an engine's runs
 }
 
 // decide decides chunks as an engine does: in any order, by runs that are opened anew
@@ -37,9 +38,9 @@ func decide(tb testing.TB, e batch.Evaluator, begin *treatmentv1.StreamBegin, pi
 	request := bytesOf(tb, begin)
 	var shares []byte
 	for pass := 1; ; pass++ {
-		d := decided{answers: make([]*treatmentv1.PrescriptionChunk, len(chunks)), passes: pass}
 		tallies := make([][]byte, len(chunks))
 		results := make([][]byte, len(chunks))
+		d := decided{answers: make([]*treatmentv1.PrescriptionChunk, len(chunks)), passes: pass, results: results, tallies: tallies}
 		var run batch.Run
 		for _, i := range append(r.Perm(len(chunks)), r.IntN(len(chunks))) {
 			if run == nil || r.IntN(4) == 0 {
