@@ -35,8 +35,10 @@ func (r *row) readPosition(p *treatmentv1.Stem) {
 // readPositionColumns reads where a row of a chunk lies.
 func (r *row) readPositionColumns(k *chunkRows, i int) {
 	r.position.known, r.position.outline = false, nil
-	if len(k.LatitudeDeg) > 0 || len(k.LongitudeDeg) > 0 {
-		r.setPoint(degreesAt(k.LatitudeDeg, i), degreesAt(k.LongitudeDeg, i))
+	if la, lo := k.LatitudeDeg, k.LongitudeDeg; i < len(la) && i < len(lo) && isOnEarth(la[i], lo[i]) {
+		r.position.known, r.position.at = true, water.Point{Latitude: la[i], Longitude: lo[i]}
+	} else if len(la) > 0 || len(lo) > 0 {
+		r.setPoint(degreesAt(la, i), degreesAt(lo, i))
 	}
 	n, stated := r.stated(uncertainty, &k.uncertainty, i)
 	r.position.uncertainty, r.position.hasUncertainty = quantity.Micrometres(n), stated
