@@ -37,7 +37,8 @@ func (b *bench) profileStream(ctx context.Context, path string, files bool) erro
 	go server.Serve(listener)
 	defer server.Stop()
 	conn, err := grpc.NewClient("unix:"+socket, grpc.WithTransportCredentials(insecure.NewCredentials()),
-		experimental.WithBufferPool(columnar.Memory()), grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
+		experimental.WithBufferPool(columnar.Memory()),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	if err != nil {
 		return err
 	}

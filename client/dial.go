@@ -44,7 +44,8 @@ func Dial(address string) (*Client, error) {
 		return nil, err
 	}
 	conn, err := grpc.NewClient(target(address), grpc.WithTransportCredentials(creds),
-		experimental.WithBufferPool(columnar.Memory()), grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
+		experimental.WithBufferPool(columnar.Memory()),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	if err != nil {
 		return nil, fmt.Errorf("server address %q: %w", address, err)
 	}

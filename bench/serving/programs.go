@@ -148,7 +148,8 @@ func (s *Server) start() error {
 	s.Address = address
 	const maxMessage = 64 << 20 // as the product's client has it, with its codec
 	s.Conn, err = grpc.NewClient(address, grpc.WithTransportCredentials(insecure.NewCredentials()),
-		experimental.WithBufferPool(columnar.Memory()), grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
+		experimental.WithBufferPool(columnar.Memory()),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxMessage), grpc.ForceCodecV2(columnar.Codec())))
 	return err
 }
 

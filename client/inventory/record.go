@@ -85,9 +85,9 @@ func (f Fault) String() string {
 	return strings.Join(parts, ", ") + ": " + f.Problem
 }
 
-// onOneLine quotes a name that would break the line, or blot it out.
+// onOneLine quotes a name that would break the line, turn it round or blot it out.
 func onOneLine(name string) string {
-	if strings.ContainsFunc(name, unicode.IsControl) {
+	if !utf8.ValidString(name) || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) }) {
 		return strconv.Quote(name)
 	}
 	return name

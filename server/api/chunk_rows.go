@@ -121,6 +121,13 @@ func (k *chunkRows) look(c *treatmentv1.StemChunk) {
 	}
 }
 
+// forget drops the chunk, and keeps the memory of its columns.
+func (k *chunkRows) forget() {
+	k.received.forget()
+	k.look(&treatmentv1.StemChunk{})
+	k.water = emptied(k.water[:cap(k.water)])
+}
+
 // findOdd marks the rows of columns that are not sound.
 func (k *chunkRows) findOdd() {
 	k.odd = k.odd[:0]

@@ -47,6 +47,14 @@ func (m *incoming) free() {
 	}
 }
 
+// forget drops what was received, and keeps the memory of its columns.
+func (m *incoming) forget() {
+	m.free()
+	proto.Reset(&m.PrescribeStreamRequest)
+	m.again.StemIds, m.again.Outlines = "", nil
+	m.again.Words = emptied(m.again.Words[:cap(m.again.Words)])
+}
+
 // read reads the message, which is valid until the next is received.
 func (m *incoming) read() error {
 	if m.encoded == nil {

@@ -23,11 +23,11 @@ type desk struct {
 	settings *treatment.Settings
 	places   map[string]*rules.Governing
 	planners planners
-	beside   []planners // of proposers, from the second on
+	beside   []planners // of the proposers of a stream
 	words    map[wordsKey]*explained
 	older    map[wordsKey]*explained // those before; what is used again stays
 	pieces   []piece                 // of all of them
-	sent     []sent                  // of each of the pieces; for those that list a chunk alone
+	sent     []sent                  // of each of the pieces, as far as one was listed since
 	placeOf  map[string]uint32       // in pieces, by their text
 	lists    []uint32                // of the pieces of explanations, as far as they lie together
 	cutting  []uint32                // of the one that is cut; reused

@@ -28,8 +28,8 @@ func (l *doseList) number(d *treatment.Dose) int32 {
 	return *place
 }
 
-// sameDose is == with no branch between the fields, and without the wide loads of a general
-// comparison, which wait until a dose that was just composed is all in memory.
+// sameDose is == without the wide loads of a general comparison, which wait until a dose that
+// was just composed is all in memory.
 func sameDose(a, b *treatment.Dose) bool {
 	return (a.Stems^b.Stems)|(a.Cuts^b.Cuts)|int64(a.PerCut^b.PerCut)|int64(a.Mix^b.Mix)|
 		int64(a.Product^b.Product)|int64(a.Carrier^b.Carrier)|int64(a.Adjuvant^b.Adjuvant)|int64(a.Dye^b.Dye)|

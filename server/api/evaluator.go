@@ -170,7 +170,7 @@ func (r *run) Answer(chunk []byte, read any) (batch.Answer, error) {
 	r.by.settle(&r.rows, &r.answer)
 	r.measuring.used = r.by.measuring.used
 	var err error
-	if r.result, err = columnar.AppendAnswers(r.result[:0], r.answer.list(&r.rows, &r.sent, r.catalogue)); err != nil {
+	if r.result, err = columnar.AppendAnswers(r.result[:0], r.by.list(&r.rows, &r.answer)); err != nil {
 		return batch.Answer{}, err
 	}
 	r.answer.forget()

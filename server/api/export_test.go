@@ -66,7 +66,7 @@ func (s *Treatment) Told(tb testing.TB, begin *treatmentv1.StreamBegin, c *treat
 	p.propose(&rows, &a)
 	p.settle(&rows, &a)
 	settled = len(a.Rejections)
-	listed = len(a.list(&rows, &st.sent, st.catalogue).GetRejections())
+	listed = len(p.list(&rows, &a).GetRejections())
 	a.forget()
 	return settled, listed, len(a.Rejections)
 }

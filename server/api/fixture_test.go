@@ -138,10 +138,16 @@ func serveWith(tb testing.TB, with api.Services, options []grpc.ServerOption, di
 	tb.Helper()
 	known, err := shipped()
 	require.NoError(tb, err)
-	listener := bufconn.Listen(1 << 20)
-	server := grpc.NewServer(append(options, grpc.MaxRecvMsgSize(16<<20))...) // as the app has it
 	with.Catalogue = known
-	api.Register(server, with)
+	return serveOn(tb, func(s grpc.ServiceRegistrar) { api.Register(s, with) }, options, dial...)
+}
+
+// serveOn serves what is registered. No call outlives the test.
+func serveOn(tb testing.TB, register func(grpc.ServiceRegistrar), options []grpc.ServerOption, dial ...grpc.DialOption) clients {
+	tb.Helper()
+	listener := bufconn.Listen(1 << 20)
+	server := grpc.NewServer(append(options, grpc.WaitForHandlers(true), grpc.MaxRecvMsgSize(16<<20))...) // the last as the app has it
+	register(server)
 	var serving sync.WaitGroup
 	serving.Go(func() { _ = server.Serve(listener) }) // ends with Stop
 	conn, err := grpc.NewClient("passthrough:memory", append(dial,

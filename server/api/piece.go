@@ -28,13 +28,8 @@ type sent struct {
 	at    int32 // its place there
 }
 
-// wording is the explanations of a chunk, each in its pieces. What it refers to stays as it
-// is while the desk gets more, so that the chunk can be listed while the next is answered.
-type wording struct {
-	of        []piece // of the desk
-	chunk     int64   // of the desk
-	explained [][]uint32
-}
+// wording is the explanations of a chunk, each in its pieces.
+type wording struct{ explained [][]uint32 }
 
 // explain adds an explanation, and gives its number in the chunk.
 func (l *wording) explain(pieces []uint32) int32 {
@@ -42,20 +37,19 @@ func (l *wording) explain(pieces []uint32) int32 {
 	return int32(len(l.explained) - 1)
 }
 
-// write lists the explanations and their pieces in the answer. What was sent before is of
-// the same desk.
-func (l *wording) write(a *treatmentv1.PrescriptionChunk, before *[]sent) {
-	if n := len(l.of) - len(*before); n > 0 {
-		*before = append(*before, make([]sent, n)...)
+// write lists the explanations and their pieces in the answer to the last chunk of their desk.
+func (l *wording) write(a *treatmentv1.PrescriptionChunk, d *desk) {
+	if n := len(d.pieces) - len(d.sent); n > 0 {
+		d.sent = append(d.sent, make([]sent, n)...)
 	}
-	last, pieces, list := *before, a.Pieces[:0], a.ExplanationPieces[:0]
+	last, pieces, list := d.sent, a.Pieces[:0], a.ExplanationPieces[:0]
 	ends := a.ExplanationEnds[:0]
 	for _, e := range l.explained {
 		for _, at := range e {
 			p := &last[at]
-			if p.chunk != l.chunk {
-				p.chunk, p.at = l.chunk, int32(len(pieces))
-				pieces = append(pieces, l.of[at])
+			if p.chunk != d.chunks {
+				p.chunk, p.at = d.chunks, int32(len(pieces))
+				pieces = append(pieces, d.pieces[at])
 			}
 			list = append(list, p.at)
 		}
@@ -65,7 +59,7 @@ func (l *wording) write(a *treatmentv1.PrescriptionChunk, before *[]sent) {
 }
 
 // reset empties the list and keeps its memory, but nothing that it refers to.
-func (l *wording) reset() { l.explained, l.of = emptied(l.explained), nil }
+func (l *wording) reset() { l.explained = emptied(l.explained) }
 
 // What a desk keeps of explanations, so that memory does not depend on the number of
 // rows. Tests make it little.
@@ -96,7 +90,7 @@ func (d *desk) cut(m *treatmentv1.Explanation) *explained {
 // together copies the places of an explanation's pieces to those of others. What lies together
 // stays as long as one of them does, so it is not much.
 func (d *desk) together(pieces []uint32) []uint32 {
-	const many = 256
+	const many = 64
 	if len(pieces) > cap(d.lists)-len(d.lists) {
 		d.lists = make([]uint32, 0, max(many, len(pieces)))
 	}

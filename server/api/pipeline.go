@@ -16,15 +16,14 @@ import (
 	"example.org/rootward/proto/columnar"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
-	"example.org/rootward/server/treatment"
 )
 
 type stemService = grpc.BidiStreamingServer[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
 
 // Chunks are received by one goroutine and answered by several side by side, each of which
 // takes one from its bytes to the proposals for its rows: what it writes it soon reads, on its
-// own core. Settling and sending goes in turns, by whoever brings the chunk that is due. So no
-// core waits while there is anything to do.
+// own core. Settling and sending goes in turns, by whoever brings the chunk that is due, while
+// the others propose for those behind it.
 
 // proposersOf is how many chunks of a stream are proposed for at a time: as many as there are
 // cores, but no more than one goroutine can settle. Tests set it.
@@ -45,8 +44,8 @@ type pipeline struct {
 	received chan *passage // as they came
 	turns    turns
 	dueRow   int64         // the first of the chunk that is due
-	over     chan struct{} // closed once nothing is sent any more
-	err      error         // why; nil: all was sent
+	over     chan struct{} // closed once no chunk is answered any more
+	err      error         // why; nil: all were
 	panicked atomic.Pointer[panicked]
 }
 
@@ -86,7 +85,7 @@ func (l *passages) take() *passage {
 func (l *passages) put(free chan *passage) {
 	for len(free) > 0 {
 		c := <-free
-		c.rows.received.free()
+		c.rows.forget()
 		c.answer.reset(nil)
 		l.pool.Put(c)
 	}
@@ -105,7 +104,7 @@ func (st *stemStream) answerOn(l *pipeline, proposers int) error {
 	st.ctx = asking
 	list := make([]*proposer, proposers)
 	for i := range list {
-		list[i] = st.newProposer(1 + i)
+		list[i] = st.newProposer(1 + i) // number 0 has what the one that settles makes planners from
 		working.Go(func() { list[i].answer(ctx, l) })
 	}
 	<-l.over
@@ -143,7 +142,8 @@ func (l *pipeline) receive(ctx context.Context) {
 	}
 }
 
-// answer proposes for chunks until ctx ends, and settles those whose turn it is.
+// answer proposes for chunks, and settles those whose turn it is, until ctx ends or there is
+// none that can be answered.
 func (p *proposer) answer(ctx context.Context, l *pipeline) {
 	for {
 		var c *passage
@@ -156,9 +156,13 @@ func (p *proposer) answer(ctx context.Context, l *pipeline) {
 			c.err = l.guarded(func() error { return p.read(c) })
 		}
 		for c = l.turns.after(c); c != nil; c = l.turns.next() {
-			err := l.guarded(func() error { return p.finish(c, l) })
+			last := errors.Is(c.err, io.EOF)
+			var err error
+			if !last {
+				err = l.guarded(func() error { return p.finish(c, l) })
+			}
 			l.free <- c // there is room for all
-			if err != nil {
+			if last || err != nil {
 				l.end(err)
 				return // and it stays nobody's turn
 			}
@@ -185,7 +189,7 @@ func (p *proposer) finish(c *passage, l *pipeline) error {
 	}
 	l.dueRow += int64(columnar.Rows(c.rows.StemChunk))
 	p.settle(&c.rows, &c.answer)
-	if err := l.send(c, &p.sent, p.catalogue); err != nil {
+	if err := p.send(c, l); err != nil {
 		return err
 	}
 	if err := p.aside.Tidy(); err != nil {
@@ -195,15 +199,15 @@ func (p *proposer) finish(c *passage, l *pipeline) error {
 }
 
 // send lists what the rows of an answer share, and sends it.
-func (l *pipeline) send(c *passage, before *[]sent, catalogue *treatment.Catalogue) error {
+func (p *proposer) send(c *passage, l *pipeline) error {
 	defer c.answer.forget()
-	chunk := &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: c.answer.list(&c.rows, before, catalogue)}
+	chunk := &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: p.list(&c.rows, &c.answer)}
 	return l.stream.Send(&treatmentv1.PrescribeStreamResponse{Message: chunk})
 }
 
-// end tells that nothing is sent any more, and why. It is called once.
+// end tells that no chunk is answered any more, and why; nil: all were. It is called once.
 func (l *pipeline) end(why error) {
-	if !errors.Is(why, io.EOF) {
+	if why != nil {
 		l.err = Status(why)
 	}
 	close(l.over)

@@ -11,8 +11,8 @@ import (
 )
 
 // proposer answers the rows of chunks as if each were the first of its site: all that does
-// not depend on the rows before. It is for one goroutine; those of a stream work side by
-// side.
+// not depend on the rows before. In its turn it settles the rest. It is for one goroutine;
+// those of a stream work side by side.
 type proposer struct {
 	*stemStream
 	planners  planners
@@ -113,7 +113,15 @@ func (p *proposer) settle(rows *chunkRows, a *chunkAnswer) {
 	if anyHeld {
 		p.dropHeld(a)
 	}
-	a.wording.of, a.wording.chunk = p.pieces, p.chunks
+}
+
+// list completes the answer to a chunk that was settled last with what its rows share, and
+// with their faults.
+func (p *proposer) list(rows *chunkRows, a *chunkAnswer) *treatmentv1.PrescriptionChunk {
+	a.doses.write(&a.PrescriptionChunk)
+	a.wording.write(&a.PrescriptionChunk, p.desk)
+	a.tell(rows, p.catalogue)
+	return &a.PrescriptionChunk
 }
 
 func (p *proposer) settleRow(rows *chunkRows, i int, a *chunkAnswer) (held bool, explanation int32) {

@@ -43,7 +43,8 @@ func (c CurrentWater) now() *water.Layers {
 
 // Options are what a server of the services is made with. Its workers answer calls on stacks
 // that have grown: a new goroutine's is copied twice and more before it is as deep as a
-// call. A call that finds no worker idle has a goroutine of its own.
+// call. A call that finds no worker idle has a goroutine of its own. Messages come in buffers
+// that are not emptied before.
 func Options() []grpc.ServerOption {
 	return []grpc.ServerOption{grpc.ForceServerCodecV2(Codec()), experimental.BufferPool(columnar.Memory()), grpc.NumStreamWorkers(uint32(runtime.GOMAXPROCS(0)))}
 }

@@ -12,7 +12,8 @@ import (
 )
 
 // session answers rows of one or more sites on one day, under the law as it stood
-// when it began. It is for one goroutine; the proposers of a stream only read it.
+// when it began. It is for one goroutine at a time, of those of a stream for the one that
+// settles; the others only read it, but for the law of places, which they ask for in turn.
 type session struct {
 	catalogue *treatment.Catalogue
 	law       Law

@@ -134,14 +134,6 @@ func (st *stemStream) dropHeld(a *chunkAnswer) {
 	a.doses.doses, st.held.doses = st.held.doses, a.doses.doses
 }
 
-// list completes the answer to some rows with what they share, and with their faults.
-func (a *chunkAnswer) list(rows *chunkRows, before *[]sent, c *treatment.Catalogue) *treatmentv1.PrescriptionChunk {
-	a.doses.write(&a.PrescriptionChunk)
-	a.wording.write(&a.PrescriptionChunk, before)
-	a.tell(rows, c)
-	return &a.PrescriptionChunk
-}
-
 // sitesOfPlace are given their law once, all together. Nobody waits for that of another
 // place, which a plugin may take its time for.
 type sitesOfPlace struct {
