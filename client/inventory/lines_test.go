@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -107,8 +108,10 @@ func requireSameLines(t *testing.T, want []readBlock, survey *inventory.Survey, 
 	require.Equal(t, len(want), len(got), "blocks")
 	for i := range want {
 		require.Equal(t, len(want[i].rows), len(got[i].rows), "rows of block %d", i)
-		for k := range want[i].rows {
-			require.Equal(t, want[i].rows[k], got[i].rows[k])
+		if !reflect.DeepEqual(want[i].rows, got[i].rows) { // which takes much less time
+			for k := range want[i].rows {
+				require.Equal(t, want[i].rows[k], got[i].rows[k])
+			}
 		}
 		require.Equal(t, want[i].firstRow, got[i].firstRow)
 		require.True(t, bytes.Equal(want[i].message, got[i].message), "the chunk of block %d", i)
@@ -140,6 +143,10 @@ func TestLineEndsChangeNothing(t *testing.T) {
 		"long values over many a line": {sheetOf(400, false, "\""+strings.Repeat("by the gate\n", 3_000)+"\""), 2},
 	} {
 		t.Run(name, func(t *testing.T) {
+			const much = 4 << 20
+			if testing.Short() && len(of.text) > much {
+				t.Skip("the race detector takes long for much text")
+			}
 			want := blocksOf(t, of.text)
 			require.Equal(t, of.blocks, len(want))
 			survey, err := inventory.SurveyOf(write(t, "inventory.csv", of.text))
