@@ -61,14 +61,14 @@ const (
 
 // ask sends a stream one of these ways, and says what is wrong with its answers.
 func (s *drawnStream) ask(ctx context.Context, c clients, way int) error {
+	var sending sync.WaitGroup
+	defer sending.Wait()
 	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
+	defer cancel() // first, or who sends may wait for room for ever
 	stream, err := c.PrescribeStream(ctx)
 	if err != nil {
 		return err
 	}
-	var sending sync.WaitGroup
-	defer sending.Wait()
 	sending.Go(func() {
 		for i, m := range s.messages {
 			switch {

@@ -104,7 +104,7 @@ func (st *stemStream) answerOn(l *pipeline, proposers int) error {
 	st.ctx = asking
 	list := make([]*proposer, proposers)
 	for i := range list {
-		list[i] = st.newProposer(1 + i) // number 0 has what the one that settles makes planners from
+		list[i] = st.newProposer(1 + i) // number 0's planners are those that count, made while others propose
 		working.Go(func() { list[i].answer(ctx, l) })
 	}
 	<-l.over
