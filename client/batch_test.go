@@ -1,9 +1,7 @@
 package client_test
 
 import (
-	"bytes"
 	"context"
-	"crypto/sha256"
 	"errors"
 	"io"
 	"strings"
@@ -17,6 +15,7 @@ import (
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 
@@ -81,7 +80,7 @@ func (k *keeper) UploadChunks(s grpc.BidiStreamingServer[inventoryv1.UploadChunk
 		if err := k.isAway("UploadChunks"); err != nil {
 			return err
 		}
-		if sum := sha256.Sum256(q.GetStemChunk()); q.GetIndex() != int64(len(k.chunks)) || !bytes.Equal(sum[:], q.GetSha256()) {
+		if q.GetIndex() != int64(len(k.chunks)) || columnar.Checksum(q.GetStemChunk()) != q.GetCrc32C() {
 			return status.Errorf(codes.InvalidArgument, "chunk %d came where %d was due, or damaged", q.GetIndex(), len(k.chunks))
 		}
 		k.chunks = append(k.chunks, q.GetStemChunk())

@@ -1,7 +1,7 @@
 package columnar
 
 import (
-	"crypto/sha256"
+	"hash/crc32"
 
 	"google.golang.org/grpc/mem"
 	"google.golang.org/protobuf/encoding/protowire"
@@ -9,7 +9,7 @@ import (
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
-// Upload is an UploadChunksRequest that only the Codec writes: it encodes and hashes the
+// Upload is an UploadChunksRequest that only the Codec writes: it encodes and sums up the
 // chunk where it is sent from.
 type Upload struct {
 	BatchID string
@@ -31,7 +31,6 @@ func (u *Upload) marshal() (mem.BufferSlice, error) {
 		}
 	}
 	*memory = chunk
-	sum := sha256.Sum256(chunk)
 	var head []byte
 	if u.BatchID != "" {
 		head = protowire.AppendString(protowire.AppendTag(head, 1, protowire.BytesType), u.BatchID)
@@ -42,6 +41,11 @@ func (u *Upload) marshal() (mem.BufferSlice, error) {
 	if len(chunk) > 0 {
 		head = appendLead(head, 3, len(chunk))
 	}
-	tail := protowire.AppendBytes(protowire.AppendTag(nil, 4, protowire.BytesType), sum[:])
+	tail := protowire.AppendFixed32(protowire.AppendTag(nil, 4, protowire.Fixed32Type), Checksum(chunk))
 	return mem.BufferSlice{mem.SliceBuffer(head), mem.NewBuffer(memory, pool), mem.SliceBuffer(tail)}, nil
 }
+
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+// Checksum is the CRC-32C of a chunk as it is serialised, which is sent with it.
+func Checksum(chunk []byte) uint32 { return crc32.Checksum(chunk, castagnoli) }

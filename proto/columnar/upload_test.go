@@ -1,7 +1,7 @@
 package columnar
 
 import (
-	"crypto/sha256"
+	"bytes"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -28,13 +28,29 @@ func isTheRequest(t *testing.T, id string, index int64, chunk *treatmentv1.StemC
 	t.Helper()
 	data, err := proto.Marshal(chunk)
 	require.NoError(t, err)
-	sum := sha256.Sum256(data)
-	want, err := proto.Marshal(&inventoryv1.UploadChunksRequest{BatchId: id, Index: index, StemChunk: data, Sha256: sum[:]})
+	want, err := proto.Marshal(&inventoryv1.UploadChunksRequest{BatchId: id, Index: index, StemChunk: data, Crc32C: new(Checksum(data))})
 	require.NoError(t, err)
 	for _, u := range []*Upload{{BatchID: id, Index: index, Chunk: chunk}, {BatchID: id, Index: index, Encoded: data}} {
 		got, err := Codec().Marshal(u)
 		require.NoError(t, err)
 		assert.Equal(t, want, got.Materialize())
 		got.Free()
+	}
+}
+
+// The check value of CRC-32C, that of "123456789", and 32 bytes of 0, of 0xFF and going up
+// (RFC 3720, appendix B.4, as the tests of other public libraries quote it).
+func TestChecksumIsThatOfTheStandard(t *testing.T) {
+	up := make([]byte, 32)
+	for i := range up {
+		up[i] = byte(i)
+	}
+	for _, c := range []struct {
+		data []byte
+		want uint32
+	}{
+		{[]byte("123456789"), 0xe3069283}, {make([]byte, 32), 0x8a9136aa}, {bytes.Repeat([]byte{0xff}, 32), 0x62a8ab43}, {up, 0x46dd794e},
+	} {
+		assert.Equal(t, c.want, Checksum(c.data), "%x", c.data)
 	}
 }

@@ -22,7 +22,7 @@ import (
 
 // batchCodes are the codes of refusals that are no matter of the state of the batch.
 var batchCodes = map[string]codes.Code{
-	batch.UnknownBatch: codes.NotFound, batch.UnknownPage: codes.InvalidArgument, batch.ChunkDamaged: codes.InvalidArgument,
+	batch.UnknownBatch: codes.NotFound, batch.UnknownPage: codes.InvalidArgument,
 	batch.ChunkDiffers: codes.AlreadyExists, batch.ResultsReplaced: codes.Aborted, batch.Stopping: codes.Unavailable,
 }
 

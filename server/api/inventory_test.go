@@ -2,7 +2,6 @@ package api_test
 
 import (
 	"context"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -19,6 +18,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/api"
@@ -139,8 +139,7 @@ func goodChunk(t *testing.T) []byte {
 }
 
 func uploadOf(id string, index int64, data []byte) *inventoryv1.UploadChunksRequest {
-	sum := sha256.Sum256(data)
-	return &inventoryv1.UploadChunksRequest{BatchId: id, Index: index, StemChunk: data, Sha256: sum[:]}
+	return &inventoryv1.UploadChunksRequest{BatchId: id, Index: index, StemChunk: data, Crc32C: new(columnar.Checksum(data))}
 }
 
 func uploaded(t *testing.T, c inventoryv1.InventoryServiceClient, messages ...*inventoryv1.UploadChunksRequest) ([]*inventoryv1.UploadChunksResponse, error) {
@@ -298,15 +297,15 @@ func TestAChunkIsCheckedBeforeItIsKept(t *testing.T) {
 	assert.Equal(t, int64(3), fake.chunks[0].Rows)
 	assert.Equal(t, int64(1), fake.chunks[0].FirstRow)
 
-	damaged := uploadOf("", -1, goodChunk(t))
-	damaged.Sha256 = damaged.Sha256[:31]
+	unstated := uploadOf("", -1, goodChunk(t))
+	unstated.Crc32C = nil
 	short := chunkOf(1, "s", newDraw(1).stems(3))
 	short.Form = short.Form[:2]
 	for name, k := range map[string]struct {
 		message *inventoryv1.UploadChunksRequest
 		fields  []string
 	}{
-		"damaged":        {damaged, []string{"batch_id", "index", "sha256"}},
+		"unstated":       {unstated, []string{"batch_id", "crc32c", "index"}},
 		"not a chunk":    {uploadOf("a", 2, []byte{1, 2, 3}), []string{"stem_chunk"}},
 		"no row number":  {uploadOf("a", 2, bytesOf(t, chunkOf(0, "s", newDraw(1).stems(1)))), []string{"stem_chunk.first_row"}},
 		"a short column": {uploadOf("a", 2, bytesOf(t, short)), []string{"chunk.form"}},
@@ -316,6 +315,12 @@ func TestAChunkIsCheckedBeforeItIsKept(t *testing.T) {
 		_, err := uploaded(t, c, k.message)
 		requireViolations(t, err, k.fields...)
 		require.Len(t, fake.chunks, 2, name)
+	}
+	for bit := range 8 * 4 { // of what is not 0 in a StemChunk, too
+		damaged := uploadOf("a", 2, goodChunk(t))
+		damaged.StemChunk[3*bit] ^= 1 << (bit % 8)
+		_, err = uploaded(t, c, damaged)
+		requireStatus(t, err, codes.InvalidArgument, api.ChunkDamaged, "a bit is not as it was sent")
 	}
 	_, err = uploaded(t, c, uploadOf("a", 2, make([]byte, 8<<20+1)))
 	requireStatus(t, err, codes.ResourceExhausted, api.TooMany, "more than 8 MiB")
@@ -339,7 +344,7 @@ func TestEachCallNamesABatchAndAStartItsNumbers(t *testing.T) {
 // Each word of a refusal has its code.
 func TestRefusals(t *testing.T) {
 	for word, code := range map[string]codes.Code{
-		batch.UnknownBatch: codes.NotFound, batch.ChunkDiffers: codes.AlreadyExists, batch.ChunkDamaged: codes.InvalidArgument,
+		batch.UnknownBatch: codes.NotFound, batch.ChunkDiffers: codes.AlreadyExists,
 		batch.UnknownPage: codes.InvalidArgument, batch.ResultsReplaced: codes.Aborted, batch.Stopping: codes.Unavailable,
 		batch.NotUploading: codes.FailedPrecondition, batch.NotEnded: codes.FailedPrecondition, batch.NoResults: codes.FailedPrecondition,
 		batch.ChunksMissing: codes.FailedPrecondition, batch.RowsMissing: codes.FailedPrecondition,

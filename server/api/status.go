@@ -31,9 +31,10 @@ const (
 	DeadlinePassed  Reason = "DEADLINE_PASSED"
 	Transport       Reason = "TRANSPORT" // a message could not be carried
 	InternalFault   Reason = "INTERNAL"
-	NoWater         Reason = "NO_WATER"  // the server has no layers of water
-	NoRoom          Reason = "NO_ROOM"   // the server could not keep the sums of a stream in a file
-	SumsLost        Reason = "SUMS_LOST" // that file does not hold what was written
+	ChunkDamaged    Reason = "CHUNK_DAMAGED" // its bytes are not those of its checksum
+	NoWater         Reason = "NO_WATER"      // the server has no layers of water
+	NoRoom          Reason = "NO_ROOM"       // the server could not keep the sums of a stream in a file
+	SumsLost        Reason = "SUMS_LOST"     // that file does not hold what was written
 )
 
 // The reasons for which the rule sets are not changed, compared or tried. Beside

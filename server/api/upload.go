@@ -1,9 +1,7 @@
 package api
 
 import (
-	"bytes"
 	"context"
-	"crypto/sha256"
 	"errors"
 	"io"
 	"sync"
@@ -170,7 +168,7 @@ func (k *keeper) put(u *uploaded) error {
 	q := &u.message.UploadChunksRequest
 	chunk, err := readChunk(q, &memory.rows)
 	if err != nil {
-		return damaged(q, err)
+		return err
 	}
 	chunk.Ahead, chunk.Room = k.open, &memory.room
 	u.next, err = k.batches.Put(k.ctx, q.GetBatchId(), chunk)
@@ -203,29 +201,21 @@ func (k *keeper) end() {
 	k.ahead.Close()
 }
 
-// damaged blames what is wrong with a chunk on its way to the server, if it is that.
-func damaged(q *inventoryv1.UploadChunksRequest, err error) error {
-	sum := sha256.Sum256(q.GetStemChunk())
-	if len(q.GetSha256()) != len(sum) || bytes.Equal(q.GetSha256(), sum[:]) {
-		return err
-	}
-	return fail(codes.InvalidArgument, Reason(batch.ChunkDamaged), nil, "the %d bytes of chunk %d have the SHA-256 %x, not %x as was sent with them: send the chunk again",
-		len(q.GetStemChunk()), q.GetIndex(), sum, q.GetSha256())
-}
-
 // readChunk checks a chunk as far as it can be read by itself. Whether its rows follow
-// those before it is checked at the start, and its checksum where it is kept. The memory
-// of c is used for it.
+// those before it is checked at the start. The memory of c is used for it.
 func readChunk(q *inventoryv1.UploadChunksRequest, c *treatmentv1.StemChunk) (*batch.Chunk, error) {
 	data := q.GetStemChunk()
 	if len(data) > maxChunkBytes {
 		return nil, tooMany("stem_chunk", len(data), maxChunkBytes, "send fewer rows a chunk; the numbers are bytes")
 	}
-	var sum [sha256.Size]byte
 	var f faults
 	f.batchID(q.GetBatchId())
 	f.unless(q.GetIndex() >= 0 && q.GetIndex() < maxChunks, "index", "is %d: number the chunks from 0, to %d at most", q.GetIndex(), maxChunks-1)
-	f.unless(copy(sum[:], q.GetSha256()) == len(q.GetSha256()) && len(q.GetSha256()) == len(sum), "sha256", "has %d bytes, and a SHA-256 has %d: send that of stem_chunk", len(q.GetSha256()), len(sum))
+	f.unless(q.Crc32C != nil, "crc32c", "is not stated: send that of stem_chunk, so that damage on the way is found")
+	if sum := columnar.Checksum(data); q.Crc32C != nil && sum != q.GetCrc32C() {
+		return nil, fail(codes.InvalidArgument, ChunkDamaged, nil, "the %d bytes of chunk %d have the CRC-32C %08x, not %08x as was sent with them: send the chunk again",
+			len(data), q.GetIndex(), sum, q.GetCrc32C())
+	}
 	if err := columnar.DecodeIn(data, c); err != nil {
 		f.add("stem_chunk", "is not a StemChunk: send one as it is serialised")
 	}
@@ -236,5 +226,5 @@ func readChunk(q *inventoryv1.UploadChunksRequest, c *treatmentv1.StemChunk) (*b
 	if err := checkChunk(c); err != nil {
 		return nil, err
 	}
-	return &batch.Chunk{Index: q.GetIndex(), FirstRow: c.GetFirstRow(), Rows: int64(columnar.Rows(c)), Data: data, SHA256: sum, Read: c}, nil
+	return &batch.Chunk{Index: q.GetIndex(), FirstRow: c.GetFirstRow(), Rows: int64(columnar.Rows(c)), Data: data, Read: c}, nil
 }

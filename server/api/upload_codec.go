@@ -43,6 +43,10 @@ func (m *incomingUpload) take(data []byte) bool {
 			var index uint64
 			index, n = protowire.ConsumeVarint(data)
 			m.Index = int64(index)
+		case number == 4 && kind == protowire.Fixed32Type:
+			var sum uint32
+			sum, n = protowire.ConsumeFixed32(data)
+			m.Crc32C = &sum
 		case kind == protowire.BytesType:
 			var b []byte
 			b, n = protowire.ConsumeBytes(data)
@@ -67,8 +71,6 @@ func (m *incomingUpload) set(number protowire.Number, b []byte) bool {
 		return utf8.Valid(b)
 	case 3:
 		m.StemChunk = b
-	case 4:
-		m.Sha256 = b
 	default:
 		return false
 	}

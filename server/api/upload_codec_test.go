@@ -15,7 +15,7 @@ import (
 // FuzzIncomingUpload reads messages into memory that another has used, as protobuf reads
 // them into a new one.
 func FuzzIncomingUpload(f *testing.F) {
-	whole, err := proto.Marshal(&inventoryv1.UploadChunksRequest{BatchId: "a", Index: 300, StemChunk: []byte("rows"), Sha256: []byte("sum")})
+	whole, err := proto.Marshal(&inventoryv1.UploadChunksRequest{BatchId: "a", Index: 300, StemChunk: []byte("rows"), Crc32C: new(uint32(7))})
 	require.NoError(f, err)
 	unknown := protowire.AppendVarint(protowire.AppendTag(nil, 9, protowire.VarintType), 1)
 	for _, seed := range [][]byte{

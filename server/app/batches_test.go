@@ -3,7 +3,6 @@ package app_test
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -21,6 +20,7 @@ import (
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/rootward/proto/columnar"
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/server/app"
@@ -39,8 +39,7 @@ func started(t *testing.T, c inventoryv1.InventoryServiceClient, chunks int) *in
 	for i := range chunks {
 		data, err := proto.Marshal(oneRow(int64(i) + 1).GetChunk())
 		require.NoError(t, err)
-		sum := sha256.Sum256(data)
-		require.NoError(t, s.Send(&inventoryv1.UploadChunksRequest{BatchId: made.Batch.BatchId, Index: int64(i), StemChunk: data, Sha256: sum[:]}))
+		require.NoError(t, s.Send(&inventoryv1.UploadChunksRequest{BatchId: made.Batch.BatchId, Index: int64(i), StemChunk: data, Crc32C: new(columnar.Checksum(data))}))
 		_, err = s.Recv()
 		require.NoError(t, err)
 	}

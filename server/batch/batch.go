@@ -47,9 +47,8 @@ type Chunk struct {
 	Index    int64 // from 0
 	FirstRow int64 // from 1
 	Rows     int64
-	Data     []byte   // of the caller of Put: not kept after it
-	SHA256   [32]byte // of Data; checked before it is kept
-	Read     any      // what the caller has read Data as, in the Evaluator's own form; nil: nothing
+	Data     []byte // of the caller of Put: not kept after it
+	Read     any    // what the caller has read Data as, in the Evaluator's own form; nil: nothing
 	// Room is memory that a store may use while it keeps the chunk, and makes larger for the
 	// next; nil: there is none.
 	Room *[]byte

@@ -18,7 +18,6 @@ const (
 	NotUploading    = "NOT_UPLOADING"    // it has been started, or has ended
 	NotEnded        = "NOT_ENDED"        // it is being decided
 	NoResults       = "NO_RESULTS"       // it has never succeeded
-	ChunkDamaged    = "CHUNK_DAMAGED"    // its bytes are not those of its checksum
 	ChunkDiffers    = "CHUNK_DIFFERS"    // another is kept in its place
 	ChunksMissing   = "CHUNKS_MISSING"   // or too many
 	RowsMissing     = "ROWS_MISSING"     // the chunks' rows do not follow each other, or are not as many

@@ -52,8 +52,8 @@ func (s *Store) put(ctx context.Context, id string, c *batch.Chunk, data []byte,
 		if err != nil {
 			return err
 		}
-		r, err := tx.ExecContext(ctx, `INSERT INTO chunk (batch, idx, first_row, row_count, sha256)
-			VALUES ($1, $2, $3, $4, $5) ON CONFLICT DO NOTHING`, id, c.Index, c.FirstRow, c.Rows, c.SHA256[:])
+		r, err := tx.ExecContext(ctx, `INSERT INTO chunk (batch, idx, first_row, row_count)
+			VALUES ($1, $2, $3, $4) ON CONFLICT DO NOTHING`, id, c.Index, c.FirstRow, c.Rows)
 		if err := one(r, err); err == batch.ErrState {
 			return same(ctx, tx, id, c)
 		} else if err != nil {
@@ -81,12 +81,18 @@ func (s *Store) require(ctx context.Context, tx *sql.Tx, id string, state batch.
 	return ahead, nil
 }
 
+// same tells whether what is kept is this chunk.
 func same(ctx context.Context, tx *sql.Tx, id string, c *batch.Chunk) error {
-	var sum []byte
 	var first, rows int64
-	err := tx.QueryRowContext(ctx, `SELECT sha256, first_row, row_count FROM chunk WHERE batch = $1 AND idx = $2`, id, c.Index).
-		Scan(&sum, &first, &rows)
-	if err == nil && !(bytes.Equal(sum, c.SHA256[:]) && first == c.FirstRow && rows == c.Rows) {
+	var small []byte
+	err := tx.QueryRowContext(ctx, `SELECT c.first_row, c.row_count, d.data FROM chunk c
+		JOIN chunk_data d ON d.batch = c.batch AND d.idx = c.idx WHERE c.batch = $1 AND c.idx = $2`, id, c.Index).
+		Scan(&first, &rows, &small)
+	if err != nil {
+		return err
+	}
+	kept, err := unpress(nil, small)
+	if err == nil && !(first == c.FirstRow && rows == c.Rows && bytes.Equal(kept, c.Data)) {
 		err = batch.ErrDiffers
 	}
 	return err

@@ -54,15 +54,22 @@ func uploadIsChecked(f *fixture) {
 	b := f.uploaded("a", spec{}, 1)
 	_, err := f.engine.Put(f.Context(), b.ID, rows(0))
 	require.NoError(f, err, "the same again")
-	for what, change := range map[string]func(*batch.Chunk){
-		batch.ChunkDamaged: func(c *batch.Chunk) { c.Data = []byte("others") },
-		batch.ChunkDiffers: func(c *batch.Chunk) { *c = *rows(1); c.Index = 0 },
+	for _, change := range []func(*batch.Chunk){
+		func(c *batch.Chunk) { c.Data = slices.Concat(c.Data, []byte{0}) },
+		func(c *batch.Chunk) { c.Data = c.Data[1:] },
+		func(c *batch.Chunk) { c.Data = nil },
+		func(c *batch.Chunk) { c.FirstRow++ },
+		func(c *batch.Chunk) { c.Rows++ },
+		func(c *batch.Chunk) { *c = *rows(1); c.Index = 0 },
 	} {
 		c := rows(0)
 		change(c)
 		_, err = f.engine.Put(f.Context(), b.ID, c)
-		f.refused(what, err)
+		f.refused(batch.ChunkDiffers, err)
 	}
+	kept, err := f.engine.Get(f.Context(), b.ID)
+	require.NoError(f, err)
+	assert.EqualValues(f, 10, kept.Rows, "what was kept stays")
 	b, err = f.engine.Start(f.Context(), b.ID, 1, 10)
 	require.NoError(f, err)
 	_, err = f.engine.Put(f.Context(), b.ID, rows(1))

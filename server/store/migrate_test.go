@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"github.com/klauspost/compress/s2"
 	"github.com/pressly/goose/v3"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -31,7 +32,7 @@ func TestPostgresIsRenewed(t *testing.T) {
 
 func migrated(t *testing.T, at func(t *testing.T) store.Config) {
 	for name, test := range map[string]func(*testing.T, store.Config){
-		"OfTheFirstVersion": renewed, "WithDrafts": draftsAreDropped, "OfANewerVersion": newerIsRefused,
+		"OfTheFirstVersion": renewed, "WithDrafts": draftsAreDropped, "WithChecksums": chunksAreCompared, "OfANewerVersion": newerIsRefused,
 	} {
 		t.Run(name, func(t *testing.T) { test(t, at(t)) })
 	}
@@ -107,12 +108,27 @@ func draftsAreDropped(t *testing.T, at store.Config) {
 	}
 }
 
+// chunksAreCompared opens a database of the version that told chunks by their checksums: one
+// of its chunks is still told from others.
+func chunksAreCompared(t *testing.T, at store.Config) {
+	older(t, at, 5,
+		`INSERT INTO batch VALUES ('uploading', 'a', 1, 0, 0, 0, -1, 0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, '', '', '', '1', NULL, NULL, NULL, '')`,
+		`INSERT INTO chunk VALUES ('uploading', 0, 1, 10, '1')`)
+	s := openStore(t, at)
+	execute(t, database(t, at), `INSERT INTO chunk_data VALUES ('uploading', 0, $1)`, s2.Encode(nil, rows(0).Data))
+	require.NoError(t, s.Put(t.Context(), "uploading", rows(0), nil))
+	other := rows(1)
+	other.Index, other.FirstRow = 0, 1
+	require.ErrorIs(t, s.Put(t.Context(), "uploading", other, nil), batch.ErrDiffers)
+	require.NoError(t, s.Put(t.Context(), "uploading", rows(1), nil))
+}
+
 // newerIsRefused opens a database that a newer version has renewed.
 func newerIsRefused(t *testing.T, at store.Config) {
 	require.NoError(t, openStore(t, at).Close())
 	for _, c := range []struct{ newer, older, says string }{
 		{`INSERT INTO rootward_migration (version_id, is_applied) VALUES (99, TRUE)`,
-			`DELETE FROM rootward_migration WHERE version_id = 99`, "its tables are of version 99, and this program knows them to version 5: "},
+			`DELETE FROM rootward_migration WHERE version_id = 99`, "its tables are of version 99, and this program knows them to version 6: "},
 		{`INSERT INTO river_migration (line, version) VALUES ('main', 98)`,
 			`DELETE FROM river_migration WHERE version = 98`, "its tables of the queue are of version 98, and this program knows them to version "},
 	} {

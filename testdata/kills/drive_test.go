@@ -106,8 +106,7 @@ func (d *driver) upload(ctx context.Context, next int64) error {
 	}
 	go func() {
 		for i := next; i < int64(len(d.chunks)); i++ {
-			sum := sha256.Sum256(d.chunks[i])
-			if s.Send(&inventoryv1.UploadChunksRequest{BatchId: d.id, Index: i, StemChunk: d.chunks[i], Sha256: sum[:]}) != nil {
+			if s.Send(&inventoryv1.UploadChunksRequest{BatchId: d.id, Index: i, StemChunk: d.chunks[i], Crc32C: new(columnar.Checksum(d.chunks[i]))}) != nil {
 				return // what ended the stream comes out below
 			}
 		}

@@ -512,8 +512,8 @@ type UploadChunksRequest struct {
 	Index int64 `protobuf:"varint,2,opt,name=index,proto3" json:"index,omitempty"`
 	// Required. A StemChunk as it is serialised, at most 8 MiB.
 	StemChunk []byte `protobuf:"bytes,3,opt,name=stem_chunk,json=stemChunk,proto3" json:"stem_chunk,omitempty"`
-	// Required. SHA-256 of stem_chunk.
-	Sha256        []byte `protobuf:"bytes,4,opt,name=sha256,proto3" json:"sha256,omitempty"`
+	// Required. CRC-32C of stem_chunk (Castagnoli; RFC 3720, appendix B.4).
+	Crc32C        *uint32 `protobuf:"fixed32,4,opt,name=crc32c,proto3,oneof" json:"crc32c,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -569,11 +569,11 @@ func (x *UploadChunksRequest) GetStemChunk() []byte {
 	return nil
 }
 
-func (x *UploadChunksRequest) GetSha256() []byte {
-	if x != nil {
-		return x.Sha256
+func (x *UploadChunksRequest) GetCrc32C() uint32 {
+	if x != nil && x.Crc32C != nil {
+		return *x.Crc32C
 	}
-	return nil
+	return 0
 }
 
 // UploadChunksResponse confirms one chunk: it is kept.
@@ -1493,13 +1493,14 @@ const file_rootward_inventory_v1_inventory_service_proto_rawDesc = "" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x128\n" +
 	"\x05begin\x18\x03 \x01(\v2\".rootward.treatment.v1.StreamBeginR\x05begin\"I\n" +
 	"\x13CreateBatchResponse\x122\n" +
-	"\x05batch\x18\x01 \x01(\v2\x1c.rootward.inventory.v1.BatchR\x05batch\"}\n" +
+	"\x05batch\x18\x01 \x01(\v2\x1c.rootward.inventory.v1.BatchR\x05batch\"\x8d\x01\n" +
 	"\x13UploadChunksRequest\x12\x19\n" +
 	"\bbatch_id\x18\x01 \x01(\tR\abatchId\x12\x14\n" +
 	"\x05index\x18\x02 \x01(\x03R\x05index\x12\x1d\n" +
 	"\n" +
-	"stem_chunk\x18\x03 \x01(\fR\tstemChunk\x12\x16\n" +
-	"\x06sha256\x18\x04 \x01(\fR\x06sha256\"K\n" +
+	"stem_chunk\x18\x03 \x01(\fR\tstemChunk\x12\x1b\n" +
+	"\x06crc32c\x18\x04 \x01(\aH\x00R\x06crc32c\x88\x01\x01B\t\n" +
+	"\a_crc32c\"K\n" +
 	"\x14UploadChunksResponse\x12\x14\n" +
 	"\x05index\x18\x01 \x01(\x03R\x05index\x12\x1d\n" +
 	"\n" +
@@ -1674,6 +1675,7 @@ func file_rootward_inventory_v1_inventory_service_proto_init() {
 	if File_rootward_inventory_v1_inventory_service_proto != nil {
 		return
 	}
+	file_rootward_inventory_v1_inventory_service_proto_msgTypes[4].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
