@@ -30,6 +30,8 @@ type chunkRows struct {
 
 	water []waterRows
 	odd   []bool // rows of which a value of the stem itself cannot be read; empty: none
+
+	placed bool // rows are read with where they lie
 }
 
 // waterRows is a column of distances to water with its class.
@@ -112,6 +114,7 @@ func (k *chunkRows) look(c *treatmentv1.StemChunk) {
 	k.otherWater, k.otherPlaces = otherWater.numbersOf(c.GetOtherWaterBeyondUm()), otherPlaces.numbersOf(c.GetOtherPlacesBeyondUm())
 	k.uncertainty = uncertainty.numbersOf(c.GetCoordinateUncertaintyUm())
 	k.findOdd()
+	k.placed = true
 	k.water = k.water[:0]
 	for _, w := range c.GetWater() {
 		class, _ := rulewire.Decode[rules.WaterClass](w.GetWaterClass())
@@ -179,7 +182,7 @@ func (k *chunkRows) mark(i int) {
 	k.odd[i] = true
 }
 
-// readRow reads a row of the chunk. Every field is set, whatever it was before.
+// readRow reads a row of the chunk. Every field that is asked for is set, whatever it was before.
 func (r *row) readRow(k *chunkRows, i int) {
 	r.list = r.list[:0]
 	r.stem.ID, r.stem.Species = columnar.ID(k.StemChunk, i), named(k.StemChunk, k.Species[i])
@@ -191,7 +194,9 @@ func (r *row) readRow(k *chunkRows, i int) {
 	r.stem.LakeArea = 0
 	r.readWaterColumns(k, i)
 	r.readPlaceColumns(k, i)
-	r.readPositionColumns(k, i)
+	if k.placed {
+		r.readPositionColumns(k, i)
+	}
 }
 
 // copyColumns is readColumns for a row all of whose values can be read.
@@ -205,8 +210,7 @@ func (r *row) copyColumns(k *chunkRows, i int) {
 	s.Count, s.PerHectare = numberIn(k.count.values, i), numberIn(k.density.values, i)
 	s.Area, s.CrownWidth = quantity.SquareMillimetres(numberIn(k.area.values, i)), quantity.Micrometres(numberIn(k.crownWidth.values, i))
 	s.LargerCount, s.LargerDiameter = numberIn(k.largerCount.values, i), quantity.Micrometres(numberIn(k.largerDiameter.values, i))
-	s.HasSlope = i < len(k.slope.values) && k.slope.values[i] != notKnown
-	s.Slope = numberIn(k.slope.values, i)
+	s.Slope, s.HasSlope = k.slope.at(i)
 }
 
 // wordIn is a word of a column, zero if nobody gave it.
@@ -278,13 +282,19 @@ func (r *row) numberAt(m *measure, k *numbers, i int) int64 {
 
 // stated reads a number of a column, and false if it is not known or wrong.
 func (r *row) stated(m *measure, k *numbers, i int) (int64, bool) {
-	if len(k.values) == 0 || k.values[i] == notKnown {
-		return 0, false
+	n, ok := k.at(i)
+	if ok && !k.sound {
+		return r.whole("", m, n)
 	}
-	if n := k.values[i]; k.sound {
-		return n, true
+	return n, ok
+}
+
+// at is a number of a column as it stands there, and false if it is not known.
+func (k *numbers) at(i int) (int64, bool) {
+	if i < len(k.values) && k.values[i] != notKnown {
+		return k.values[i], true
 	}
-	return r.whole("", m, k.values[i])
+	return 0, false
 }
 
 func (r *row) readWaterColumns(k *chunkRows, i int) {
@@ -313,7 +323,11 @@ func (r *row) readWaterColumns(k *chunkRows, i int) {
 		r.stem.Water.Set(w.class, d)
 		known++
 	}
-	if beyond, ok := r.stated(otherWater, &k.otherWater, i); ok {
+	beyond, ok := k.otherWater.at(i)
+	if ok && !k.otherWater.sound {
+		beyond, ok = r.stated(otherWater, &k.otherWater, i)
+	}
+	if ok {
 		r.stem.Water.SetOthers(quantity.Micrometres(beyond))
 	}
 }
@@ -338,7 +352,11 @@ func (r *row) readPlaceColumns(k *chunkRows, i int) {
 			known++
 		}
 	}
-	if beyond, ok := r.stated(otherPlaces, &k.otherPlaces, i); ok {
+	beyond, ok := k.otherPlaces.at(i)
+	if ok && !k.otherPlaces.sound {
+		beyond, ok = r.stated(otherPlaces, &k.otherPlaces, i)
+	}
+	if ok {
 		r.stem.Places.SetOthers(quantity.Micrometres(beyond))
 	}
 }

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -67,5 +68,63 @@ func TestWordsAreSoundIfAllAreKnown(t *testing.T) {
 				require.Equal(t, isWord(rules.LandUse(v)), wordsOf[rules.LandUse](column).sound, "word %d at %d of %d rows", v, at, rows)
 			}
 		}
+	}
+}
+
+// Positions are passed over only if none has a fault, and are then left as they were.
+func TestPositionsThatArePassedOverHaveNoFault(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows := rapid.IntRange(1, 9).Draw(t, "rows")
+		degrees := func(name string, most float64) []float64 {
+			if rapid.IntRange(0, 9).Draw(t, name+" left out") == 0 {
+				return nil
+			}
+			edges := []float64{0, math.Copysign(0, -1), 1, -most, most, math.SmallestNonzeroFloat64}
+			if rapid.Bool().Draw(t, name+" may be wrong") {
+				edges = append(edges, math.Nextafter(most, 360), -math.Nextafter(most, 360), math.NaN(), -math.NaN(), math.Inf(1), math.Inf(-1), math.MaxFloat64)
+			}
+			return rapid.SliceOfN(rapid.SampledFrom(edges), rows, rows).Draw(t, name)
+		}
+		c := &treatmentv1.StemChunk{Species: make([]int32, rows), Words: []string{"ailanthus"}, LatitudeDeg: degrees("latitude", 90), LongitudeDeg: degrees("longitude", 180)}
+		columnar.SetIDs(c, make([]string, rows)...)
+		if rapid.Bool().Draw(t, "uncertain") {
+			c.CoordinateUncertaintyUm = rapid.SliceOfN(rapid.SampledFrom([]int64{notKnown, 1, 1, 1, maxDistance + rapid.Int64Range(0, 1).Draw(t, "too far")}), rows, rows).Draw(t, "uncertainty")
+		}
+		if rapid.IntRange(0, 9).Draw(t, "with an outline") == 0 {
+			c.Outlines = []*treatmentv1.RowOutline{{}}
+		}
+		k := &chunkRows{}
+		k.look(c)
+		faults, known := 0, 0
+		for i := range rows {
+			var r row
+			r.readRow(k, i)
+			faults += len(r.list)
+			if r.position.known {
+				known++
+			}
+		}
+		k.passOverPositions()
+		if k.placed {
+			return
+		}
+		assert.Zero(t, faults)
+		assert.Equal(t, len(c.LatitudeDeg), known, "none is one that is not a number")
+		r := row{position: position{known: true}}
+		r.readRow(k, 0)
+		assert.True(t, r.position.known)
+	})
+}
+
+// Chunks whose rows all lie on the earth, or have no positions, are passed over.
+func TestSoundPositionsArePassedOver(t *testing.T) {
+	for name, c := range map[string]*treatmentv1.StemChunk{
+		"none":  {},
+		"sound": {LatitudeDeg: []float64{-90, 90}, LongitudeDeg: []float64{180, -180}, CoordinateUncertaintyUm: []int64{notKnown, 1}},
+	} {
+		k := &chunkRows{}
+		k.look(c)
+		k.passOverPositions()
+		assert.False(t, k.placed, name)
 	}
 }

@@ -50,6 +50,26 @@ func (r *row) readPositionColumns(k *chunkRows, i int) {
 	}
 }
 
+// passOverPositions leaves out where the rows lie, if there is nothing wrong with it in any.
+func (k *chunkRows) passOverPositions() {
+	k.placed = len(k.Outlines) > 0 || !k.uncertainty.sound || !areOnEarth(k.LatitudeDeg, k.LongitudeDeg)
+}
+
+// areOnEarth is false where one is not a number, too. It compares bits: those of a number are
+// in the order of its size.
+func areOnEarth(latitudes, longitudes []float64) bool {
+	if len(latitudes) != len(longitudes) {
+		return false
+	}
+	const size = math.MaxInt64 // of a number, without its sign
+	north, east := int64(math.Float64bits(90)), int64(math.Float64bits(180))
+	var beyond int64
+	for i, at := range latitudes {
+		beyond |= (north - int64(math.Float64bits(at)&size)) | (east - int64(math.Float64bits(longitudes[i])&size))
+	}
+	return beyond >= 0
+}
+
 // degreesAt gives a value of a column of degrees, nil where it is not known.
 func degreesAt(column []float64, i int) *float64 {
 	if len(column) == 0 || math.IsNaN(column[i]) {

@@ -52,6 +52,9 @@ func (p *proposer) propose(rows *chunkRows, a *chunkAnswer) {
 	}
 	n := columnar.Rows(c)
 	a.Outcome, a.Dose, a.proposals = ofLength(a.Outcome, n), ofLength(a.Dose, n), ofLength(a.proposals, n)
+	if p.measuring.layers == nil { // nobody asks where they lie
+		rows.passOverPositions()
+	}
 	for i := range n {
 		p.proposeRow(rows, i, a)
 	}
@@ -65,7 +68,7 @@ func (p *proposer) proposeRow(rows *chunkRows, i int, a *chunkAnswer) {
 		return
 	}
 	p.planOf(site)
-	if p.plan.Outcome != treatment.Rejected {
+	if p.measuring.layers != nil && p.plan.Outcome != treatment.Rejected {
 		a.computed.add(i, &p.row.stem.Water)
 	}
 	a.propose(i, &p.plan, site.at)
@@ -89,7 +92,9 @@ func (p *proposer) planOf(site *plannedSite) {
 		s.law = p.lawOf(site)
 		s.Planner = p.planners.first(p.catalogue, s.law, p.settings).For(&site.Site)
 	}
-	p.measuring.measure(&p.row, s.law, p.settings, &p.measured)
+	if p.measuring.layers != nil {
+		p.measuring.measure(&p.row, s.law, p.settings, &p.measured)
+	}
 	s.Propose(&p.plan, &p.row.stem)
 }
 

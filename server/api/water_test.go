@@ -344,32 +344,37 @@ func ranked(r *treatmentv1.SelectMethodResponse) map[commonv1.Method]bool {
 	return methods
 }
 
-// Both paths read positions and answer alike, fault by fault.
+// Both paths read positions and answer alike, fault by fault, whether there are layers or not.
 func TestStreamMeasuresAsPrescribeDoes(t *testing.T) {
-	c := serveWater(t)
 	stems := newDraw(7).stems(1_500)
 	newDraw(8).place(stems)
-	byRow := prescribed(t, c, goodSite(), stems)
-	measured, misplaced := 0, 0
-	for _, p := range byRow.Prescriptions {
-		if len(p.ComputedWater) > 0 {
-			measured++
-		}
-		for _, f := range p.Faults {
-			if strings.HasPrefix(f.Field, "latitude_deg") || strings.HasPrefix(f.Field, "coordinate_") || strings.HasPrefix(f.Field, "outline") {
-				misplaced++
+	for name, c := range map[string]clients{"layers": serveWater(t), "none": serveFull(t)} {
+		byRow := prescribed(t, c, goodSite(), stems)
+		measured, misplaced := 0, 0
+		for _, p := range byRow.Prescriptions {
+			if len(p.ComputedWater) > 0 {
+				measured++
+			}
+			for _, f := range p.Faults {
+				if strings.HasPrefix(f.Field, "latitude_deg") || strings.HasPrefix(f.Field, "coordinate_") || strings.HasPrefix(f.Field, "outline") {
+					misplaced++
+				}
 			}
 		}
+		assert.Equal(t, name == "layers", measured > 300, name)
+		assert.Greater(t, misplaced, 30, name)
+		inColumns := streamed(t, c, goodSite(), stems, 40)
+		for i := range stems {
+			requireSameRow(t, byRow.Prescriptions[i], inColumns.Prescriptions[i])
+		}
+		requireSame(t, byRow.Summary, inColumns.Summary)
+		if name == "none" {
+			assert.Empty(t, byRow.Summary.WaterLayers)
+			continue
+		}
+		require.Len(t, byRow.Summary.WaterLayers, 1)
+		assert.Equal(t, "creek", byRow.Summary.WaterLayers[0].Name)
 	}
-	assert.Greater(t, measured, 300)
-	assert.Greater(t, misplaced, 30)
-	inColumns := streamed(t, c, goodSite(), stems, 400)
-	for i := range stems {
-		requireSameRow(t, byRow.Prescriptions[i], inColumns.Prescriptions[i])
-	}
-	requireSame(t, byRow.Summary, inColumns.Summary)
-	require.Len(t, byRow.Summary.WaterLayers, 1)
-	assert.Equal(t, "creek", byRow.Summary.WaterLayers[0].Name)
 }
 
 // place gives stems positions about the invented stream, some of them wrong.
