@@ -19,7 +19,8 @@ type Answered struct {
 	// them, and they must not be changed.
 	Explanations []*treatmentv1.Explanation
 
-	answers *answers
+	answers  *answers
+	response *treatmentv1.PrescribeStreamResponse
 }
 
 // AnsweredSink takes many rows at a time, for those who need not look at the whole
@@ -70,8 +71,9 @@ func (a *Answered) Second(i int) *treatmentv1.Dose {
 }
 
 // newAnswered checks that an answer is that to a block.
-func newAnswered(b *inventory.Block, chunk *treatmentv1.PrescriptionChunk, known *columnar.Explanations) (*Answered, error) {
-	a := &Answered{Block: b, Answer: chunk}
+func newAnswered(b *inventory.Block, response *treatmentv1.PrescribeStreamResponse, known *columnar.Explanations) (*Answered, error) {
+	chunk := response.GetChunk()
+	a := &Answered{Block: b, Answer: chunk, response: response}
 	if b.Good() == 0 {
 		return a, nil
 	}

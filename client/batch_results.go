@@ -119,6 +119,15 @@ func (s *keptStream) Recv() (*treatmentv1.PrescribeStreamResponse, error) {
 	return nil, s.anotherFile()
 }
 
+// RecvMsg is Recv into a response.
+func (s *keptStream) RecvMsg(m any) error {
+	r, err := s.Recv()
+	if err == nil {
+		m.(*treatmentv1.PrescribeStreamResponse).Message = r.GetMessage()
+	}
+	return err
+}
+
 // unchanged makes sure that no retry replaced the results while they were read: the
 // summary is of those that were there at first.
 func (s *keptStream) unchanged() error {

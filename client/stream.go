@@ -34,6 +34,7 @@ type pass struct {
 
 	pending  chan *inventory.Block
 	answered chan *Answered
+	spent    chan *treatmentv1.PrescribeStreamResponse // whose memory is used again
 	reading  *reading
 
 	read    int64               // rows of the file that are wanted
@@ -48,7 +49,7 @@ func newPass(c *Client, r *reading, o *Options, sites []*treatmentv1.Site, sink 
 	return &pass{
 		number: number, reading: r, options: o, client: c.Treatment, sink: sink,
 		begin:   &treatmentv1.StreamBegin{Date: rulewire.EncodeDate(o.Date), Sites: sites, Settings: o.Settings, TrialDigests: o.Trial},
-		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered),
+		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered), spent: make(chan *treatmentv1.PrescribeStreamResponse, 1),
 		totals: &treatmentv1.Totals{}, decided: &treatmentv1.Totals{}, summary: &treatmentv1.Summary{},
 	}
 }
@@ -153,15 +154,14 @@ func (p *pass) sendBlock(ctx context.Context, s stream, b *inventory.Block) erro
 func (p *pass) receive(ctx context.Context, s stream) error {
 	var known columnar.Explanations
 	for b := range p.pending {
-		var answer *treatmentv1.PrescriptionChunk
+		var response *treatmentv1.PrescribeStreamResponse
 		if b.Good() > 0 {
-			response, err := s.Recv()
-			if err != nil {
+			response = p.response()
+			if err := s.RecvMsg(response); err != nil {
 				return ended(err)
 			}
-			answer = response.GetChunk()
 		}
-		a, err := newAnswered(b, answer, &known)
+		a, err := newAnswered(b, response, &known)
 		if err != nil {
 			return err
 		}
@@ -177,6 +177,28 @@ func (p *pass) receive(ctx context.Context, s stream) error {
 	return p.close(s)
 }
 
+// response is one to be received into, if need be a new one.
+func (p *pass) response() *treatmentv1.PrescribeStreamResponse {
+	select {
+	case r := <-p.spent:
+		return r
+	default:
+		return &treatmentv1.PrescribeStreamResponse{}
+	}
+}
+
+// done gives back what is used again of rows that were handed on.
+func (p *pass) done(a *Answered) {
+	p.reading.done(a.Block)
+	if a.response == nil {
+		return
+	}
+	select {
+	case p.spent <- a.response:
+	default:
+	}
+}
+
 // deliver hands all rows to the sink, in the order of the file.
 func (p *pass) deliver() error {
 	for a := range p.answered {
@@ -190,7 +212,7 @@ func (p *pass) deliver() error {
 		if err := p.feed(a); err != nil {
 			return err
 		}
-		p.reading.done(a.Block)
+		p.done(a)
 		if p.options.Progress != nil {
 			p.options.Progress(p.number, p.totals.GetRows())
 		}

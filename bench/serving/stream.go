@@ -24,9 +24,12 @@ func Stream(ctx context.Context, c treatmentv1.TreatmentServiceClient, begin *tr
 			cancel(err)
 		}
 	}()
+	answer := &treatmentv1.PrescribeStreamResponse{}
 	for {
-		answer, err := s.Recv()
-		if err != nil {
+		if each != nil { // which may keep it
+			answer = &treatmentv1.PrescribeStreamResponse{}
+		}
+		if err := s.RecvMsg(answer); err != nil {
 			return nil, errors.Join(err, context.Cause(ctx))
 		}
 		if summary := answer.GetSummary(); summary != nil {

@@ -11,7 +11,8 @@ import (
 )
 
 // Codec reads and writes what gRPC's own does, byte for byte, and is faster with the chunks
-// of a stream and their answers, and in reading answers to single stems.
+// of a stream and their answers, and in reading answers to single stems. A response that is
+// received into once more gives the memory of its chunk to the next.
 func Codec() encoding.CodecV2 { return codec{encoding.GetCodecV2(grpcproto.Name), &known{}} }
 
 type codec struct {
@@ -69,8 +70,11 @@ func readAnswers(data []byte, m *treatmentv1.PrescribeStreamResponse) error {
 	if !only {
 		return proto.Unmarshal(data, m)
 	}
+	chunk := m.GetChunk()
+	if chunk == nil {
+		chunk = &treatmentv1.PrescriptionChunk{}
+	}
 	proto.Reset(m)
-	chunk := &treatmentv1.PrescriptionChunk{}
 	m.Message = &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: chunk}
 	return DecodeAnswers(answers, chunk)
 }

@@ -7,11 +7,11 @@ import (
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
-// DecodeAnswers reads the answer to a chunk, as proto.Unmarshal does. It is for clients: of
-// an answer as servers encode it, it reads the numbers several times faster, and leaves any
-// other to protobuf.
+// DecodeAnswers reads the answer to a chunk, as proto.Unmarshal does, into one that may have
+// been used before, whose memory it uses again. It is for clients: of an answer as servers
+// encode it, it reads the numbers several times faster, and leaves any other to protobuf.
 func DecodeAnswers(data []byte, a *treatmentv1.PrescriptionChunk) error {
-	proto.Reset(a)
+	emptyAnswers(a)
 	if decodeAnswers(data, a) {
 		return nil
 	}
@@ -24,11 +24,27 @@ const (
 	secondField     = 14
 	rejectionsField = 15
 	computedField   = 17
+	lastOfAnswers   = 20
 	listsOfAnswers  = 1<<piecesField | 1<<secondField | 1<<rejectionsField | 1<<computedField
 )
 
 func decodeAnswers(data []byte, a *treatmentv1.PrescriptionChunk) bool {
 	return eachField(data, listsOfAnswers, func(f *field) bool { return takeOfAnswers(a, f) }) && own(a.Pieces)
+}
+
+// emptyAnswers makes an answer an empty one, and keeps the memory of its columns.
+func emptyAnswers(a *treatmentv1.PrescriptionChunk) {
+	a.ProtoReflect().SetUnknown(nil)
+	a.FirstRow, a.SecondDoses, a.Rejections, a.ComputedWater = 0, nil, nil, nil
+	a.Outcome, a.Pieces, a.RateUgPerAc = a.Outcome[:0], a.Pieces[:0], a.RateUgPerAc[:0]
+	for number := range protowire.Number(lastOfAnswers + 1) {
+		if column := placeColumn(a, number); column != nil {
+			*column = (*column)[:0]
+		}
+		if column := amountColumn(a, number); column != nil {
+			*column = (*column)[:0]
+		}
+	}
 }
 
 // takeOfAnswers reads a field of an answer. Pieces still lie in what is decoded.

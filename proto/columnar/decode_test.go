@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc/mem"
 	"google.golang.org/protobuf/encoding/protowire"
 	"google.golang.org/protobuf/proto"
 	"pgregory.net/rapid"
@@ -136,6 +137,25 @@ func drawnChunk(t *rapid.T) *treatmentv1.StemChunk {
 func TestEveryFieldIsDecoded(t *testing.T) {
 	requireEveryFieldRead(t, columnar.Decode, &treatmentv1.StemChunk{})
 	requireEveryFieldRead(t, columnar.DecodeAnswers, &treatmentv1.PrescriptionChunk{})
+}
+
+// A response that is received into once more is what a new one would be.
+func TestResponsesAreReceivedIntoUsedOnes(t *testing.T) {
+	used, codec := &treatmentv1.PrescribeStreamResponse{}, columnar.Codec()
+	rapid.Check(t, func(t *rapid.T) {
+		sent := &treatmentv1.PrescribeStreamResponse{Message: &treatmentv1.PrescribeStreamResponse_Chunk{Chunk: drawnAnswers(t)}}
+		if rapid.IntRange(0, 4).Draw(t, "the end") == 0 {
+			sent.Message = &treatmentv1.PrescribeStreamResponse_Summary{Summary: &treatmentv1.Summary{Totals: &treatmentv1.Totals{Rows: 7}}}
+		}
+		data, err := proto.Marshal(sent)
+		require.NoError(t, err)
+		before := used.GetChunk()
+		require.NoError(t, codec.Unmarshal(mem.BufferSlice{mem.SliceBuffer(data)}, used))
+		require.True(t, proto.Equal(sent, used), "%v\n%v", sent, used)
+		if before != nil && used.GetChunk() != nil {
+			require.Same(t, before, used.GetChunk())
+		}
+	})
 }
 
 func requireEveryFieldRead[M proto.Message](t *testing.T, decode func([]byte, M) error, used M) {
