@@ -144,5 +144,3 @@ func (h *hasher) Sum(_ context.Context, request, pinned, shares []byte, tallies 
 	}
 	return batch.Sum{Summary: out}, nil
 }
-
-func sha(data []byte) [32]byte { return sha256.Sum256(data) }
