@@ -36,6 +36,12 @@ func (s *chunkSender) Send(*treatmentv1.PrescribeStreamRequest) error {
 // CloseSend tells the server that these were all.
 func (s *chunkSender) CloseSend() error { return s.to.CloseSend() }
 
+// RecvMsg is not called, as Recv is not.
+func (s *chunkSender) RecvMsg(any) error {
+	_, err := s.Recv()
+	return err
+}
+
 // Recv is not called: a pass that only sends receives nothing.
 func (s *chunkSender) Recv() (*treatmentv1.PrescribeStreamResponse, error) {
 	return nil, errors.New("an upload is not answered row by row")

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -101,6 +102,41 @@ func TestALargeFileKeepsItsOrderOverManyChunks(t *testing.T) {
 	}
 	assert.EqualValues(t, n, progress)
 	assert.EqualValues(t, n/10, result.Totals.GetRejected())
+}
+
+// What a sink keeps of rows is not changed by the answers after them, whose memory is that of
+// earlier ones.
+func TestRowsAreKeptWhileAnswersAreReceived(t *testing.T) {
+	const n = 100_000
+	answer := func(_ *treatmentv1.StreamBegin, id string) clienttest.Answer {
+		number, err := strconv.Atoi(id[strings.LastIndexByte(id, '-')+1:])
+		if err != nil {
+			panic(err)
+		}
+		a := clienttest.AnswerFor([]string{"m-2", "m-3", "m-4", "m-5", "m-6", "b-5", "others"}[number*number%7])
+		if a.Dose.GetMixMl() > 0 {
+			a.Dose.Stems = int64(number + 1)
+		}
+		return a
+	}
+	rows, _, err := prescribe(t, &clienttest.Server{Answer: answer}, many(t, n), client.Options{})
+	require.NoError(t, err)
+	require.Len(t, rows, n)
+	for i, row := range rows {
+		if i%10 == 9 {
+			continue // cannot be read
+		}
+		want := answer(nil, fmt.Sprint("s-", i))
+		require.Equal(t, want.Outcome, row.Outcome, i)
+		require.Equal(t, len(want.Faults), len(row.Faults), i)
+		if want.Explanation != nil {
+			require.Equal(t, want.Explanation.GetWhy(), row.Explanation.GetWhy(), i)
+		}
+		if want.Outcome == treatmentv1.Outcome_OUTCOME_PRESCRIBED {
+			require.Equal(t, want.Dose.GetStems(), row.Dose.GetStems(), i)
+			require.Equal(t, want.Second.GetStems(), row.Second.GetStems(), i)
+		}
+	}
 }
 
 func TestAFileOfNothingButFaultsIsAnswered(t *testing.T) {

@@ -166,6 +166,7 @@ func requireEveryFieldRead[M proto.Message](t *testing.T, decode func([]byte, M)
 			requireReadBy(t, decode, protowire.AppendBytes(protowire.AppendTag(nil, f.Number(), protowire.BytesType), body), used)
 		}
 		requireReadBy(t, decode, protowire.AppendVarint(protowire.AppendTag(nil, f.Number(), protowire.VarintType), 3), used)
+		requireReadBy(t, decode, nil, used) // nothing of the field is left
 	}
 }
 

@@ -31,7 +31,7 @@ type chunkRows struct {
 	water []waterRows
 	odd   []bool // rows of which a value of the stem itself cannot be read; empty: none
 
-	placed bool // rows are read with where they lie
+	placed bool // rows are read with where they lie; where not, there is no fault in it
 }
 
 // waterRows is a column of distances to water with its class.
@@ -182,7 +182,8 @@ func (k *chunkRows) mark(i int) {
 	k.odd[i] = true
 }
 
-// readRow reads a row of the chunk. Every field that is asked for is set, whatever it was before.
+// readRow reads a row of the chunk. Every field is set, whatever it was before, but for a
+// position that is passed over.
 func (r *row) readRow(k *chunkRows, i int) {
 	r.list = r.list[:0]
 	r.stem.ID, r.stem.Species = columnar.ID(k.StemChunk, i), named(k.StemChunk, k.Species[i])
@@ -323,7 +324,7 @@ func (r *row) readWaterColumns(k *chunkRows, i int) {
 		r.stem.Water.Set(w.class, d)
 		known++
 	}
-	beyond, ok := k.otherWater.at(i)
+	beyond, ok := k.otherWater.at(i) // without a call, as nearly all are read
 	if ok && !k.otherWater.sound {
 		beyond, ok = r.stated(otherWater, &k.otherWater, i)
 	}

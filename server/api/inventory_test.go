@@ -316,7 +316,7 @@ func TestAChunkIsCheckedBeforeItIsKept(t *testing.T) {
 		requireViolations(t, err, k.fields...)
 		require.Len(t, fake.chunks, 2, name)
 	}
-	for bit := range 8 * 4 { // of what is not 0 in a StemChunk, too
+	for bit := range 8 * 4 { // one in every third byte
 		damaged := uploadOf("a", 2, goodChunk(t))
 		damaged.StemChunk[3*bit] ^= 1 << (bit % 8)
 		_, err = uploaded(t, c, damaged)

@@ -52,12 +52,13 @@ func (r *row) readPositionColumns(k *chunkRows, i int) {
 
 // passOverPositions leaves out where the rows lie, if there is nothing wrong with it in any.
 func (k *chunkRows) passOverPositions() {
-	k.placed = len(k.Outlines) > 0 || !k.uncertainty.sound || !areOnEarth(k.LatitudeDeg, k.LongitudeDeg)
+	k.placed = len(k.Outlines) > 0 || !k.uncertainty.sound || !areSound(k.LatitudeDeg, k.LongitudeDeg)
 }
 
-// areOnEarth is false where one is not a number, too. It compares bits: those of a number are
-// in the order of its size.
-func areOnEarth(latitudes, longitudes []float64) bool {
+// areSound reports whether each position is on the earth, or not known. It compares bits,
+// since those of a number are in the order of its size; only where one is beyond is each
+// looked at.
+func areSound(latitudes, longitudes []float64) bool {
 	if len(latitudes) != len(longitudes) {
 		return false
 	}
@@ -67,7 +68,15 @@ func areOnEarth(latitudes, longitudes []float64) bool {
 	for i, at := range latitudes {
 		beyond |= (north - int64(math.Float64bits(at)&size)) | (east - int64(math.Float64bits(longitudes[i])&size))
 	}
-	return beyond >= 0
+	if beyond >= 0 {
+		return true
+	}
+	for i, at := range latitudes {
+		if !isOnEarth(at, longitudes[i]) && !(math.IsNaN(at) && math.IsNaN(longitudes[i])) {
+			return false
+		}
+	}
+	return true
 }
 
 // degreesAt gives a value of a column of degrees, nil where it is not known.

@@ -92,7 +92,7 @@ func (p *proposer) planOf(site *plannedSite) {
 		s.law = p.lawOf(site)
 		s.Planner = p.planners.first(p.catalogue, s.law, p.settings).For(&site.Site)
 	}
-	if p.measuring.layers != nil {
+	if p.measuring.layers != nil { // else neither this nor what is computed is worth a call
 		p.measuring.measure(&p.row, s.law, p.settings, &p.measured)
 	}
 	s.Propose(&p.plan, &p.row.stem)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"database/sql"
+	"errors"
 
 	"example.org/rootward/server/batch"
 )
@@ -55,7 +56,7 @@ func (s *Store) put(ctx context.Context, id string, c *batch.Chunk, data []byte,
 		r, err := tx.ExecContext(ctx, `INSERT INTO chunk (batch, idx, first_row, row_count)
 			VALUES ($1, $2, $3, $4) ON CONFLICT DO NOTHING`, id, c.Index, c.FirstRow, c.Rows)
 		if err := one(r, err); err == batch.ErrState {
-			return same(ctx, tx, id, c)
+			return same(ctx, tx, id, c, data)
 		} else if err != nil {
 			return err
 		}
@@ -81,18 +82,26 @@ func (s *Store) require(ctx context.Context, tx *sql.Tx, id string, state batch.
 	return ahead, nil
 }
 
-// same tells whether what is kept is this chunk.
-func same(ctx context.Context, tx *sql.Tx, id string, c *batch.Chunk) error {
+// same tells whether what is kept is this chunk, which is also given pressed.
+func same(ctx context.Context, tx *sql.Tx, id string, c *batch.Chunk, pressed []byte) error {
 	var first, rows int64
 	var small []byte
-	err := tx.QueryRowContext(ctx, `SELECT c.first_row, c.row_count, d.data FROM chunk c
-		JOIN chunk_data d ON d.batch = c.batch AND d.idx = c.idx WHERE c.batch = $1 AND c.idx = $2`, id, c.Index).
-		Scan(&first, &rows, &small)
+	err := tx.QueryRowContext(ctx, `SELECT first_row, row_count FROM chunk WHERE batch = $1 AND idx = $2`, id, c.Index).Scan(&first, &rows)
 	if err != nil {
 		return err
 	}
-	kept, err := unpress(nil, small)
-	if err == nil && !(first == c.FirstRow && rows == c.Rows && bytes.Equal(kept, c.Data)) {
+	if first != c.FirstRow || rows != c.Rows {
+		return batch.ErrDiffers
+	}
+	err = tx.QueryRowContext(ctx, `SELECT data FROM chunk_data WHERE batch = $1 AND idx = $2`, id, c.Index).Scan(&small)
+	if err != nil {
+		return known(err, errors.New("the database is damaged, restore it from a backup: a chunk has no rows"))
+	}
+	if bytes.Equal(small, pressed) {
+		return nil
+	}
+	kept, err := unpress(nil, small) // another version may press otherwise
+	if err == nil && !bytes.Equal(kept, c.Data) {
 		err = batch.ErrDiffers
 	}
 	return err
