@@ -20,7 +20,7 @@ type Answered struct {
 	Explanations []*treatmentv1.Explanation
 
 	answers  *answers
-	response *treatmentv1.PrescribeStreamResponse
+	response *treatmentv1.PrescribeStreamResponse // that Answer is of; nil where no row was sent
 }
 
 // AnsweredSink takes many rows at a time, for those who need not look at the whole

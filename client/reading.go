@@ -55,7 +55,7 @@ func (r *reading) read(ctx context.Context, path string, o *Options) error {
 		case <-ctx.Done():
 			return context.Cause(ctx)
 		}
-		b := r.block()
+		b := oneOf(r.free)
 		switch err := reader.Fill(b); {
 		case errors.Is(err, io.EOF):
 			return nil
@@ -67,13 +67,13 @@ func (r *reading) read(ctx context.Context, path string, o *Options) error {
 	return context.Cause(ctx)
 }
 
-// block is one to be filled, if need be a new one.
-func (r *reading) block() *inventory.Block {
+// oneOf takes what is to be used again, and where there is nothing makes it.
+func oneOf[T any](spent <-chan *T) *T {
 	select {
-	case b := <-r.free:
-		return b
+	case v := <-spent:
+		return v
 	default:
-		return &inventory.Block{}
+		return new(T)
 	}
 }
 

@@ -49,7 +49,7 @@ func newPass(c *Client, r *reading, o *Options, sites []*treatmentv1.Site, sink 
 	return &pass{
 		number: number, reading: r, options: o, client: c.Treatment, sink: sink,
 		begin:   &treatmentv1.StreamBegin{Date: rulewire.EncodeDate(o.Date), Sites: sites, Settings: o.Settings, TrialDigests: o.Trial},
-		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered), spent: make(chan *treatmentv1.PrescribeStreamResponse, 1),
+		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered), spent: make(chan *treatmentv1.PrescribeStreamResponse, 2),
 		totals: &treatmentv1.Totals{}, decided: &treatmentv1.Totals{}, summary: &treatmentv1.Summary{},
 	}
 }
@@ -156,7 +156,7 @@ func (p *pass) receive(ctx context.Context, s stream) error {
 	for b := range p.pending {
 		var response *treatmentv1.PrescribeStreamResponse
 		if b.Good() > 0 {
-			response = p.response()
+			response = oneOf(p.spent)
 			if err := s.RecvMsg(response); err != nil {
 				return ended(err)
 			}
@@ -177,25 +177,11 @@ func (p *pass) receive(ctx context.Context, s stream) error {
 	return p.close(s)
 }
 
-// response is one to be received into, if need be a new one.
-func (p *pass) response() *treatmentv1.PrescribeStreamResponse {
-	select {
-	case r := <-p.spent:
-		return r
-	default:
-		return &treatmentv1.PrescribeStreamResponse{}
-	}
-}
-
 // done gives back what is used again of rows that were handed on.
 func (p *pass) done(a *Answered) {
 	p.reading.done(a.Block)
-	if a.response == nil {
-		return
-	}
-	select {
-	case p.spent <- a.response:
-	default:
+	if a.response != nil {
+		p.spent <- a.response // there is room: one is received, and one handed on
 	}
 }
 
