@@ -37,7 +37,7 @@ func (n *Names) To(word string) string {
 	return near
 }
 
-// longest is how many bytes a word has for which anything is looked for.
+// longest is how many bytes a word has, in small letters, for which anything is looked for.
 const longest = 60
 
 // To gives the name that takes the fewest changes to come to from a word, capitals aside,
