@@ -172,6 +172,7 @@ func (u *upload) send(ctx context.Context, s grpc.BidiStreamingClient[inventoryv
 	reading := startReading(ctx, u.path, u.options)
 	defer reading.stop()
 	p := newPass(u.client, reading, u.options, u.sites, nil, 1)
+	p.stream, p.sites = &chunkSender{upload: u, to: s}, nil // the batch has its sites
 	go func() {
 		for range p.pending {
 			reading.passed()
@@ -179,7 +180,7 @@ func (u *upload) send(ctx context.Context, s grpc.BidiStreamingClient[inventoryv
 	}()
 	defer close(p.pending)
 	u.chunks, u.rows = 0, 0
-	err := p.send(ctx, &chunkSender{upload: u, to: s})
+	err := p.send(ctx)
 	u.unread = p.read - u.rows
 	return err
 }

@@ -28,8 +28,8 @@ type Options struct {
 	// Trial are digests of tables that are tried in the place of the active ones of
 	// the same rule set.
 	Trial []string
-	// Total is told how many rows there are to answer, where that is known before;
-	// nil if nobody wants to know.
+	// Total is told how many rows there are to answer, about, and again whenever that is
+	// known better; nil if nobody wants to know. It is not told where Site is stated.
 	Total func(rows int64)
 	// Unread is told by Submit how many rows could not be read, and so were not
 	// uploaded; nil if nobody wants to know. It is not told of a batch that was started
@@ -60,16 +60,21 @@ type Result struct {
 //
 // A site whose annual maximum does not cover all its stems is split over seasons,
 // and which stems are this season's is known only after all have been seen. Then
-// the inventory is prescribed once more, so begin is called at the start of each
+// the inventory is prescribed once more, and so it is where a row says something of its
+// site that none of the many rows before did. So begin is called at the start of each
 // pass for an empty sink; what an earlier one was given is void, and so is
 // everything if Prescribe fails.
 func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin func() (Sink, error)) (*Result, error) {
 	reading := startReading(ctx, path, &o)
 	defer func() { reading.stop() }()
-	sites, err := sitesOf(ctx, path, &o)
-	if err != nil {
-		return nil, err
+	var sites []*treatmentv1.Site // nil: they come with their rows
+	if o.statesSites() {
+		var err error
+		if sites, err = sitesOf(ctx, path, &o); err != nil {
+			return nil, err
+		}
 	}
+	shared := false
 	for pass := 1; ; pass++ {
 		sink, err := begin()
 		if err != nil {
@@ -82,11 +87,29 @@ func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin fu
 		if err := p.run(ctx); err != nil {
 			return nil, err
 		}
-		if shared := withShares(sites, p.summary.GetSiteUses()); shared != nil && pass == 1 {
-			sites = shared
+		o.expect(p.read)
+		if sites == nil {
+			if sites = reading.sites; reading.late {
+				continue
+			}
+		}
+		if split := withShares(sites, p.summary.GetSiteUses()); split != nil && !shared {
+			sites, shared = split, true
 			continue
 		}
 		return &Result{Sites: sites, Totals: p.totals, Summary: p.summary}, nil
+	}
+}
+
+// statesSites reports whether something is stated of sites that the file is to have: whether
+// it has them is to be known before anything is prescribed.
+func (o *Options) statesSites() bool {
+	return o.Site != "" || len(o.Applied) > 0 || len(o.Granted) > 0
+}
+
+func (o *Options) expect(rows int64) {
+	if o.Total != nil && o.Site == "" {
+		o.Total(rows)
 	}
 }
 
@@ -98,9 +121,7 @@ func sitesOf(ctx context.Context, path string, o *Options) ([]*treatmentv1.Site,
 		return nil, err
 	}
 	sites := survey.Sites
-	if o.Total != nil && o.Site == "" {
-		o.Total(survey.Rows)
-	}
+	o.expect(survey.Rows)
 	if o.Site != "" {
 		sites = slices.DeleteFunc(sites, func(s *treatmentv1.Site) bool { return s.GetSiteId() != o.Site })
 		if len(sites) == 0 {

@@ -184,6 +184,100 @@ func TestASplitSiteIsPrescribedOnceMoreWithItsShare(t *testing.T) {
 	assert.Len(t, result.Sites[0].GetSeasonShares(), 1)
 }
 
+// of writes an inventory of so many sites, of 10,000 rows each. The row with a number, from
+// 0, is the only one that states the area of its site; -1: all do.
+func of(t *testing.T, sites, stating int) string {
+	t.Helper()
+	var b strings.Builder
+	b.WriteString("occurrenceID,scientificName,locationID,place,site_area_ac,form,dbh_in\n")
+	for i := range 10_000 * sites {
+		area := ""
+		if stating < 0 || i == stating {
+			area = "200"
+		}
+		fmt.Fprintf(&b, "s-%d,Ailanthus altissima,meadow-%d,us/velmora,%s,tree,10\n", i, i/10_000, area)
+	}
+	return file(t, b.String())
+}
+
+// Sites are stated as they come, each once and before its rows, and a large file is read once.
+func TestSitesAreStatedBeforeTheirRows(t *testing.T) {
+	const sites = 7
+	var begun []int // sites that streams began with
+	var stated *treatmentv1.StreamBegin
+	var most int64
+	s := &clienttest.Server{
+		Begin: func(b *treatmentv1.StreamBegin) error {
+			begun, stated = append(begun, len(b.GetSites())), b
+			return nil
+		},
+		Answer: func(b *treatmentv1.StreamBegin, id string) clienttest.Answer {
+			number, _ := strconv.Atoi(strings.TrimPrefix(id, "s-"))
+			if number/10_000 >= len(b.GetSites()) {
+				return clienttest.AnswerFor("m-6") // deferred
+			}
+			return clienttest.AnswerFor(id)
+		},
+	}
+	rows, result, err := prescribe(t, s, of(t, sites, -1), client.Options{Total: func(rows int64) { most = max(most, rows) }})
+	require.NoError(t, err)
+	assert.Len(t, rows, 10_000*sites)
+	require.Len(t, begun, 1)
+	assert.Less(t, begun[0], sites)
+	require.Len(t, stated.GetSites(), sites)
+	for i, site := range stated.GetSites() {
+		assert.Equal(t, fmt.Sprint("meadow-", i), site.GetSiteId())
+		assert.True(t, proto.Equal(site, result.Sites[i]))
+	}
+	assert.Zero(t, result.Totals.GetDeferred(), "rows whose site was not stated")
+	assert.InDelta(t, 10_000*sites, most, 500*sites)
+}
+
+// Where a row states something of its site that no row before did, all rows are decided once more
+// with it, unless none of them was sent yet.
+func TestWhatIsSaidOfASiteLateHoldsForAllItsRows(t *testing.T) {
+	for name, c := range map[string]struct{ stating, passes int }{
+		"the first row of its site":               {20_000, 1},
+		"a row that is sent with the first":       {100, 1},
+		"a row long after the first that is sent": {39_999, 2},
+		"the last row of a site within a chunk":   {9_999, 1},
+	} {
+		var begun []*treatmentv1.StreamBegin
+		s := &clienttest.Server{Begin: func(b *treatmentv1.StreamBegin) error { begun = append(begun, b); return nil }}
+		rows, result, err := prescribe(t, s, of(t, 6, c.stating), client.Options{})
+		require.NoError(t, err, name)
+		assert.Len(t, rows, 60_000, name)
+		require.Len(t, begun, c.passes, name)
+		last := begun[c.passes-1].GetSites()
+		require.Len(t, last, 6, name)
+		for i, site := range last {
+			assert.Equal(t, i == c.stating/10_000, site.AreaM2 != nil, name)
+			assert.True(t, proto.Equal(site, result.Sites[i]), name)
+		}
+	}
+}
+
+// Shares come from a pass in which all of the sites was known.
+func TestSharesAreThoseOfAllThatIsKnownOfTheSites(t *testing.T) {
+	var begun []*treatmentv1.StreamBegin
+	share := &treatmentv1.SeasonShare{Active: "triclopyr", Admitted: []byte{1}}
+	s := &clienttest.Server{
+		Begin: func(b *treatmentv1.StreamBegin) error { begun = append(begun, b); return nil },
+		Summarise: func(b *treatmentv1.StreamBegin, totals *treatmentv1.Totals) *treatmentv1.Summary {
+			use := &treatmentv1.SiteUse{SiteId: "meadow-3", Active: "triclopyr", Seasons: 2, Share: share}
+			if b.GetSites()[3].AreaM2 == nil {
+				use.Share = &treatmentv1.SeasonShare{Active: "triclopyr", Admitted: []byte("of another area")}
+			}
+			return &treatmentv1.Summary{Totals: totals, SiteUses: []*treatmentv1.SiteUse{use}}
+		},
+	}
+	_, result, err := prescribe(t, s, of(t, 4, 39_999), client.Options{})
+	require.NoError(t, err)
+	require.Len(t, begun, 3)
+	require.Len(t, result.Sites[3].GetSeasonShares(), 1)
+	assert.True(t, proto.Equal(share, result.Sites[3].GetSeasonShares()[0]))
+}
+
 func TestOnlyTheRowsOfOneSiteAndThoseWithoutASite(t *testing.T) {
 	content := clienttest.Inventory + `b-6,Rhamnus cathartica,,us/velmora/ossel-creek,1,43.01199,-38.02045,tree,5,1,no site` + "\n"
 	rows, result, err := prescribe(t, &clienttest.Server{}, file(t, content), client.Options{Site: `bank & "brook"`})

@@ -5,18 +5,22 @@ import (
 	"errors"
 	"io"
 
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+
 	"example.org/rootward/client/inventory"
 )
 
 // maxBlocks is how many blocks there may be between the file and the sink: one each is read,
 // sent, received and handed on, inFlight wait for their answers, and one is ready to be sent.
-// While the sites of the file are found, which keeps one core busy alone, all are read.
 const maxBlocks = 5 + inFlight
 
 // reading reads an inventory into blocks, in the order of the file, as far ahead as may be.
 type reading struct {
 	filled chan *inventory.Block // closed at the end of the file, or of the reading
-	failed error                 // what ended it, once filled is closed; nil: the end of the file
+	// Once filled is closed:
+	failed error                 // what ended it; nil: the end of the file
+	sites  []*treatmentv1.Site   // of the file, with all that it says of them
+	late   bool                  // a block came with one of them before all was said of it
 	room   chan struct{}         // for as many blocks as may be read
 	free   chan *inventory.Block // to be filled again
 	cancel context.CancelFunc
@@ -58,6 +62,7 @@ func (r *reading) read(ctx context.Context, path string, o *Options) error {
 		b := oneOf(r.free)
 		switch err := reader.Fill(b); {
 		case errors.Is(err, io.EOF):
+			r.sites, r.late = reader.Sites()
 			return nil
 		case err != nil:
 			return err

@@ -12,7 +12,6 @@ import (
 
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
-	"example.org/rootward/rules/rulewire"
 
 	"example.org/rootward/client/inventory"
 	"example.org/rootward/client/wording"
@@ -29,7 +28,10 @@ type pass struct {
 	number  int
 	options *Options
 	begin   *treatmentv1.StreamBegin
+	sites   []*treatmentv1.Site // to be stated before the next chunk
+	apart   bool                // all are known; those of blocks are not new
 	client  treatmentv1.TreatmentServiceClient
+	stream  stream // nil: no row was sent; whoever has a block whose rows were may use it
 	sink    Sink
 
 	pending  chan *inventory.Block
@@ -45,10 +47,11 @@ type pass struct {
 
 type stream = grpc.BidiStreamingClient[treatmentv1.PrescribeStreamRequest, treatmentv1.PrescribeStreamResponse]
 
+// newPass makes a pass whose sites are known; nil: they come with the blocks.
 func newPass(c *Client, r *reading, o *Options, sites []*treatmentv1.Site, sink Sink, number int) *pass {
 	return &pass{
 		number: number, reading: r, options: o, client: c.Treatment, sink: sink,
-		begin:   &treatmentv1.StreamBegin{Date: rulewire.EncodeDate(o.Date), Sites: sites, Settings: o.Settings, TrialDigests: o.Trial},
+		begin: beginOf(o, nil), sites: sites, apart: sites != nil,
 		pending: make(chan *inventory.Block, inFlight), answered: make(chan *Answered), spent: make(chan *treatmentv1.PrescribeStreamResponse, 2),
 		totals: &treatmentv1.Totals{}, decided: &treatmentv1.Totals{}, summary: &treatmentv1.Summary{},
 	}
@@ -59,13 +62,6 @@ func newPass(c *Client, r *reading, o *Options, sites []*treatmentv1.Site, sink 
 func (p *pass) run(parent context.Context) error {
 	ctx, cancel := context.WithCancelCause(parent)
 	defer cancel(nil)
-	var s stream
-	if len(p.begin.GetSites()) > 0 {
-		var err error
-		if s, err = p.open(ctx); err != nil {
-			return first(parent, ctx, err)
-		}
-	}
 	var sides sync.WaitGroup
 	side := func(work func() error) {
 		sides.Go(func() {
@@ -74,8 +70,8 @@ func (p *pass) run(parent context.Context) error {
 			}
 		})
 	}
-	side(func() error { defer close(p.pending); return p.send(ctx, s) })
-	side(func() error { defer close(p.answered); return p.receive(ctx, s) })
+	side(func() error { defer close(p.pending); return p.send(ctx) })
+	side(func() error { defer close(p.answered); return p.receive(ctx) })
 	err := p.deliver()
 	if err != nil {
 		cancel(err)
@@ -99,13 +95,24 @@ func first(parent, ctx context.Context, err error) error {
 	return err
 }
 
-func (p *pass) open(ctx context.Context) (stream, error) {
-	s, err := p.client.PrescribeStream(ctx, grpc.ForceCodecV2(columnar.Codec()))
-	if err != nil {
-		return nil, err
+// state begins the stream with the sites that are known, or states those that have come
+// since.
+func (p *pass) state(ctx context.Context) (err error) {
+	message := &treatmentv1.PrescribeStreamRequest{}
+	switch {
+	case p.stream == nil:
+		if p.stream, err = p.client.PrescribeStream(ctx, grpc.ForceCodecV2(columnar.Codec())); err != nil {
+			return err
+		}
+		p.begin.Sites = p.sites
+		message.Message = &treatmentv1.PrescribeStreamRequest_Begin{Begin: p.begin}
+	case len(p.sites) > 0:
+		message.Message = &treatmentv1.PrescribeStreamRequest_Sites{Sites: &treatmentv1.StreamSites{Sites: p.sites}}
+	default:
+		return nil
 	}
-	err = s.Send(&treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Begin{Begin: p.begin}})
-	return s, refusedSend(err)
+	p.sites = nil
+	return p.stream.Send(message)
 }
 
 // refusedSend drops the error of a send to a stream that the server has ended:
@@ -119,45 +126,54 @@ func refusedSend(err error) error {
 
 // send sends what is read. It ends early, without an error, when the server has ended the
 // stream.
-func (p *pass) send(ctx context.Context, s stream) error {
+func (p *pass) send(ctx context.Context) error {
 	for b := range p.reading.filled {
 		p.read += int64(b.Len())
-		if err := p.sendBlock(ctx, s, b); err != nil {
+		if err := p.sendBlock(ctx, b); err != nil {
 			return refusedSend(err)
 		}
 	}
 	if p.reading.failed != nil {
 		return p.reading.failed
 	}
-	if s == nil {
+	if p.stream == nil {
 		return nil
 	}
-	return s.CloseSend()
+	return p.stream.CloseSend()
 }
 
 // sendBlock hands the block to the receiving side before it sends its chunk, so
 // that no answer comes for rows that nobody waits for. It is a send that waits
 // while too many are unanswered, and that is the back-pressure.
-func (p *pass) sendBlock(ctx context.Context, s stream, b *inventory.Block) error {
+func (p *pass) sendBlock(ctx context.Context, b *inventory.Block) error {
+	if !p.apart {
+		p.sites = append(p.sites, b.Sites...)
+	}
 	chunk := columnar.EncodedChunk{Rows: b.Good(), Message: b.Message} // the block may be done with as soon as it is handed on
+	var refused error
+	if chunk.Rows > 0 {
+		if refused = p.state(ctx); refused != nil && p.stream == nil {
+			return refused
+		}
+	}
 	select {
 	case p.pending <- b:
 	case <-ctx.Done():
 		return context.Cause(ctx)
 	}
-	if chunk.Rows == 0 {
-		return nil
+	if chunk.Rows == 0 || refused != nil {
+		return refused
 	}
-	return s.SendMsg(chunk)
+	return p.stream.SendMsg(chunk)
 }
 
-func (p *pass) receive(ctx context.Context, s stream) error {
+func (p *pass) receive(ctx context.Context) error {
 	var known columnar.Explanations
 	for b := range p.pending {
 		var response *treatmentv1.PrescribeStreamResponse
 		if b.Good() > 0 {
 			response = oneOf(p.spent)
-			if err := s.RecvMsg(response); err != nil {
+			if err := p.stream.RecvMsg(response); err != nil {
 				return ended(err)
 			}
 		}
@@ -171,10 +187,10 @@ func (p *pass) receive(ctx context.Context, s stream) error {
 			return context.Cause(ctx)
 		}
 	}
-	if s == nil {
+	if p.stream == nil {
 		return nil
 	}
-	return p.close(s)
+	return p.close(p.stream)
 }
 
 // done gives back what is used again of rows that were handed on.
@@ -197,6 +213,9 @@ func (p *pass) deliver() error {
 		}
 		if err := p.feed(a); err != nil {
 			return err
+		}
+		if !p.apart {
+			p.options.expect(a.Block.Of)
 		}
 		p.done(a)
 		if p.options.Progress != nil {

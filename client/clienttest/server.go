@@ -37,7 +37,8 @@ type Server struct {
 	// Chunk takes an answer before it is sent, to spoil it; its error ends the
 	// stream.
 	Chunk func(*treatmentv1.PrescriptionChunk) error
-	// Begin is told what begins a stream; its error ends it.
+	// Begin is told what begins a stream, to which the sites that come later are added;
+	// its error ends it.
 	Begin func(*treatmentv1.StreamBegin) error
 }
 
@@ -101,6 +102,10 @@ func (s *Server) PrescribeStream(stream Stream) error {
 		}
 		if err != nil {
 			return err
+		}
+		if more := request.GetSites(); more != nil {
+			begin.Sites = append(begin.Sites, more.GetSites()...)
+			continue
 		}
 		chunk := s.AnswerChunk(begin, request.GetChunk(), totals)
 		if s.Chunk != nil {

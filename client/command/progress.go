@@ -14,7 +14,7 @@ import (
 type progress struct {
 	out   io.Writer // nil: quiet
 	now   func() time.Time
-	total int64 // rows; 0: not known
+	total int64 // rows, about; 0: not known
 	pass  int
 	began time.Time // the pass
 	last  time.Time // that a line was written
@@ -42,8 +42,12 @@ func isTerminal(w io.Writer) bool {
 	return err == nil && info.Mode()&os.ModeCharDevice != 0
 }
 
-// expect tells how many rows there are in all.
-func (p *progress) expect(rows int64) { p.total = rows }
+// expect tells how many rows there are in all, about.
+func (p *progress) expect(rows int64) {
+	if p.total = rows; p.bar != nil && rows > 0 {
+		p.bar.ChangeMax64(rows)
+	}
+}
 
 // tell says how many rows are answered in a pass, which goes over all of them.
 func (p *progress) tell(pass int, rows int64) {
@@ -82,7 +86,7 @@ func (p *progress) begin(pass int) {
 
 func again(pass int) string {
 	if pass > 1 {
-		return ", once more with the season's shares"
+		return ", once more with all that is known of the sites now"
 	}
 	return ""
 }
@@ -91,7 +95,7 @@ func again(pass int) string {
 func (p *progress) line(rows int64, passed time.Duration) string {
 	of := ""
 	if p.total > 0 {
-		of = fmt.Sprintf(" of %d", p.total)
+		of = fmt.Sprintf(" of about %d", p.total)
 	}
 	line := fmt.Sprintf("%d%s rows answered%s", rows, of, again(p.pass))
 	rate := float64(rows) / passed.Seconds()

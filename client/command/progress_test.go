@@ -46,6 +46,26 @@ func TestProgressOfAnUnknownNumberOfRows(t *testing.T) {
 	assert.Equal(t, "rootward: 108 rows answered; 0 a second\n", out.String())
 }
 
+// How many rows there are is told better while they are answered.
+func TestProgressOfANumberOfRowsThatIsToldBetter(t *testing.T) {
+	var out bytes.Buffer
+	c := &clock{at: time.Date(2026, 8, 10, 6, 0, 0, 0, time.UTC)}
+	p := command.NewProgress(&out, false, c.now)
+	bar := command.NewProgress(&bytes.Buffer{}, true, c.now)
+	for i := range int64(3) {
+		rows := 100 * i
+		for _, each := range []*command.Progress{p, bar} {
+			each.Expect(1_000 - rows)
+			each.Tell(1, rows)
+		}
+		c.at = c.at.Add(time.Minute)
+	}
+	p.End()
+	bar.End()
+	assert.Equal(t, "rootward: 100 of about 900 rows answered; 2 a second; about 8 min left\n"+
+		"rootward: 200 of about 800 rows answered; 2 a second; about 6 min left\n", out.String())
+}
+
 func TestWhatIsDoneSoonSaysNothing(t *testing.T) {
 	var out bytes.Buffer
 	c := &clock{at: time.Date(2026, 8, 10, 6, 0, 0, 0, time.UTC)}
@@ -66,7 +86,7 @@ func TestProgressOnATerminalIsABarThatGoesAway(t *testing.T) {
 	c := &clock{at: time.Date(2026, 8, 10, 6, 0, 0, 0, time.UTC)}
 	drive(command.NewProgress(&out, true, c.now), c)
 	assert.Contains(t, out.String(), "rows answered")
-	assert.Contains(t, out.String(), "once more with the season's shares")
+	assert.Contains(t, out.String(), "once more with all that is known of the sites now")
 	assert.NotContains(t, out.String(), "\n", "the bar stays on its line")
 	left := out.String()[strings.LastIndex(strings.TrimRight(out.String(), "\r"), "\r")+1:]
 	assert.Empty(t, strings.TrimSpace(left), "the bar is cleared")

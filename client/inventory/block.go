@@ -3,6 +3,8 @@ package inventory
 import (
 	"io"
 	"slices"
+
+	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 )
 
 // Limits of a block, beside those of its chunk.
@@ -20,6 +22,11 @@ type Block struct {
 	Message []byte
 	// FirstRow is the number of the first good row in the stream.
 	FirstRow int64
+	// Sites are those that no block before had a row of, in the order in which they
+	// appear, with what the rows read up to now say of them.
+	Sites []*treatmentv1.Site
+	// Of is how many rows the file has, as Reader.Rows tells by now.
+	Of int64
 
 	rows     []blockRow
 	records  []*Record    // of the rows that were read carefully
@@ -153,6 +160,7 @@ func (r *Reader) Fill(b *Block) error {
 	if b.Good() > 0 {
 		b.Message = b.chunker.message()
 	}
+	b.Sites, b.Of = r.sites.give(), r.Rows()
 	r.sent += int64(b.Good())
 	return nil
 }

@@ -46,6 +46,8 @@ func (s *csvSource) onlySites() {
 	}
 }
 
+func (s *csvSource) taken(read int64) int64 { return read - int64(s.lines.in.Buffered()) }
+
 func (s *csvSource) readHeader() error {
 	if err := s.skipMark(); err != nil {
 		return err

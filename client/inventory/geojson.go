@@ -35,6 +35,8 @@ func NewGeoJSON(in io.Reader) (*Reader, error) {
 // onlySites saves nothing here: a feature is read as a whole.
 func (s *geojsonSource) onlySites() {}
 
+func (s *geojsonSource) taken(int64) int64 { return s.decoder.InputOffset() }
+
 // open reads up to the first feature.
 func (s *geojsonSource) open() error {
 	if start, err := s.token(); err != nil || start != json.Delim('{') {

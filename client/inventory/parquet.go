@@ -24,7 +24,7 @@ func NewParquet(in io.ReaderAt, size int64) (*Reader, error) {
 	if err := s.readHeader(); err != nil {
 		return nil, ofParquet(err)
 	}
-	return &Reader{source: s, ofRows: true}, nil
+	return &Reader{source: s, ofRows: true, length: text.file.NumRows}, nil
 }
 
 // ofParquet takes the lines out of what is wrong with a header: there are none.

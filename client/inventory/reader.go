@@ -19,7 +19,8 @@ type Reader struct {
 	row    row
 	err    error
 
-	ofRows bool // the file has no lines; rows are told by their number
+	ofRows bool         // the file has no lines; rows are told by their number
+	length func() int64 // rows of the file, about; nil: nobody can tell
 
 	quick       *quick
 	held        *Record // that had no room in the block before
@@ -34,13 +35,16 @@ type source interface {
 	next(e *entry) error
 	// onlySites tells that nothing but the columns of sites will be asked for.
 	onlySites()
+	// taken gives how many bytes of a file the rows up to now were taken from, of which
+	// so many were read.
+	taken(read int64) int64
 }
 
 // Open opens a file, whose name says by .csv, .parquet, .geojson or .json what it
 // is. The caller closes the Reader. The error is a *FileError.
 func Open(path string) (*Reader, error) {
 	stream := func(read func(io.Reader) (*Reader, error)) func(*os.File) (*Reader, error) {
-		return func(f *os.File) (*Reader, error) { return read(f) }
+		return func(f *os.File) (*Reader, error) { return openText(f, read) }
 	}
 	read := map[string]func(*os.File) (*Reader, error){
 		".csv": stream(NewCSV), ".geojson": stream(NewGeoJSON), ".json": stream(NewGeoJSON), ".parquet": openParquet,
@@ -60,6 +64,27 @@ func Open(path string) (*Reader, error) {
 		return nil, inFile(path, err)
 	}
 	r.file, r.closer = path, f
+	return r, nil
+}
+
+// openText opens a file of which is known how long it is, but not how many rows it has.
+func openText(f *os.File, read func(io.Reader) (*Reader, error)) (*Reader, error) {
+	r, err := read(f)
+	if err != nil {
+		return nil, err
+	}
+	info, err := f.Stat()
+	if err != nil || !info.Mode().IsRegular() {
+		return r, nil
+	}
+	r.length = func() int64 {
+		at, err := f.Seek(0, io.SeekCurrent)
+		taken := r.source.taken(at)
+		if err != nil || taken <= 0 {
+			return r.rows
+		}
+		return int64(float64(r.rows) * max(1, float64(info.Size())/float64(taken)))
+	}
 	return r, nil
 }
 
@@ -84,6 +109,15 @@ func inFile(path string, err error) error {
 		e.File = path
 	}
 	return err
+}
+
+// Rows is how many rows the file has, about, by how many bytes those take that were read;
+// 0: that cannot be told.
+func (r *Reader) Rows() int64 {
+	if r.length == nil {
+		return 0
+	}
+	return r.length()
 }
 
 // Close closes the file that Open opened.

@@ -21,6 +21,7 @@ type site struct {
 	area     quantity.SquareMillimetres
 	areaLine int // on which the area was stated; zero: not stated
 	facts    [siteFacts]siteFact
+	given    bool // with what the rows up to then said
 }
 
 // siteFact is a number that a site has one of. The first row that states it decides.
@@ -52,8 +53,10 @@ var siteFactOf = [siteFacts]struct {
 
 // register holds a file's sites in the order in which they first appear.
 type register struct {
-	byID map[string]*site
-	list []*site
+	byID  map[string]*site
+	list  []*site
+	given int  // of the list, which were
+	late  bool // a row said something new of a site that was given
 }
 
 // enter settles a row's site: it is learnt, agrees, or puts the row at fault.
@@ -74,8 +77,9 @@ func (g *register) enter(r *row) bool {
 		r.conflict("place", r.Place, "is not %s, the place of site %q %s; a site has one place", s.place, s.id, r.where(s.line))
 		return true
 	}
-	s.measure(r)
-	s.locate(r)
+	learnt := s.measure(r)
+	learnt = s.locate(r) || learnt
+	g.late = g.late || learnt && s.given
 	return true
 }
 
@@ -90,29 +94,34 @@ func (g *register) add(r *row) *site {
 	return s
 }
 
-func (s *site) measure(r *row) {
+// measure reports whether the row is the first that states the area.
+func (s *site) measure(r *row) bool {
 	switch {
 	case r.SiteAreaM2 == nil:
 	case s.areaLine == 0:
 		s.area, s.areaLine = r.siteArea, r.Line
+		return true
 	case !s.agrees(r.siteArea):
 		r.conflict(r.given[siteArea].Name, "", "states %.9g square metres, not the %.9g of site %q %s; a site has one area",
 			r.siteArea.SquareMetres(), s.area.SquareMetres(), s.id, r.where(s.areaLine))
 	}
+	return false
 }
 
-func (s *site) locate(r *row) {
+// locate reports whether the row is the first that states one of the facts.
+func (s *site) locate(r *row) (learnt bool) {
 	for i, v := range r.siteFacts {
 		own, of := &s.facts[i], &siteFactOf[i]
 		switch {
 		case v == nil:
 		case own.line == 0:
-			*own = siteFact{*v, r.Line}
+			*own, learnt = siteFact{*v, r.Line}, true
 		case math.Abs(own.value-*v) > of.same:
 			r.conflict(r.given[of.id].Name, "", "states %.9g %s, not the %.9g of site %q %s; a site has one",
 				*v, of.unit, own.value, s.id, r.where(own.line))
 		}
 	}
+	return learnt
 }
 
 // agrees allows for what is lost when the same area is written in another unit.
@@ -157,7 +166,7 @@ func SurveyOf(path string) (*Survey, error) {
 		r.rows += pass()
 		row, err := r.next()
 		if err == io.EOF {
-			s.Sites, s.Rows = r.sites.messages(), r.rows
+			s.Sites, s.Rows = messagesOf(r.sites.list), r.rows
 			return s, nil
 		}
 		if err != nil {
@@ -188,9 +197,25 @@ func (r *Reader) passKnown() (pass func() int64, learn func(*row)) {
 	return func() int64 { return lines.pass(s.lines) }, lines.learn
 }
 
-func (g *register) messages() []*treatmentv1.Site {
-	list := make([]*treatmentv1.Site, len(g.list))
-	for i, s := range g.list {
+// give gives the sites that were not given before.
+func (g *register) give() []*treatmentv1.Site {
+	fresh := g.list[g.given:]
+	for _, s := range fresh {
+		s.given = true
+	}
+	g.given = len(g.list)
+	return messagesOf(fresh)
+}
+
+// Sites gives the sites of the rows up to now, with all that these say of them, in the
+// order in which they appear. It reports whether a block gave one of them with less.
+func (r *Reader) Sites() (all []*treatmentv1.Site, late bool) {
+	return messagesOf(r.sites.list), r.sites.late
+}
+
+func messagesOf(sites []*site) []*treatmentv1.Site {
+	list := make([]*treatmentv1.Site, len(sites))
+	for i, s := range sites {
 		list[i] = &treatmentv1.Site{SiteId: s.id, Place: s.place}
 		if s.areaLine > 0 {
 			list[i].AreaM2 = new(s.area.SquareMetres())

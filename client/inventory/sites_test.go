@@ -2,6 +2,7 @@ package inventory_test
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,6 +15,7 @@ import (
 
 	"example.org/rootward/client/inventory"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/testdata/many"
 )
 
 const siteHeader = "occurrenceID,scientificName,form,locationID,place,site_area_m2,site_area_ac,dbh_in\n"
@@ -268,4 +270,91 @@ func TestLinesArePassedOverWithoutLoss(t *testing.T) {
 		require.Equal(t, conflicts, survey.Conflicts, text)
 		require.Len(t, placeOf, len(seen))
 	})
+}
+
+// The sites that come with blocks are those of a first pass over the file, each once and in
+// order; that one came with less than the file says of it is told.
+func TestSitesOfBlocksAreThoseOfTheFile(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "inventory.csv")
+	rapid.Check(t, func(t *rapid.T) {
+		text := &strings.Builder{}
+		text.WriteString("occurrenceID,scientificName,locationID,place,site_area_ac,site_latitude_deg,site_longitude_deg,form,dbh_in\n")
+		rows := 0
+		row := func(site, area, latitude, longitude, dbh string) {
+			rows++
+			fmt.Fprintf(text, "s-%d,Ailanthus altissima,%s,us/velmora,%s,%s,%s,tree,%s\n", rows, site, area, latitude, longitude, dbh)
+		}
+		some := func(label string) {
+			for range rapid.IntRange(0, 6).Draw(t, label) {
+				area := rapid.SampledFrom([]string{"", "", "40", "50"}).Draw(t, "area")
+				at := rapid.SampledFrom([][2]string{{"", ""}, {"", ""}, {"43", "-38"}, {"43.5", "-38"}, {"43", ""}}).Draw(t, "position")
+				row(rapid.SampledFrom([]string{"north", "south", "east", ""}).Draw(t, "site"), area, at[0], at[1], rapid.SampledFrom([]string{"4", "thick"}).Draw(t, "diameter"))
+			}
+		}
+		some("first")
+		for range rapid.SampledFrom([]int{1, 16_380, 16_384, 33_000}).Draw(t, "between") {
+			row("filler", "", "", "", "4")
+		}
+		some("last")
+		require.NoError(t, os.WriteFile(path, []byte(text.String()), 0o600))
+		survey, err := inventory.SurveyOf(path)
+		require.NoError(t, err)
+		r, err := inventory.Open(path)
+		require.NoError(t, err)
+		defer r.Close()
+		block, given, read := &inventory.Block{}, []*treatmentv1.Site{}, 0
+		for err = r.Fill(block); err == nil; err = r.Fill(block) {
+			given, read = append(given, block.Sites...), read+block.Len()
+			require.GreaterOrEqual(t, block.Of, int64(read))
+		}
+		require.ErrorIs(t, err, io.EOF)
+		all, late := r.Sites()
+		require.Len(t, all, len(survey.Sites))
+		require.Len(t, given, len(survey.Sites))
+		same := true
+		for i, want := range survey.Sites {
+			require.True(t, proto.Equal(want, all[i]), "%v, not %v", all[i], want)
+			require.Equal(t, want.GetSiteId(), given[i].GetSiteId())
+			same = same && proto.Equal(want, given[i])
+		}
+		require.Equal(t, !same, late)
+	})
+}
+
+// How many rows a file has is told from the first block on, nearly, and exactly at its end.
+func TestRowsOfAFile(t *testing.T) {
+	const rows = 100_000
+	for ending, write := range map[string]func(io.Writer, uint64, int64) error{
+		"csv": many.WriteCSV, "parquet": many.WriteParquet, "geojson": asFeatures,
+	} {
+		t.Run(ending, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "inventory."+ending)
+			f, err := os.Create(path)
+			require.NoError(t, err)
+			require.NoError(t, write(f, 1, rows))
+			require.NoError(t, f.Close())
+			r, err := inventory.Open(path)
+			require.NoError(t, err)
+			defer r.Close()
+			block := &inventory.Block{}
+			for err = r.Fill(block); err == nil; err = r.Fill(block) {
+				require.InEpsilon(t, rows, block.Of, 0.02)
+			}
+			require.ErrorIs(t, err, io.EOF)
+			require.EqualValues(t, rows, r.Rows())
+		})
+	}
+	r, err := inventory.NewCSV(strings.NewReader("occurrenceID,scientificName,locationID,place,form\n"))
+	require.NoError(t, err)
+	assert.Zero(t, r.Rows(), "nobody knows how long the text is")
+}
+
+// asFeatures writes points without anything else, in as many features.
+func asFeatures(w io.Writer, _ uint64, rows int64) error {
+	features := make([]string, rows)
+	for i := range features {
+		features[i] = fmt.Sprintf(`{"type": "Feature", "geometry": null, "properties": {"occurrenceID": "s-%d", "scientificName": "Ailanthus altissima", "locationID": "north", "place": "us/velmora", "form": "tree"}}`, i)
+	}
+	_, err := io.WriteString(w, `{"type": "FeatureCollection", "features": [`+strings.Join(features, ",\n")+`]}`)
+	return err
 }

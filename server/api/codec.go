@@ -39,6 +39,8 @@ func (c codec) Unmarshal(data mem.BufferSlice, v any) error {
 	return nil
 }
 
+const chunkField = 2 // of a request
+
 // free gives back the memory of the message before.
 func (m *incoming) free() {
 	if m.encoded != nil {
@@ -66,8 +68,22 @@ func (m *incoming) read() error {
 	return nil
 }
 
+// sites reads the sites that the message brings; nil: it brings none.
+func (m *incoming) sites() (*treatmentv1.StreamSites, error) {
+	if m.encoded != nil {
+		if _, chunk := columnar.OnlyField(m.encoded.ReadOnlyData(), chunkField); chunk {
+			return nil, nil // for whoever is to read it
+		}
+		if err := m.read(); err != nil {
+			return nil, err
+		}
+		m.free()
+	}
+	return m.GetSites(), nil
+}
+
 func (m *incoming) readFrom(data []byte) error {
-	chunk, only := columnar.OnlyField(data, 2)
+	chunk, only := columnar.OnlyField(data, chunkField)
 	if !only {
 		return proto.Unmarshal(data, &m.PrescribeStreamRequest)
 	}

@@ -94,7 +94,7 @@ func (l *passages) put(free chan *passage) {
 func (st *stemStream) answerOn(l *pipeline, proposers int) error {
 	// It ends here and nowhere else: a call that is cut off must still hear of it.
 	ctx, stop := context.WithCancel(context.WithoutCancel(st.ctx))
-	go l.receive(ctx)
+	go l.receive(ctx, st)
 	var working sync.WaitGroup
 	defer working.Wait() // those who propose use the desk
 	defer stop()
@@ -123,9 +123,9 @@ func (st *stemStream) answerOn(l *pipeline, proposers int) error {
 	})
 }
 
-// receive receives up to the first error, or until ctx ends, by when nobody waits for a
+// receive receives chunks up to the first error, or until ctx ends, by when nobody waits for a
 // chunk. It ends with the call at the latest.
-func (l *pipeline) receive(ctx context.Context) {
+func (l *pipeline) receive(ctx context.Context, st *stemStream) {
 	for n := 0; ; n++ {
 		var c *passage
 		select {
@@ -133,11 +133,31 @@ func (l *pipeline) receive(ctx context.Context) {
 		case <-ctx.Done():
 			return
 		}
-		c.number, c.err = n, l.guarded(func() error { return l.stream.RecvMsg(&c.rows.received) })
+		c.number, c.err = n, l.guarded(func() error { return l.next(st, &c.rows.received) })
 		failed := c.err != nil
 		l.received <- c // there is room for all
 		if failed {
 			return
+		}
+	}
+}
+
+// next receives a message, and before it the sites that come ahead of it.
+func (l *pipeline) next(st *stemStream, m *incoming) error {
+	for {
+		if err := l.stream.RecvMsg(m); err != nil {
+			return err
+		}
+		more, err := m.sites()
+		if err != nil || more == nil {
+			return err
+		}
+		var f faults
+		if err := st.addSites(&f, more.GetSites(), st.catalogue); err != nil {
+			return err
+		}
+		if err := f.err(); err != nil {
+			return err
 		}
 	}
 }
@@ -259,7 +279,7 @@ func (k *chunkRows) read() error {
 	}
 	chunk := k.received.GetChunk()
 	if chunk == nil {
-		return fail(codes.FailedPrecondition, StreamOrder, nil, "a chunk is due after the first message: begin once, then send chunks")
+		return fail(codes.FailedPrecondition, StreamOrder, nil, "a chunk or sites are due after the first message: begin once, then send these")
 	}
 	if err := checkChunk(chunk); err != nil {
 		return err

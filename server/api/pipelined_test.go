@@ -4,11 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
 
 	"example.org/rootward/proto/columnar"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
@@ -62,11 +64,12 @@ func TestPipelinedChunksAreAnsweredAsPrescribeDoes(t *testing.T) {
 		part := stems[first:min(first+1+d.IntN(60), len(stems))]
 		c := chunkOf(int64(first+1), sites[0].SiteId, part)
 		words := int32(len(c.Words))
-		for _, s := range sites {
+		some := min(len(sites), 1+first/300) // the others have their first rows in later chunks
+		for _, s := range sites[:some] {
 			c.Words = append(c.Words, s.SiteId)
 		}
 		for i := range part {
-			at := d.IntN(len(sites))
+			at := d.IntN(some)
 			c.Site[i], of[first+i] = words+int32(at), at
 			bySite[at] = append(bySite[at], part[i])
 		}
@@ -82,11 +85,15 @@ func TestPipelinedChunksAreAnsweredAsPrescribeDoes(t *testing.T) {
 		want = append(want, alone[at].Prescriptions[next[at]])
 		next[at]++
 	}
+	ways := map[string][]*treatmentv1.PrescribeStreamRequest{"all sites first": messages, "sites as they come": sitesAsTheyCome(messages)}
+	require.Greater(t, len(ways["sites as they come"]), len(messages)+1)
 	for name, c := range served {
-		for _, proposers := range []int{1, 4} {
-			t.Run(fmt.Sprintf("%s, %d proposers", name, proposers), func(t *testing.T) {
+		for run := range 4 {
+			proposers := []int{1, 4}[run%2]
+			way := []string{"all sites first", "sites as they come"}[run/2]
+			t.Run(fmt.Sprintf("%s, %s, %d proposers", name, way, proposers), func(t *testing.T) {
 				api.Propose(t, proposers)
-				got := pipelined(t, c, messages)
+				got := pipelined(t, c, ways[way])
 				require.Len(t, got, len(messages), "an answer a chunk, then the summary")
 				row := 0
 				for i, a := range got[:len(got)-1] {
@@ -99,4 +106,23 @@ func TestPipelinedChunksAreAnsweredAsPrescribeDoes(t *testing.T) {
 			})
 		}
 	}
+}
+
+// sitesAsTheyCome is the same stream, with each site stated before the first chunk that names it.
+func sitesAsTheyCome(messages []*treatmentv1.PrescribeStreamRequest) []*treatmentv1.PrescribeStreamRequest {
+	first := proto.CloneOf(messages[0].GetBegin())
+	due := first.Sites[1:]
+	first.Sites = first.Sites[:1]
+	list := []*treatmentv1.PrescribeStreamRequest{begin(first)}
+	for _, m := range messages[1:] {
+		n := 0
+		for n < len(due) && slices.Contains(m.GetChunk().GetWords(), due[n].GetSiteId()) {
+			n++
+		}
+		if n > 0 {
+			list, due = append(list, more(due[:n]...)), due[n:]
+		}
+		list = append(list, m)
+	}
+	return list
 }

@@ -16,7 +16,8 @@ import (
 type proposer struct {
 	*stemStream
 	planners  planners
-	sites     []sitePlanner // in the order of the stream's; those that had rows
+	known     []*plannedSite // the stream's, as of the chunk at hand
+	sites     []sitePlanner  // in their order; those that had rows
 	measuring measuring
 	row       row            // reused, as the next
 	measured  water.Measured // of the row
@@ -32,7 +33,14 @@ type sitePlanner struct {
 // newProposer makes the proposer of a stream with the number, from 0. Each has planners of
 // its own at the desk.
 func (st *stemStream) newProposer(number int) *proposer {
-	return &proposer{stemStream: st, planners: st.desk.proposing(number), sites: make([]sitePlanner, len(st.order)), measuring: st.measuring}
+	return &proposer{stemStream: st, planners: st.desk.proposing(number), measuring: st.measuring}
+}
+
+// learn adds the sites of words to a list, as named does, and keeps room for all there are.
+func (p *proposer) learn(words []string, list []*plannedSite) []*plannedSite {
+	list, p.known = p.named(words, list)
+	p.sites = append(p.sites, make([]sitePlanner, len(p.known)-len(p.sites))...)
+	return list
 }
 
 // proposal is what is proposed for a row beside what its answer says.
@@ -47,9 +55,7 @@ type proposal struct {
 func (p *proposer) propose(rows *chunkRows, a *chunkAnswer) {
 	c := rows.StemChunk
 	a.reset(c)
-	for _, w := range c.GetWords() {
-		a.named = append(a.named, p.stemStream.sites[w])
-	}
+	a.named = p.learn(c.GetWords(), a.named)
 	n := columnar.Rows(c)
 	a.Outcome, a.Dose, a.proposals = ofLength(a.Outcome, n), ofLength(a.Dose, n), ofLength(a.proposals, n)
 	if p.measuring.layers == nil { // nobody asks where they lie
@@ -81,7 +87,7 @@ func (r *row) readSited(rows *chunkRows, i int, words []*plannedSite) *plannedSi
 	if at != notKnown && words[at] != nil {
 		return words[at]
 	}
-	r.add("site_id", "%q is not among the sites that the stream began with: correct it, or begin with that site", named(rows.StemChunk, at))
+	r.add("site_id", "%q is none of the sites that were stated: correct it, or state that site before its rows", named(rows.StemChunk, at))
 	return nil
 }
 
@@ -106,6 +112,7 @@ func (p *proposer) settle(rows *chunkRows, a *chunkAnswer) {
 	if len(p.recent) == 0 {
 		p.recent = make([]recentWords, 1<<recentBits)
 	}
+	p.learn(nil, nil) // another may have proposed for the rows, knowing more sites
 	p.forget()
 	p.chunks++
 	anyHeld := false
@@ -134,7 +141,7 @@ func (p *proposer) settleRow(rows *chunkRows, i int, a *chunkAnswer) (held bool,
 	if q.site == notKnown {
 		return false, notKnown
 	}
-	site := p.order[q.site]
+	site := p.known[q.site]
 	if site.planner == nil {
 		p.planner(site)
 	}

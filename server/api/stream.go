@@ -61,22 +61,10 @@ func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (
 
 // begin reads what begins a stream. The stream lacks its law.
 func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treatment.Catalogue) (*stemStream, error) {
-	if n := len(p.GetSites()); n > maxSites {
-		return nil, tooMany("sites", n, maxSites, "send several streams")
-	}
 	on, settings := f.terms(p.GetDate(), p.GetSettings(), c)
-	f.unless(len(p.GetSites()) > 0, "sites", "is empty: send 1 to %d", maxSites)
-	st := &stemStream{
-		session: newSession(c, Law{}, on, settings),
-		ctx:     ctx, sites: map[string]*plannedSite{}, byPlace: map[string]*sitesOfPlace{},
-	}
-	for i, p := range p.GetSites() {
-		field := fmt.Sprintf("sites[%d]", i)
-		site := &plannedSite{site: f.site(field, p, c), at: int32(i)}
-		f.unless(site.ID == "" || st.sites[site.ID] == nil, field+".site_id", "%q is used twice: give each site an id of its own", site.ID)
-		st.sites[site.ID] = site
-		st.order = append(st.order, site)
-		st.place(site)
+	st := &stemStream{session: newSession(c, Law{}, on, settings), ctx: ctx, sites: map[string]*plannedSite{}}
+	if err := st.addSites(f, p.GetSites(), c); err != nil {
+		return nil, err
 	}
 	st.measuring = f.positions(p.GetSettings())
 	f.trial(p.GetTrialDigests())
@@ -87,11 +75,12 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 type stemStream struct {
 	*session
 	ctx      context.Context // of the stream, while it wants law
+	adding   sync.RWMutex    // of what the sites are, up to where none are added any more
 	sites    map[string]*plannedSite
-	order    []*plannedSite
-	byPlace  map[string]*sitesOfPlace
-	placing  sync.Mutex // of what the desk has of places
-	leave    func()     // gives the desk back
+	order    []*plannedSite           // as they were given; what it holds stays there
+	byPlace  map[string]*sitesOfPlace // of the sites that were given last
+	placing  sync.Mutex               // of what the desk has of places
+	leave    func()                   // gives the desk back
 	aside    *treatment.Aside
 	passages *passages
 	held     *doseList // of a chunk some of whose rows were held back; reused
@@ -112,7 +101,8 @@ type chunkAnswer struct {
 // on, and the planner that counts, which it has from its own first row on.
 type plannedSite struct {
 	*site
-	at      int32 // in the order of the request
+	at      int32 // in the order in which they were given
+	near    *sitesOfPlace
 	law     *rules.Governing
 	planner *treatment.Planner
 }
@@ -134,8 +124,39 @@ func (st *stemStream) dropHeld(a *chunkAnswer) {
 	a.doses.doses, st.held.doses = st.held.doses, a.doses.doses
 }
 
-// sitesOfPlace are given their law once, all together. Nobody waits for that of another
-// place, which a plugin may take its time for.
+// addSites adds sites that are given together. Chunks may be proposed for meanwhile.
+func (st *stemStream) addSites(f *faults, given []*treatmentv1.Site, c *treatment.Catalogue) error {
+	st.adding.Lock()
+	defer st.adding.Unlock()
+	if n := len(st.order) + len(given); n > maxSites {
+		return tooMany("sites", n, maxSites, "send several streams")
+	}
+	f.unless(len(given) > 0, "sites", "is empty: send 1 to %d", maxSites-len(st.order))
+	st.byPlace = map[string]*sitesOfPlace{}
+	for i, p := range given {
+		field := fmt.Sprintf("sites[%d]", i)
+		site := &plannedSite{site: f.site(field, p, c), at: int32(len(st.order))}
+		f.unless(site.ID == "" || st.sites[site.ID] == nil, field+".site_id", "%q is used twice: give each site an id of its own", site.ID)
+		st.sites[site.ID] = site
+		st.order = append(st.order, site)
+		st.place(site)
+	}
+	return nil
+}
+
+// named adds to a list the sites of words, nil for a word that is none, and gives all that
+// there are by now.
+func (st *stemStream) named(words []string, list []*plannedSite) (of, all []*plannedSite) {
+	st.adding.RLock()
+	defer st.adding.RUnlock()
+	for _, w := range words {
+		list = append(list, st.sites[w])
+	}
+	return list, st.order
+}
+
+// sitesOfPlace, given together, are given their law once and together. Nobody waits for that
+// of others, which a plugin may take its time for.
 type sitesOfPlace struct {
 	list   []*plannedSite
 	govern func() // panics each time if it does once
@@ -150,11 +171,12 @@ func (st *stemStream) place(s *plannedSite) {
 		st.byPlace[s.place] = at
 	}
 	at.list = append(at.list, s)
+	s.near = at
 }
 
 // lawOf gives the law at a site, and is safe from any goroutine.
 func (st *stemStream) lawOf(s *plannedSite) *rules.Governing {
-	st.byPlace[s.place].govern()
+	s.near.govern()
 	return s.law
 }
 

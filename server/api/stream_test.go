@@ -30,6 +30,10 @@ func chunk(c *treatmentv1.StemChunk) *treatmentv1.PrescribeStreamRequest {
 	return &treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: c}}
 }
 
+func more(sites ...*treatmentv1.Site) *treatmentv1.PrescribeStreamRequest {
+	return &treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Sites{Sites: &treatmentv1.StreamSites{Sites: sites}}}
+}
+
 // send sends the messages of one stream and gives its answers, or its error.
 func send(tb testing.TB, c clients, messages ...*treatmentv1.PrescribeStreamRequest) ([]*treatmentv1.PrescribeStreamResponse, error) {
 	tb.Helper()
@@ -268,9 +272,80 @@ func TestRowsOfUnknownSitesAreRejected(t *testing.T) {
 		assert.Equal(t, treatmentv1.Outcome_OUTCOME_REJECTED, got.Outcome)
 		require.Len(t, got.Faults, 1)
 		assert.Equal(t, "site_id", got.Faults[0].Field)
-		assert.Contains(t, got.Faults[0].Problem, fmt.Sprintf("%q is not among the sites", named))
+		assert.Contains(t, got.Faults[0].Problem, fmt.Sprintf("%q is none of the sites", named))
 	}
 	assert.Equal(t, int64(2), answers[1].GetSummary().Totals.Rejected)
+}
+
+// Sites that are stated later hold for the chunks behind them, at their own place and with all
+// that is stated of them, and stand in the summary behind those that were stated before.
+func TestSitesMayBeStatedLater(t *testing.T) {
+	c := serveFull(t)
+	site := func(id, place string) *treatmentv1.Site {
+		s := goodSite()
+		s.SiteId, s.Place = id, place
+		return s
+	}
+	rows := func(first int64, at ...string) *treatmentv1.PrescribeStreamRequest {
+		stems := make([]*treatmentv1.Stem, len(at))
+		for i := range at {
+			stems[i] = goodStem()
+		}
+		list := chunkOf(first, "", stems)
+		for i, id := range at {
+			list.Words = append(list.Words, id)
+			list.Site[i] = int32(len(list.Words) - 1)
+		}
+		return chunk(list)
+	}
+	const prescribed, undetermined, rejected = byte(treatmentv1.Outcome_OUTCOME_PRESCRIBED), byte(treatmentv1.Outcome_OUTCOME_UNDETERMINED), byte(treatmentv1.Outcome_OUTCOME_REJECTED)
+	answers, err := send(t, c, begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{site("c", district)}}),
+		rows(1, "c", "a", "b"), more(site("a", district)), rows(4, "c", "a", "b"), more(site("b", "us/elsewhere")), more(site("unused", district)), rows(7, "c", "a", "b"))
+	require.NoError(t, err)
+	require.Len(t, answers, 4)
+	assert.Equal(t, []byte{prescribed, rejected, rejected}, answers[0].GetChunk().Outcome)
+	assert.Equal(t, []byte{prescribed, prescribed, rejected}, answers[1].GetChunk().Outcome)
+	assert.Equal(t, []byte{prescribed, prescribed, undetermined}, answers[2].GetChunk().Outcome)
+	var uses []string
+	for _, u := range answers[3].GetSummary().GetSiteUses() {
+		uses = append(uses, u.GetSiteId())
+	}
+	assert.Equal(t, []string{"c", "a"}, slices.Compact(uses))
+}
+
+// What is wrong with sites that are stated later ends the stream, behind the answers to the
+// chunks before them.
+func TestSitesStatedLaterAreCheckedAsThoseOfTheBeginning(t *testing.T) {
+	b := begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})
+	rows := chunk(chunkOf(1, goodSite().SiteId, []*treatmentv1.Stem{goodStem()}))
+	other := goodSite()
+	other.SiteId, other.AreaM2 = "other", ptr(-1.0)
+	many := make([]*treatmentv1.Site, 100_000)
+	for i := range many {
+		many[i] = &treatmentv1.Site{SiteId: fmt.Sprint(i), Place: district}
+	}
+	known, err := shipped()
+	require.NoError(t, err)
+	law := fullLaw(t)
+	for i, c := range everyCodec(t, api.NewTreatment(api.Services{Catalogue: known, Current: func() api.Law { return law }})) {
+		for _, wrong := range []struct {
+			sites  []*treatmentv1.Site
+			fields []string
+		}{
+			{nil, []string{"sites"}},
+			{[]*treatmentv1.Site{goodSite()}, []string{"sites[0].site_id"}},
+			{[]*treatmentv1.Site{other, {SiteId: "third"}}, []string{"sites[0].area_m2", "sites[1].place"}},
+		} {
+			answers, err := send(t, c, b, rows, more(wrong.sites...), chunk(chunkOf(2, goodSite().SiteId, []*treatmentv1.Stem{goodStem()})))
+			requireViolations(t, err, wrong.fields...)
+			assert.Len(t, answers, 1, i)
+		}
+		_, err := send(t, c, b, rows, more(many[1:]...), more(many[0]))
+		requireStatus(t, err, codes.ResourceExhausted, api.TooMany, "sites in all")
+		answers, err := send(t, c, b, more(many[1:]...), rows)
+		require.NoError(t, err)
+		assert.Len(t, answers, 2, i)
+	}
 }
 
 func TestRowsAtUnknownPlacesAreUndetermined(t *testing.T) {
@@ -334,6 +409,7 @@ func TestStreamsOutOfOrderFail(t *testing.T) {
 		"an empty message":  {{}},
 		"begun twice":       {b, b},
 		"empty after begin": {b, {}},
+		"sites first":       {more(goodSite())},
 	} {
 		_, err := send(t, c, messages...)
 		requireStatus(t, err, codes.FailedPrecondition, api.StreamOrder, name)

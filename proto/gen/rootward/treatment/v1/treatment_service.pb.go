@@ -544,15 +544,16 @@ func (x *Summary) GetWaterLayers() []*v1.WaterLayerRef {
 	return nil
 }
 
-// PrescribeStreamRequest begins a stream or carries a chunk.
+// PrescribeStreamRequest begins a stream, adds sites to it or carries a chunk.
 type PrescribeStreamRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Required. Which of the two.
+	// Required. Which of the three.
 	//
 	// Types that are valid to be assigned to Message:
 	//
 	//	*PrescribeStreamRequest_Begin
 	//	*PrescribeStreamRequest_Chunk
+	//	*PrescribeStreamRequest_Sites
 	Message       isPrescribeStreamRequest_Message `protobuf_oneof:"message"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -613,6 +614,15 @@ func (x *PrescribeStreamRequest) GetChunk() *StemChunk {
 	return nil
 }
 
+func (x *PrescribeStreamRequest) GetSites() *StreamSites {
+	if x != nil {
+		if x, ok := x.Message.(*PrescribeStreamRequest_Sites); ok {
+			return x.Sites
+		}
+	}
+	return nil
+}
+
 type isPrescribeStreamRequest_Message interface {
 	isPrescribeStreamRequest_Message()
 }
@@ -627,16 +637,24 @@ type PrescribeStreamRequest_Chunk struct {
 	Chunk *StemChunk `protobuf:"bytes,2,opt,name=chunk,proto3,oneof"`
 }
 
+type PrescribeStreamRequest_Sites struct {
+	// More sites, at any time. They are not answered.
+	Sites *StreamSites `protobuf:"bytes,3,opt,name=sites,proto3,oneof"`
+}
+
 func (*PrescribeStreamRequest_Begin) isPrescribeStreamRequest_Message() {}
 
 func (*PrescribeStreamRequest_Chunk) isPrescribeStreamRequest_Message() {}
+
+func (*PrescribeStreamRequest_Sites) isPrescribeStreamRequest_Message() {}
 
 // StreamBegin says what holds for all rows.
 type StreamBegin struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Required. The day of treatment.
 	Date *date.Date `protobuf:"bytes,1,opt,name=date,proto3" json:"date,omitempty"`
-	// Required. The sites of the inventory, at most 100,000.
+	// Required. The sites of the inventory, or of a stream some of them: at least one, at
+	// most 100,000.
 	Sites []*Site `protobuf:"bytes,2,rep,name=sites,proto3" json:"sites,omitempty"`
 	// Optional. What the crew works with.
 	Settings *Settings `protobuf:"bytes,3,opt,name=settings,proto3" json:"settings,omitempty"`
@@ -701,6 +719,53 @@ func (x *StreamBegin) GetSettings() *Settings {
 func (x *StreamBegin) GetTrialDigests() []string {
 	if x != nil {
 		return x.TrialDigests
+	}
+	return nil
+}
+
+// StreamSites are sites of the inventory that were not stated before. Chunks that come
+// after may name them. What is stated of a site cannot be changed within a stream.
+type StreamSites struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Required. At least one; with those that were stated before at most 100,000.
+	Sites         []*Site `protobuf:"bytes,1,rep,name=sites,proto3" json:"sites,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StreamSites) Reset() {
+	*x = StreamSites{}
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StreamSites) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StreamSites) ProtoMessage() {}
+
+func (x *StreamSites) ProtoReflect() protoreflect.Message {
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StreamSites.ProtoReflect.Descriptor instead.
+func (*StreamSites) Descriptor() ([]byte, []int) {
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *StreamSites) GetSites() []*Site {
+	if x != nil {
+		return x.Sites
 	}
 	return nil
 }
@@ -778,7 +843,7 @@ type StemChunk struct {
 
 func (x *StemChunk) Reset() {
 	*x = StemChunk{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[9]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -790,7 +855,7 @@ func (x *StemChunk) String() string {
 func (*StemChunk) ProtoMessage() {}
 
 func (x *StemChunk) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[9]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -803,7 +868,7 @@ func (x *StemChunk) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StemChunk.ProtoReflect.Descriptor instead.
 func (*StemChunk) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{9}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *StemChunk) GetFirstRow() int64 {
@@ -1029,7 +1094,7 @@ type RowOutline struct {
 
 func (x *RowOutline) Reset() {
 	*x = RowOutline{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[10]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1041,7 +1106,7 @@ func (x *RowOutline) String() string {
 func (*RowOutline) ProtoMessage() {}
 
 func (x *RowOutline) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[10]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1054,7 +1119,7 @@ func (x *RowOutline) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RowOutline.ProtoReflect.Descriptor instead.
 func (*RowOutline) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{10}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *RowOutline) GetIndex() int32 {
@@ -1091,7 +1156,7 @@ type WaterColumn struct {
 
 func (x *WaterColumn) Reset() {
 	*x = WaterColumn{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[11]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1103,7 +1168,7 @@ func (x *WaterColumn) String() string {
 func (*WaterColumn) ProtoMessage() {}
 
 func (x *WaterColumn) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[11]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1116,7 +1181,7 @@ func (x *WaterColumn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WaterColumn.ProtoReflect.Descriptor instead.
 func (*WaterColumn) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{11}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *WaterColumn) GetWaterClass() v1.WaterClass {
@@ -1170,7 +1235,7 @@ type PlaceColumn struct {
 
 func (x *PlaceColumn) Reset() {
 	*x = PlaceColumn{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[12]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1182,7 +1247,7 @@ func (x *PlaceColumn) String() string {
 func (*PlaceColumn) ProtoMessage() {}
 
 func (x *PlaceColumn) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[12]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1195,7 +1260,7 @@ func (x *PlaceColumn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlaceColumn.ProtoReflect.Descriptor instead.
 func (*PlaceColumn) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{12}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *PlaceColumn) GetPlaceClass() v1.PlaceClass {
@@ -1235,7 +1300,7 @@ type PrescribeStreamResponse struct {
 
 func (x *PrescribeStreamResponse) Reset() {
 	*x = PrescribeStreamResponse{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[13]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1247,7 +1312,7 @@ func (x *PrescribeStreamResponse) String() string {
 func (*PrescribeStreamResponse) ProtoMessage() {}
 
 func (x *PrescribeStreamResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[13]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1260,7 +1325,7 @@ func (x *PrescribeStreamResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PrescribeStreamResponse.ProtoReflect.Descriptor instead.
 func (*PrescribeStreamResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{13}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *PrescribeStreamResponse) GetMessage() isPrescribeStreamResponse_Message {
@@ -1359,7 +1424,7 @@ type PrescriptionChunk struct {
 
 func (x *PrescriptionChunk) Reset() {
 	*x = PrescriptionChunk{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[14]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1371,7 +1436,7 @@ func (x *PrescriptionChunk) String() string {
 func (*PrescriptionChunk) ProtoMessage() {}
 
 func (x *PrescriptionChunk) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[14]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1384,7 +1449,7 @@ func (x *PrescriptionChunk) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PrescriptionChunk.ProtoReflect.Descriptor instead.
 func (*PrescriptionChunk) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{14}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *PrescriptionChunk) GetFirstRow() int64 {
@@ -1540,7 +1605,7 @@ type SecondDose struct {
 
 func (x *SecondDose) Reset() {
 	*x = SecondDose{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[15]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1552,7 +1617,7 @@ func (x *SecondDose) String() string {
 func (*SecondDose) ProtoMessage() {}
 
 func (x *SecondDose) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[15]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1565,7 +1630,7 @@ func (x *SecondDose) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SecondDose.ProtoReflect.Descriptor instead.
 func (*SecondDose) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{15}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *SecondDose) GetRow() int64 {
@@ -1597,7 +1662,7 @@ type Rejection struct {
 
 func (x *Rejection) Reset() {
 	*x = Rejection{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[16]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1609,7 +1674,7 @@ func (x *Rejection) String() string {
 func (*Rejection) ProtoMessage() {}
 
 func (x *Rejection) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[16]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1622,7 +1687,7 @@ func (x *Rejection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Rejection.ProtoReflect.Descriptor instead.
 func (*Rejection) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{16}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Rejection) GetRow() int64 {
@@ -1648,7 +1713,7 @@ type ListCatalogueRequest struct {
 
 func (x *ListCatalogueRequest) Reset() {
 	*x = ListCatalogueRequest{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[17]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1660,7 +1725,7 @@ func (x *ListCatalogueRequest) String() string {
 func (*ListCatalogueRequest) ProtoMessage() {}
 
 func (x *ListCatalogueRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[17]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1673,7 +1738,7 @@ func (x *ListCatalogueRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCatalogueRequest.ProtoReflect.Descriptor instead.
 func (*ListCatalogueRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{17}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{18}
 }
 
 // ListCatalogueResponse holds the catalogue.
@@ -1689,7 +1754,7 @@ type ListCatalogueResponse struct {
 
 func (x *ListCatalogueResponse) Reset() {
 	*x = ListCatalogueResponse{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[18]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1701,7 +1766,7 @@ func (x *ListCatalogueResponse) String() string {
 func (*ListCatalogueResponse) ProtoMessage() {}
 
 func (x *ListCatalogueResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[18]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1714,7 +1779,7 @@ func (x *ListCatalogueResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCatalogueResponse.ProtoReflect.Descriptor instead.
 func (*ListCatalogueResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{18}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListCatalogueResponse) GetSpecies() []*Species {
@@ -1752,7 +1817,7 @@ type Species struct {
 
 func (x *Species) Reset() {
 	*x = Species{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[19]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1764,7 +1829,7 @@ func (x *Species) String() string {
 func (*Species) ProtoMessage() {}
 
 func (x *Species) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[19]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1777,7 +1842,7 @@ func (x *Species) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Species.ProtoReflect.Descriptor instead.
 func (*Species) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{19}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Species) GetScientificName() string {
@@ -1863,7 +1928,7 @@ type Formulation struct {
 
 func (x *Formulation) Reset() {
 	*x = Formulation{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[20]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1875,7 +1940,7 @@ func (x *Formulation) String() string {
 func (*Formulation) ProtoMessage() {}
 
 func (x *Formulation) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[20]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1888,7 +1953,7 @@ func (x *Formulation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Formulation.ProtoReflect.Descriptor instead.
 func (*Formulation) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{20}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Formulation) GetFormulationId() string {
@@ -2020,7 +2085,7 @@ type CalibrateRequest struct {
 
 func (x *CalibrateRequest) Reset() {
 	*x = CalibrateRequest{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[21]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2032,7 +2097,7 @@ func (x *CalibrateRequest) String() string {
 func (*CalibrateRequest) ProtoMessage() {}
 
 func (x *CalibrateRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[21]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2045,7 +2110,7 @@ func (x *CalibrateRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CalibrateRequest.ProtoReflect.Descriptor instead.
 func (*CalibrateRequest) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{21}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *CalibrateRequest) GetMeasurement() isCalibrateRequest_Measurement {
@@ -2124,7 +2189,7 @@ type TimeDistance struct {
 
 func (x *TimeDistance) Reset() {
 	*x = TimeDistance{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[22]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2136,7 +2201,7 @@ func (x *TimeDistance) String() string {
 func (*TimeDistance) ProtoMessage() {}
 
 func (x *TimeDistance) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[22]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2149,7 +2214,7 @@ func (x *TimeDistance) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TimeDistance.ProtoReflect.Descriptor instead.
 func (*TimeDistance) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{22}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *TimeDistance) GetOutputGalPerMin() float64 {
@@ -2196,7 +2261,7 @@ type SmallPlot struct {
 
 func (x *SmallPlot) Reset() {
 	*x = SmallPlot{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[23]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2208,7 +2273,7 @@ func (x *SmallPlot) String() string {
 func (*SmallPlot) ProtoMessage() {}
 
 func (x *SmallPlot) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[23]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2221,7 +2286,7 @@ func (x *SmallPlot) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SmallPlot.ProtoReflect.Descriptor instead.
 func (*SmallPlot) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{23}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *SmallPlot) GetLengthFt() float64 {
@@ -2262,7 +2327,7 @@ type Weighing struct {
 
 func (x *Weighing) Reset() {
 	*x = Weighing{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[24]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2274,7 +2339,7 @@ func (x *Weighing) String() string {
 func (*Weighing) ProtoMessage() {}
 
 func (x *Weighing) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[24]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2287,7 +2352,7 @@ func (x *Weighing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weighing.ProtoReflect.Descriptor instead.
 func (*Weighing) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{24}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Weighing) GetBeforeG() float64 {
@@ -2333,7 +2398,7 @@ type TreatedStem struct {
 
 func (x *TreatedStem) Reset() {
 	*x = TreatedStem{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[25]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2345,7 +2410,7 @@ func (x *TreatedStem) String() string {
 func (*TreatedStem) ProtoMessage() {}
 
 func (x *TreatedStem) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[25]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2358,7 +2423,7 @@ func (x *TreatedStem) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TreatedStem.ProtoReflect.Descriptor instead.
 func (*TreatedStem) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{25}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *TreatedStem) GetDiameterIn() float64 {
@@ -2399,7 +2464,7 @@ type CalibrateResponse struct {
 
 func (x *CalibrateResponse) Reset() {
 	*x = CalibrateResponse{}
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[26]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2411,7 +2476,7 @@ func (x *CalibrateResponse) String() string {
 func (*CalibrateResponse) ProtoMessage() {}
 
 func (x *CalibrateResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[26]
+	mi := &file_rootward_treatment_v1_treatment_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2424,7 +2489,7 @@ func (x *CalibrateResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CalibrateResponse.ProtoReflect.Descriptor instead.
 func (*CalibrateResponse) Descriptor() ([]byte, []int) {
-	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{26}
+	return file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *CalibrateResponse) GetGalPerAc() float64 {
@@ -2495,16 +2560,19 @@ const file_rootward_treatment_v1_treatment_service_proto_rawDesc = "" +
 	"\tpurchases\x18\x03 \x03(\v2\x1f.rootward.treatment.v1.PurchaseR\tpurchases\x12;\n" +
 	"\tsite_uses\x18\x04 \x03(\v2\x1e.rootward.treatment.v1.SiteUseR\bsiteUses\x12;\n" +
 	"\trule_sets\x18\x05 \x03(\v2\x1e.rootward.common.v1.RuleSetRefR\bruleSets\x12D\n" +
-	"\fwater_layers\x18\x06 \x03(\v2!.rootward.common.v1.WaterLayerRefR\vwaterLayers\"\x99\x01\n" +
+	"\fwater_layers\x18\x06 \x03(\v2!.rootward.common.v1.WaterLayerRefR\vwaterLayers\"\xd5\x01\n" +
 	"\x16PrescribeStreamRequest\x12:\n" +
 	"\x05begin\x18\x01 \x01(\v2\".rootward.treatment.v1.StreamBeginH\x00R\x05begin\x128\n" +
-	"\x05chunk\x18\x02 \x01(\v2 .rootward.treatment.v1.StemChunkH\x00R\x05chunkB\t\n" +
+	"\x05chunk\x18\x02 \x01(\v2 .rootward.treatment.v1.StemChunkH\x00R\x05chunk\x12:\n" +
+	"\x05sites\x18\x03 \x01(\v2\".rootward.treatment.v1.StreamSitesH\x00R\x05sitesB\t\n" +
 	"\amessage\"\xc9\x01\n" +
 	"\vStreamBegin\x12%\n" +
 	"\x04date\x18\x01 \x01(\v2\x11.google.type.DateR\x04date\x121\n" +
 	"\x05sites\x18\x02 \x03(\v2\x1b.rootward.treatment.v1.SiteR\x05sites\x12;\n" +
 	"\bsettings\x18\x03 \x01(\v2\x1f.rootward.treatment.v1.SettingsR\bsettings\x12#\n" +
-	"\rtrial_digests\x18\x04 \x03(\tR\ftrialDigests\"\xb0\b\n" +
+	"\rtrial_digests\x18\x04 \x03(\tR\ftrialDigests\"@\n" +
+	"\vStreamSites\x121\n" +
+	"\x05sites\x18\x01 \x03(\v2\x1b.rootward.treatment.v1.SiteR\x05sites\"\xb0\b\n" +
 	"\tStemChunk\x12\x1b\n" +
 	"\tfirst_row\x18\x01 \x01(\x03R\bfirstRow\x12\x14\n" +
 	"\x05words\x18\x02 \x03(\tR\x05words\x12\x19\n" +
@@ -2693,7 +2761,7 @@ func file_rootward_treatment_v1_treatment_service_proto_rawDescGZIP() []byte {
 	return file_rootward_treatment_v1_treatment_service_proto_rawDescData
 }
 
-var file_rootward_treatment_v1_treatment_service_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
+var file_rootward_treatment_v1_treatment_service_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
 var file_rootward_treatment_v1_treatment_service_proto_goTypes = []any{
 	(*SelectMethodRequest)(nil),     // 0: rootward.treatment.v1.SelectMethodRequest
 	(*SelectMethodResponse)(nil),    // 1: rootward.treatment.v1.SelectMethodResponse
@@ -2704,130 +2772,133 @@ var file_rootward_treatment_v1_treatment_service_proto_goTypes = []any{
 	(*Summary)(nil),                 // 6: rootward.treatment.v1.Summary
 	(*PrescribeStreamRequest)(nil),  // 7: rootward.treatment.v1.PrescribeStreamRequest
 	(*StreamBegin)(nil),             // 8: rootward.treatment.v1.StreamBegin
-	(*StemChunk)(nil),               // 9: rootward.treatment.v1.StemChunk
-	(*RowOutline)(nil),              // 10: rootward.treatment.v1.RowOutline
-	(*WaterColumn)(nil),             // 11: rootward.treatment.v1.WaterColumn
-	(*PlaceColumn)(nil),             // 12: rootward.treatment.v1.PlaceColumn
-	(*PrescribeStreamResponse)(nil), // 13: rootward.treatment.v1.PrescribeStreamResponse
-	(*PrescriptionChunk)(nil),       // 14: rootward.treatment.v1.PrescriptionChunk
-	(*SecondDose)(nil),              // 15: rootward.treatment.v1.SecondDose
-	(*Rejection)(nil),               // 16: rootward.treatment.v1.Rejection
-	(*ListCatalogueRequest)(nil),    // 17: rootward.treatment.v1.ListCatalogueRequest
-	(*ListCatalogueResponse)(nil),   // 18: rootward.treatment.v1.ListCatalogueResponse
-	(*Species)(nil),                 // 19: rootward.treatment.v1.Species
-	(*Formulation)(nil),             // 20: rootward.treatment.v1.Formulation
-	(*CalibrateRequest)(nil),        // 21: rootward.treatment.v1.CalibrateRequest
-	(*TimeDistance)(nil),            // 22: rootward.treatment.v1.TimeDistance
-	(*SmallPlot)(nil),               // 23: rootward.treatment.v1.SmallPlot
-	(*Weighing)(nil),                // 24: rootward.treatment.v1.Weighing
-	(*TreatedStem)(nil),             // 25: rootward.treatment.v1.TreatedStem
-	(*CalibrateResponse)(nil),       // 26: rootward.treatment.v1.CalibrateResponse
-	nil,                             // 27: rootward.treatment.v1.Species.SourcesEntry
-	nil,                             // 28: rootward.treatment.v1.Formulation.SourcesEntry
-	(*date.Date)(nil),               // 29: google.type.Date
-	(*Site)(nil),                    // 30: rootward.treatment.v1.Site
-	(*Stem)(nil),                    // 31: rootward.treatment.v1.Stem
-	(*Settings)(nil),                // 32: rootward.treatment.v1.Settings
-	(*Choice)(nil),                  // 33: rootward.treatment.v1.Choice
-	(*Alternative)(nil),             // 34: rootward.treatment.v1.Alternative
-	(v1.Method)(0),                  // 35: rootward.common.v1.Method
-	(*Dose)(nil),                    // 36: rootward.treatment.v1.Dose
-	(*Prescription)(nil),            // 37: rootward.treatment.v1.Prescription
-	(*Explanation)(nil),             // 38: rootward.treatment.v1.Explanation
-	(*Totals)(nil),                  // 39: rootward.treatment.v1.Totals
-	(*Mix)(nil),                     // 40: rootward.treatment.v1.Mix
-	(*Purchase)(nil),                // 41: rootward.treatment.v1.Purchase
-	(*SiteUse)(nil),                 // 42: rootward.treatment.v1.SiteUse
-	(*v1.RuleSetRef)(nil),           // 43: rootward.common.v1.RuleSetRef
-	(*v1.WaterLayerRef)(nil),        // 44: rootward.common.v1.WaterLayerRef
-	(*Ring)(nil),                    // 45: rootward.treatment.v1.Ring
-	(v1.WaterClass)(0),              // 46: rootward.common.v1.WaterClass
-	(v1.PlaceClass)(0),              // 47: rootward.common.v1.PlaceClass
-	(*FieldFault)(nil),              // 48: rootward.treatment.v1.FieldFault
-	(v1.Suckering)(0),               // 49: rootward.common.v1.Suckering
-	(v1.YesNo)(0),                   // 50: rootward.common.v1.YesNo
-	(v1.FormulationKind)(0),         // 51: rootward.common.v1.FormulationKind
-	(v1.AquaticLabel)(0),            // 52: rootward.common.v1.AquaticLabel
-	(v1.SoilActivity)(0),            // 53: rootward.common.v1.SoilActivity
-	(v1.ToxicityCategory)(0),        // 54: rootward.common.v1.ToxicityCategory
-	(v1.RestrictedUse)(0),           // 55: rootward.common.v1.RestrictedUse
+	(*StreamSites)(nil),             // 9: rootward.treatment.v1.StreamSites
+	(*StemChunk)(nil),               // 10: rootward.treatment.v1.StemChunk
+	(*RowOutline)(nil),              // 11: rootward.treatment.v1.RowOutline
+	(*WaterColumn)(nil),             // 12: rootward.treatment.v1.WaterColumn
+	(*PlaceColumn)(nil),             // 13: rootward.treatment.v1.PlaceColumn
+	(*PrescribeStreamResponse)(nil), // 14: rootward.treatment.v1.PrescribeStreamResponse
+	(*PrescriptionChunk)(nil),       // 15: rootward.treatment.v1.PrescriptionChunk
+	(*SecondDose)(nil),              // 16: rootward.treatment.v1.SecondDose
+	(*Rejection)(nil),               // 17: rootward.treatment.v1.Rejection
+	(*ListCatalogueRequest)(nil),    // 18: rootward.treatment.v1.ListCatalogueRequest
+	(*ListCatalogueResponse)(nil),   // 19: rootward.treatment.v1.ListCatalogueResponse
+	(*Species)(nil),                 // 20: rootward.treatment.v1.Species
+	(*Formulation)(nil),             // 21: rootward.treatment.v1.Formulation
+	(*CalibrateRequest)(nil),        // 22: rootward.treatment.v1.CalibrateRequest
+	(*TimeDistance)(nil),            // 23: rootward.treatment.v1.TimeDistance
+	(*SmallPlot)(nil),               // 24: rootward.treatment.v1.SmallPlot
+	(*Weighing)(nil),                // 25: rootward.treatment.v1.Weighing
+	(*TreatedStem)(nil),             // 26: rootward.treatment.v1.TreatedStem
+	(*CalibrateResponse)(nil),       // 27: rootward.treatment.v1.CalibrateResponse
+	nil,                             // 28: rootward.treatment.v1.Species.SourcesEntry
+	nil,                             // 29: rootward.treatment.v1.Formulation.SourcesEntry
+	(*date.Date)(nil),               // 30: google.type.Date
+	(*Site)(nil),                    // 31: rootward.treatment.v1.Site
+	(*Stem)(nil),                    // 32: rootward.treatment.v1.Stem
+	(*Settings)(nil),                // 33: rootward.treatment.v1.Settings
+	(*Choice)(nil),                  // 34: rootward.treatment.v1.Choice
+	(*Alternative)(nil),             // 35: rootward.treatment.v1.Alternative
+	(v1.Method)(0),                  // 36: rootward.common.v1.Method
+	(*Dose)(nil),                    // 37: rootward.treatment.v1.Dose
+	(*Prescription)(nil),            // 38: rootward.treatment.v1.Prescription
+	(*Explanation)(nil),             // 39: rootward.treatment.v1.Explanation
+	(*Totals)(nil),                  // 40: rootward.treatment.v1.Totals
+	(*Mix)(nil),                     // 41: rootward.treatment.v1.Mix
+	(*Purchase)(nil),                // 42: rootward.treatment.v1.Purchase
+	(*SiteUse)(nil),                 // 43: rootward.treatment.v1.SiteUse
+	(*v1.RuleSetRef)(nil),           // 44: rootward.common.v1.RuleSetRef
+	(*v1.WaterLayerRef)(nil),        // 45: rootward.common.v1.WaterLayerRef
+	(*Ring)(nil),                    // 46: rootward.treatment.v1.Ring
+	(v1.WaterClass)(0),              // 47: rootward.common.v1.WaterClass
+	(v1.PlaceClass)(0),              // 48: rootward.common.v1.PlaceClass
+	(*FieldFault)(nil),              // 49: rootward.treatment.v1.FieldFault
+	(v1.Suckering)(0),               // 50: rootward.common.v1.Suckering
+	(v1.YesNo)(0),                   // 51: rootward.common.v1.YesNo
+	(v1.FormulationKind)(0),         // 52: rootward.common.v1.FormulationKind
+	(v1.AquaticLabel)(0),            // 53: rootward.common.v1.AquaticLabel
+	(v1.SoilActivity)(0),            // 54: rootward.common.v1.SoilActivity
+	(v1.ToxicityCategory)(0),        // 55: rootward.common.v1.ToxicityCategory
+	(v1.RestrictedUse)(0),           // 56: rootward.common.v1.RestrictedUse
 }
 var file_rootward_treatment_v1_treatment_service_proto_depIdxs = []int32{
-	29, // 0: rootward.treatment.v1.SelectMethodRequest.date:type_name -> google.type.Date
-	30, // 1: rootward.treatment.v1.SelectMethodRequest.site:type_name -> rootward.treatment.v1.Site
-	31, // 2: rootward.treatment.v1.SelectMethodRequest.stem:type_name -> rootward.treatment.v1.Stem
-	32, // 3: rootward.treatment.v1.SelectMethodRequest.settings:type_name -> rootward.treatment.v1.Settings
-	33, // 4: rootward.treatment.v1.SelectMethodResponse.ranked:type_name -> rootward.treatment.v1.Choice
-	34, // 5: rootward.treatment.v1.SelectMethodResponse.refused:type_name -> rootward.treatment.v1.Alternative
-	31, // 6: rootward.treatment.v1.CalculateDoseRequest.stem:type_name -> rootward.treatment.v1.Stem
-	35, // 7: rootward.treatment.v1.CalculateDoseRequest.method:type_name -> rootward.common.v1.Method
-	32, // 8: rootward.treatment.v1.CalculateDoseRequest.settings:type_name -> rootward.treatment.v1.Settings
-	36, // 9: rootward.treatment.v1.CalculateDoseResponse.dose:type_name -> rootward.treatment.v1.Dose
-	29, // 10: rootward.treatment.v1.PrescribeRequest.date:type_name -> google.type.Date
-	30, // 11: rootward.treatment.v1.PrescribeRequest.site:type_name -> rootward.treatment.v1.Site
-	31, // 12: rootward.treatment.v1.PrescribeRequest.stems:type_name -> rootward.treatment.v1.Stem
-	32, // 13: rootward.treatment.v1.PrescribeRequest.settings:type_name -> rootward.treatment.v1.Settings
-	37, // 14: rootward.treatment.v1.PrescribeResponse.prescriptions:type_name -> rootward.treatment.v1.Prescription
+	30, // 0: rootward.treatment.v1.SelectMethodRequest.date:type_name -> google.type.Date
+	31, // 1: rootward.treatment.v1.SelectMethodRequest.site:type_name -> rootward.treatment.v1.Site
+	32, // 2: rootward.treatment.v1.SelectMethodRequest.stem:type_name -> rootward.treatment.v1.Stem
+	33, // 3: rootward.treatment.v1.SelectMethodRequest.settings:type_name -> rootward.treatment.v1.Settings
+	34, // 4: rootward.treatment.v1.SelectMethodResponse.ranked:type_name -> rootward.treatment.v1.Choice
+	35, // 5: rootward.treatment.v1.SelectMethodResponse.refused:type_name -> rootward.treatment.v1.Alternative
+	32, // 6: rootward.treatment.v1.CalculateDoseRequest.stem:type_name -> rootward.treatment.v1.Stem
+	36, // 7: rootward.treatment.v1.CalculateDoseRequest.method:type_name -> rootward.common.v1.Method
+	33, // 8: rootward.treatment.v1.CalculateDoseRequest.settings:type_name -> rootward.treatment.v1.Settings
+	37, // 9: rootward.treatment.v1.CalculateDoseResponse.dose:type_name -> rootward.treatment.v1.Dose
+	30, // 10: rootward.treatment.v1.PrescribeRequest.date:type_name -> google.type.Date
+	31, // 11: rootward.treatment.v1.PrescribeRequest.site:type_name -> rootward.treatment.v1.Site
+	32, // 12: rootward.treatment.v1.PrescribeRequest.stems:type_name -> rootward.treatment.v1.Stem
+	33, // 13: rootward.treatment.v1.PrescribeRequest.settings:type_name -> rootward.treatment.v1.Settings
+	38, // 14: rootward.treatment.v1.PrescribeResponse.prescriptions:type_name -> rootward.treatment.v1.Prescription
 	6,  // 15: rootward.treatment.v1.PrescribeResponse.summary:type_name -> rootward.treatment.v1.Summary
-	38, // 16: rootward.treatment.v1.PrescribeResponse.explanations:type_name -> rootward.treatment.v1.Explanation
-	39, // 17: rootward.treatment.v1.Summary.totals:type_name -> rootward.treatment.v1.Totals
-	40, // 18: rootward.treatment.v1.Summary.mixes:type_name -> rootward.treatment.v1.Mix
-	41, // 19: rootward.treatment.v1.Summary.purchases:type_name -> rootward.treatment.v1.Purchase
-	42, // 20: rootward.treatment.v1.Summary.site_uses:type_name -> rootward.treatment.v1.SiteUse
-	43, // 21: rootward.treatment.v1.Summary.rule_sets:type_name -> rootward.common.v1.RuleSetRef
-	44, // 22: rootward.treatment.v1.Summary.water_layers:type_name -> rootward.common.v1.WaterLayerRef
+	39, // 16: rootward.treatment.v1.PrescribeResponse.explanations:type_name -> rootward.treatment.v1.Explanation
+	40, // 17: rootward.treatment.v1.Summary.totals:type_name -> rootward.treatment.v1.Totals
+	41, // 18: rootward.treatment.v1.Summary.mixes:type_name -> rootward.treatment.v1.Mix
+	42, // 19: rootward.treatment.v1.Summary.purchases:type_name -> rootward.treatment.v1.Purchase
+	43, // 20: rootward.treatment.v1.Summary.site_uses:type_name -> rootward.treatment.v1.SiteUse
+	44, // 21: rootward.treatment.v1.Summary.rule_sets:type_name -> rootward.common.v1.RuleSetRef
+	45, // 22: rootward.treatment.v1.Summary.water_layers:type_name -> rootward.common.v1.WaterLayerRef
 	8,  // 23: rootward.treatment.v1.PrescribeStreamRequest.begin:type_name -> rootward.treatment.v1.StreamBegin
-	9,  // 24: rootward.treatment.v1.PrescribeStreamRequest.chunk:type_name -> rootward.treatment.v1.StemChunk
-	29, // 25: rootward.treatment.v1.StreamBegin.date:type_name -> google.type.Date
-	30, // 26: rootward.treatment.v1.StreamBegin.sites:type_name -> rootward.treatment.v1.Site
-	32, // 27: rootward.treatment.v1.StreamBegin.settings:type_name -> rootward.treatment.v1.Settings
-	11, // 28: rootward.treatment.v1.StemChunk.water:type_name -> rootward.treatment.v1.WaterColumn
-	12, // 29: rootward.treatment.v1.StemChunk.places:type_name -> rootward.treatment.v1.PlaceColumn
-	10, // 30: rootward.treatment.v1.StemChunk.outlines:type_name -> rootward.treatment.v1.RowOutline
-	45, // 31: rootward.treatment.v1.RowOutline.rings:type_name -> rootward.treatment.v1.Ring
-	46, // 32: rootward.treatment.v1.WaterColumn.water_class:type_name -> rootward.common.v1.WaterClass
-	47, // 33: rootward.treatment.v1.PlaceColumn.place_class:type_name -> rootward.common.v1.PlaceClass
-	14, // 34: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
-	6,  // 35: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
-	15, // 36: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
-	16, // 37: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
-	11, // 38: rootward.treatment.v1.PrescriptionChunk.computed_water:type_name -> rootward.treatment.v1.WaterColumn
-	36, // 39: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
-	48, // 40: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
-	19, // 41: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
-	20, // 42: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
-	49, // 43: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
-	50, // 44: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
-	50, // 45: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
-	27, // 46: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
-	51, // 47: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
-	35, // 48: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
-	52, // 49: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
-	53, // 50: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
-	28, // 51: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
-	54, // 52: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
-	55, // 53: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
-	22, // 54: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
-	23, // 55: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
-	24, // 56: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
-	25, // 57: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
-	0,  // 58: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
-	2,  // 59: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
-	4,  // 60: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
-	7,  // 61: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
-	17, // 62: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
-	21, // 63: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
-	1,  // 64: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
-	3,  // 65: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
-	5,  // 66: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
-	13, // 67: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
-	18, // 68: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
-	26, // 69: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
-	64, // [64:70] is the sub-list for method output_type
-	58, // [58:64] is the sub-list for method input_type
-	58, // [58:58] is the sub-list for extension type_name
-	58, // [58:58] is the sub-list for extension extendee
-	0,  // [0:58] is the sub-list for field type_name
+	10, // 24: rootward.treatment.v1.PrescribeStreamRequest.chunk:type_name -> rootward.treatment.v1.StemChunk
+	9,  // 25: rootward.treatment.v1.PrescribeStreamRequest.sites:type_name -> rootward.treatment.v1.StreamSites
+	30, // 26: rootward.treatment.v1.StreamBegin.date:type_name -> google.type.Date
+	31, // 27: rootward.treatment.v1.StreamBegin.sites:type_name -> rootward.treatment.v1.Site
+	33, // 28: rootward.treatment.v1.StreamBegin.settings:type_name -> rootward.treatment.v1.Settings
+	31, // 29: rootward.treatment.v1.StreamSites.sites:type_name -> rootward.treatment.v1.Site
+	12, // 30: rootward.treatment.v1.StemChunk.water:type_name -> rootward.treatment.v1.WaterColumn
+	13, // 31: rootward.treatment.v1.StemChunk.places:type_name -> rootward.treatment.v1.PlaceColumn
+	11, // 32: rootward.treatment.v1.StemChunk.outlines:type_name -> rootward.treatment.v1.RowOutline
+	46, // 33: rootward.treatment.v1.RowOutline.rings:type_name -> rootward.treatment.v1.Ring
+	47, // 34: rootward.treatment.v1.WaterColumn.water_class:type_name -> rootward.common.v1.WaterClass
+	48, // 35: rootward.treatment.v1.PlaceColumn.place_class:type_name -> rootward.common.v1.PlaceClass
+	15, // 36: rootward.treatment.v1.PrescribeStreamResponse.chunk:type_name -> rootward.treatment.v1.PrescriptionChunk
+	6,  // 37: rootward.treatment.v1.PrescribeStreamResponse.summary:type_name -> rootward.treatment.v1.Summary
+	16, // 38: rootward.treatment.v1.PrescriptionChunk.second_doses:type_name -> rootward.treatment.v1.SecondDose
+	17, // 39: rootward.treatment.v1.PrescriptionChunk.rejections:type_name -> rootward.treatment.v1.Rejection
+	12, // 40: rootward.treatment.v1.PrescriptionChunk.computed_water:type_name -> rootward.treatment.v1.WaterColumn
+	37, // 41: rootward.treatment.v1.SecondDose.dose:type_name -> rootward.treatment.v1.Dose
+	49, // 42: rootward.treatment.v1.Rejection.faults:type_name -> rootward.treatment.v1.FieldFault
+	20, // 43: rootward.treatment.v1.ListCatalogueResponse.species:type_name -> rootward.treatment.v1.Species
+	21, // 44: rootward.treatment.v1.ListCatalogueResponse.formulations:type_name -> rootward.treatment.v1.Formulation
+	50, // 45: rootward.treatment.v1.Species.suckering:type_name -> rootward.common.v1.Suckering
+	51, // 46: rootward.treatment.v1.Species.stump_sprouting:type_name -> rootward.common.v1.YesNo
+	51, // 47: rootward.treatment.v1.Species.seed_bearing:type_name -> rootward.common.v1.YesNo
+	28, // 48: rootward.treatment.v1.Species.sources:type_name -> rootward.treatment.v1.Species.SourcesEntry
+	52, // 49: rootward.treatment.v1.Formulation.kind:type_name -> rootward.common.v1.FormulationKind
+	36, // 50: rootward.treatment.v1.Formulation.methods:type_name -> rootward.common.v1.Method
+	53, // 51: rootward.treatment.v1.Formulation.aquatic_label:type_name -> rootward.common.v1.AquaticLabel
+	54, // 52: rootward.treatment.v1.Formulation.soil_activity:type_name -> rootward.common.v1.SoilActivity
+	29, // 53: rootward.treatment.v1.Formulation.sources:type_name -> rootward.treatment.v1.Formulation.SourcesEntry
+	55, // 54: rootward.treatment.v1.Formulation.toxicity:type_name -> rootward.common.v1.ToxicityCategory
+	56, // 55: rootward.treatment.v1.Formulation.restricted_use:type_name -> rootward.common.v1.RestrictedUse
+	23, // 56: rootward.treatment.v1.CalibrateRequest.time_distance:type_name -> rootward.treatment.v1.TimeDistance
+	24, // 57: rootward.treatment.v1.CalibrateRequest.small_plot:type_name -> rootward.treatment.v1.SmallPlot
+	25, // 58: rootward.treatment.v1.CalibrateRequest.weighing:type_name -> rootward.treatment.v1.Weighing
+	26, // 59: rootward.treatment.v1.Weighing.stems:type_name -> rootward.treatment.v1.TreatedStem
+	0,  // 60: rootward.treatment.v1.TreatmentService.SelectMethod:input_type -> rootward.treatment.v1.SelectMethodRequest
+	2,  // 61: rootward.treatment.v1.TreatmentService.CalculateDose:input_type -> rootward.treatment.v1.CalculateDoseRequest
+	4,  // 62: rootward.treatment.v1.TreatmentService.Prescribe:input_type -> rootward.treatment.v1.PrescribeRequest
+	7,  // 63: rootward.treatment.v1.TreatmentService.PrescribeStream:input_type -> rootward.treatment.v1.PrescribeStreamRequest
+	18, // 64: rootward.treatment.v1.TreatmentService.ListCatalogue:input_type -> rootward.treatment.v1.ListCatalogueRequest
+	22, // 65: rootward.treatment.v1.TreatmentService.Calibrate:input_type -> rootward.treatment.v1.CalibrateRequest
+	1,  // 66: rootward.treatment.v1.TreatmentService.SelectMethod:output_type -> rootward.treatment.v1.SelectMethodResponse
+	3,  // 67: rootward.treatment.v1.TreatmentService.CalculateDose:output_type -> rootward.treatment.v1.CalculateDoseResponse
+	5,  // 68: rootward.treatment.v1.TreatmentService.Prescribe:output_type -> rootward.treatment.v1.PrescribeResponse
+	14, // 69: rootward.treatment.v1.TreatmentService.PrescribeStream:output_type -> rootward.treatment.v1.PrescribeStreamResponse
+	19, // 70: rootward.treatment.v1.TreatmentService.ListCatalogue:output_type -> rootward.treatment.v1.ListCatalogueResponse
+	27, // 71: rootward.treatment.v1.TreatmentService.Calibrate:output_type -> rootward.treatment.v1.CalibrateResponse
+	66, // [66:72] is the sub-list for method output_type
+	60, // [60:66] is the sub-list for method input_type
+	60, // [60:60] is the sub-list for extension type_name
+	60, // [60:60] is the sub-list for extension extendee
+	0,  // [0:60] is the sub-list for field type_name
 }
 
 func init() { file_rootward_treatment_v1_treatment_service_proto_init() }
@@ -2840,24 +2911,25 @@ func file_rootward_treatment_v1_treatment_service_proto_init() {
 	file_rootward_treatment_v1_treatment_service_proto_msgTypes[7].OneofWrappers = []any{
 		(*PrescribeStreamRequest_Begin)(nil),
 		(*PrescribeStreamRequest_Chunk)(nil),
+		(*PrescribeStreamRequest_Sites)(nil),
 	}
-	file_rootward_treatment_v1_treatment_service_proto_msgTypes[13].OneofWrappers = []any{
+	file_rootward_treatment_v1_treatment_service_proto_msgTypes[14].OneofWrappers = []any{
 		(*PrescribeStreamResponse_Chunk)(nil),
 		(*PrescribeStreamResponse_Summary)(nil),
 	}
-	file_rootward_treatment_v1_treatment_service_proto_msgTypes[21].OneofWrappers = []any{
+	file_rootward_treatment_v1_treatment_service_proto_msgTypes[22].OneofWrappers = []any{
 		(*CalibrateRequest_TimeDistance)(nil),
 		(*CalibrateRequest_SmallPlot)(nil),
 		(*CalibrateRequest_Weighing)(nil),
 	}
-	file_rootward_treatment_v1_treatment_service_proto_msgTypes[26].OneofWrappers = []any{}
+	file_rootward_treatment_v1_treatment_service_proto_msgTypes[27].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_rootward_treatment_v1_treatment_service_proto_rawDesc), len(file_rootward_treatment_v1_treatment_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   29,
+			NumMessages:   30,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -42,8 +42,9 @@ type TreatmentServiceClient interface {
 	// Prescribe answers for all stems of one site, at most 10,000.
 	Prescribe(ctx context.Context, in *PrescribeRequest, opts ...grpc.CallOption) (*PrescribeResponse, error)
 	// PrescribeStream answers for any number of stems in columns. The first message
-	// begins; each chunk is answered by one message; the last answer, after the
-	// client has closed its side, is the summary.
+	// begins; sites that it does not state come before the first chunk that names them;
+	// each chunk is answered by one message; the last answer, after the client has closed
+	// its side, is the summary.
 	PrescribeStream(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[PrescribeStreamRequest, PrescribeStreamResponse], error)
 	// ListCatalogue lists species and formulations that the server knows.
 	ListCatalogue(ctx context.Context, in *ListCatalogueRequest, opts ...grpc.CallOption) (*ListCatalogueResponse, error)
@@ -137,8 +138,9 @@ type TreatmentServiceServer interface {
 	// Prescribe answers for all stems of one site, at most 10,000.
 	Prescribe(context.Context, *PrescribeRequest) (*PrescribeResponse, error)
 	// PrescribeStream answers for any number of stems in columns. The first message
-	// begins; each chunk is answered by one message; the last answer, after the
-	// client has closed its side, is the summary.
+	// begins; sites that it does not state come before the first chunk that names them;
+	// each chunk is answered by one message; the last answer, after the client has closed
+	// its side, is the summary.
 	PrescribeStream(grpc.BidiStreamingServer[PrescribeStreamRequest, PrescribeStreamResponse]) error
 	// ListCatalogue lists species and formulations that the server knows.
 	ListCatalogue(context.Context, *ListCatalogueRequest) (*ListCatalogueResponse, error)
