@@ -61,7 +61,7 @@ type Result struct {
 // A site whose annual maximum does not cover all its stems is split over seasons,
 // and which stems are this season's is known only after all have been seen. Then
 // the inventory is prescribed once more, and so it is where a row says something of its
-// site that none of the many rows before did. So begin is called at the start of each
+// site that no row did up to the end of the site's first block. So begin is called at the start of each
 // pass for an empty sink; what an earlier one was given is void, and so is
 // everything if Prescribe fails.
 func (c *Client) Prescribe(ctx context.Context, path string, o Options, begin func() (Sink, error)) (*Result, error) {

@@ -17,6 +17,7 @@ import (
 type chunkRows struct {
 	*treatmentv1.StemChunk
 	received    incoming // whose memory is used again
+	stated      int      // sites, by when it was received
 	form        words
 	desirable   words
 	landUse     words

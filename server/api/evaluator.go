@@ -127,6 +127,7 @@ func (e *evaluator) open(ctx context.Context, request, pinned, shares []byte) (*
 	}
 	st.leave = e.desks.seat(st.session, begin.GetSettings())
 	r := &run{stemStream: st, by: st.newProposer(0)}
+	r.rows.stated = len(st.order)
 	st.aside = treatment.NewAside(nil, treatment.Room{}) // for its memory alone: nothing is put there
 	return r, r.share(shares)
 }

@@ -59,7 +59,7 @@ func (s *Treatment) Told(tb testing.TB, begin *treatmentv1.StreamBegin, c *treat
 		tb.Fatal(err)
 	}
 	defer st.aside.Close()
-	var rows chunkRows
+	rows := chunkRows{stated: maxSites}
 	var a chunkAnswer
 	rows.look(c)
 	p := st.newProposer(1)

@@ -134,6 +134,7 @@ func (l *pipeline) receive(ctx context.Context, st *stemStream) {
 			return
 		}
 		c.number, c.err = n, l.guarded(func() error { return l.next(st, &c.rows.received) })
+		c.rows.stated = len(st.order) // to which nobody else adds
 		failed := c.err != nil
 		l.received <- c // there is room for all
 		if failed {
@@ -153,7 +154,7 @@ func (l *pipeline) next(st *stemStream, m *incoming) error {
 			return err
 		}
 		var f faults
-		if err := st.addSites(&f, more.GetSites(), st.catalogue); err != nil {
+		if err := st.addSites(&f, more.GetSites()); err != nil {
 			return err
 		}
 		if err := f.err(); err != nil {

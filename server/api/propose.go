@@ -37,8 +37,8 @@ func (st *stemStream) newProposer(number int) *proposer {
 }
 
 // learn adds the sites of words to a list, as named does, and keeps room for all there are.
-func (p *proposer) learn(words []string, list []*plannedSite) []*plannedSite {
-	list, p.known = p.named(words, list)
+func (p *proposer) learn(words []string, stated int, list []*plannedSite) []*plannedSite {
+	list, p.known = p.named(words, stated, list)
 	p.sites = append(p.sites, make([]sitePlanner, len(p.known)-len(p.sites))...)
 	return list
 }
@@ -55,7 +55,7 @@ type proposal struct {
 func (p *proposer) propose(rows *chunkRows, a *chunkAnswer) {
 	c := rows.StemChunk
 	a.reset(c)
-	a.named = p.learn(c.GetWords(), a.named)
+	a.named = p.learn(c.GetWords(), rows.stated, a.named)
 	n := columnar.Rows(c)
 	a.Outcome, a.Dose, a.proposals = ofLength(a.Outcome, n), ofLength(a.Dose, n), ofLength(a.proposals, n)
 	if p.measuring.layers == nil { // nobody asks where they lie
@@ -112,7 +112,7 @@ func (p *proposer) settle(rows *chunkRows, a *chunkAnswer) {
 	if len(p.recent) == 0 {
 		p.recent = make([]recentWords, 1<<recentBits)
 	}
-	p.learn(nil, nil) // another may have proposed for the rows, knowing more sites
+	p.learn(nil, 0, nil) // another may have proposed for the rows, knowing more sites
 	p.forget()
 	p.chunks++
 	anyHeld := false

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -10,14 +11,19 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
+	"google.golang.org/protobuf/proto"
 
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/server/treatment"
 )
 
-// maxSites is how many sites one stream has at most.
-const maxSites = 100_000
+// A stream has at most so many sites, and what is stated of them takes at most so many bytes as
+// sent, in one message or in several.
+const (
+	maxSites     = 100_000
+	maxSiteBytes = 16 << 20
+)
 
 // PrescribeStream answers for any number of stems in columns. Its memory depends
 // on the sites and on the size of a chunk, not on the number of rows.
@@ -62,8 +68,11 @@ func (s *Treatment) newStream(ctx context.Context, p *treatmentv1.StreamBegin) (
 // begin reads what begins a stream. The stream lacks its law.
 func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treatment.Catalogue) (*stemStream, error) {
 	on, settings := f.terms(p.GetDate(), p.GetSettings(), c)
-	st := &stemStream{session: newSession(c, Law{}, on, settings), ctx: ctx, sites: map[string]*plannedSite{}}
-	if err := st.addSites(f, p.GetSites(), c); err != nil {
+	st := &stemStream{
+		session: newSession(c, Law{}, on, settings), ctx: ctx, sites: map[string]*plannedSite{},
+		governed: map[string]*rules.Governing{}, answers: map[rules.Answer]uint64{}, laws: map[string]*rules.Governing{},
+	}
+	if err := st.addSites(f, p.GetSites()); err != nil {
 		return nil, err
 	}
 	st.measuring = f.positions(p.GetSettings())
@@ -74,13 +83,19 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 // stemStream is the state of one stream.
 type stemStream struct {
 	*session
-	ctx      context.Context // of the stream, while it wants law
-	adding   sync.RWMutex    // of what the sites are, up to where none are added any more
-	sites    map[string]*plannedSite
-	order    []*plannedSite           // as they were given; what it holds stays there
-	byPlace  map[string]*sitesOfPlace // of the sites that were given last
-	placing  sync.Mutex               // of what the desk has of places
-	leave    func()                   // gives the desk back
+	ctx     context.Context // of the stream, while it wants law
+	adding  sync.RWMutex    // of what the sites are, up to where none are added any more
+	sites   map[string]*plannedSite
+	order   []*plannedSite           // as they were stated; what it holds stays there
+	byPlace map[string]*sitesOfPlace // of the sites that were stated last; all of a batch
+	bytes   int                      // of what was stated of sites
+
+	placing  sync.Mutex // of what the desk and the stream have of places
+	governed map[string]*rules.Governing
+	answers  map[rules.Answer]uint64     // numbers, from 1, of those that were computed
+	laws     map[string]*rules.Governing // with these, by place and answers
+
+	leave    func() // gives the desk back
 	aside    *treatment.Aside
 	passages *passages
 	held     *doseList // of a chunk some of whose rows were held back; reused
@@ -124,19 +139,25 @@ func (st *stemStream) dropHeld(a *chunkAnswer) {
 	a.doses.doses, st.held.doses = st.held.doses, a.doses.doses
 }
 
-// addSites adds sites that are given together. Chunks may be proposed for meanwhile.
-func (st *stemStream) addSites(f *faults, given []*treatmentv1.Site, c *treatment.Catalogue) error {
+// addSites adds sites that are stated together. Chunks may be proposed for meanwhile.
+func (st *stemStream) addSites(f *faults, stated []*treatmentv1.Site) error {
 	st.adding.Lock()
 	defer st.adding.Unlock()
-	if n := len(st.order) + len(given); n > maxSites {
+	if n := len(st.order) + len(stated); n > maxSites {
 		return tooMany("sites", n, maxSites, "send several streams")
 	}
-	f.unless(len(given) > 0, "sites", "is empty: send 1 to %d", maxSites-len(st.order))
+	for _, p := range stated {
+		st.bytes += proto.Size(p)
+	}
+	if st.bytes > maxSiteBytes {
+		return tooMany("bytes of sites", st.bytes, maxSiteBytes, "send several streams")
+	}
+	f.unless(len(stated) > 0, "sites", "is empty: state a site or more, or leave the message out")
 	st.byPlace = map[string]*sitesOfPlace{}
-	for i, p := range given {
+	for i, p := range stated {
 		field := fmt.Sprintf("sites[%d]", i)
-		site := &plannedSite{site: f.site(field, p, c), at: int32(len(st.order))}
-		f.unless(site.ID == "" || st.sites[site.ID] == nil, field+".site_id", "%q is used twice: give each site an id of its own", site.ID)
+		site := &plannedSite{site: f.site(field, p, st.catalogue), at: int32(len(st.order))}
+		f.unless(site.ID == "" || st.sites[site.ID] == nil, field+".site_id", "%q was stated before: give each site an id of its own, and state it once", site.ID)
 		st.sites[site.ID] = site
 		st.order = append(st.order, site)
 		st.place(site)
@@ -144,18 +165,22 @@ func (st *stemStream) addSites(f *faults, given []*treatmentv1.Site, c *treatmen
 	return nil
 }
 
-// named adds to a list the sites of words, nil for a word that is none, and gives all that
-// there are by now.
-func (st *stemStream) named(words []string, list []*plannedSite) (of, all []*plannedSite) {
+// named adds to a list the sites of words, nil for a word that is none of the first so many
+// that were stated, and gives all that there are by now.
+func (st *stemStream) named(words []string, stated int, list []*plannedSite) (of, all []*plannedSite) {
 	st.adding.RLock()
 	defer st.adding.RUnlock()
 	for _, w := range words {
-		list = append(list, st.sites[w])
+		site := st.sites[w]
+		if site != nil && int(site.at) >= stated {
+			site = nil // it came after the chunk, if before its turn
+		}
+		list = append(list, site)
 	}
 	return list, st.order
 }
 
-// sitesOfPlace, given together, are given their law once and together. Nobody waits for that
+// sitesOfPlace, stated together, are given their law once and together. Nobody waits for that
 // of others, which a plugin may take its time for.
 type sitesOfPlace struct {
 	list   []*plannedSite
@@ -182,17 +207,50 @@ func (st *stemStream) lawOf(s *plannedSite) *rules.Governing {
 
 func (st *stemStream) govern(place string, sites []*plannedSite) {
 	g, facts := st.lawOfPlace(place), factsOf(sites)
-	for i, law := range st.session.law.atAll(st.ctx, g, facts) {
-		sites[i].law = law
+	laws := st.session.law.atAll(st.ctx, g, facts)
+	st.placing.Lock()
+	defer st.placing.Unlock()
+	for i, law := range laws {
+		if i > 0 && law == laws[i-1] {
+			sites[i].law = sites[i-1].law
+			continue
+		}
+		sites[i].law = st.same(place, law)
 	}
+}
+
+// same gives the law of the place with the same answers to what is computed: one for all sites
+// that share it, whether they were stated together or not, as planners and explanations are
+// kept by it.
+func (st *stemStream) same(place string, law *rules.Governing) *rules.Governing {
+	key := append([]byte(place), 0)
+	for _, row := range law.Computed() {
+		number := uint64(0) // none
+		if row.Answer != nil {
+			if number = st.answers[*row.Answer]; number == 0 {
+				number = uint64(len(st.answers) + 1)
+				st.answers[*row.Answer] = number
+			}
+		}
+		key = binary.AppendUvarint(key, number)
+	}
+	if known := st.laws[string(key)]; known != nil {
+		return known
+	}
+	st.laws[string(key)] = law
+	return law
 }
 
 // lawOfPlace is the law of a place before anything is computed for its sites.
 func (st *stemStream) lawOfPlace(place string) *rules.Governing {
 	st.placing.Lock()
 	defer st.placing.Unlock()
-	g := st.governing(place)
-	st.bound = st.bound || len(g.Computed()) > 0
+	g := st.governed[place]
+	if g == nil {
+		g = st.governing(place)
+		st.governed[place] = g
+		st.bound = st.bound || len(g.Computed()) > 0
+	}
 	return g
 }
 

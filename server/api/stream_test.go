@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -345,6 +346,59 @@ func TestSitesStatedLaterAreCheckedAsThoseOfTheBeginning(t *testing.T) {
 		answers, err := send(t, c, b, more(many[1:]...), rows)
 		require.NoError(t, err)
 		assert.Len(t, answers, 2, i)
+		_, err = send(t, c, b, more(many[1:]...), more())
+		requireViolations(t, err, "sites")
+	}
+}
+
+// What is stated of sites takes no more memory in many messages than one could bring.
+func TestBytesOfSitesAreLimited(t *testing.T) {
+	c := serveFull(t)
+	large := func(id string) *treatmentv1.Site {
+		s := goodSite()
+		s.SiteId = id
+		for i := range 1_000 {
+			s.GrantedReductions = append(s.GrantedReductions, fmt.Sprintf("%s/%04d", strings.Repeat("x", 90), i))
+		}
+		return s
+	}
+	messages := []*treatmentv1.PrescribeStreamRequest{begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})}
+	for i := range 6 {
+		var list []*treatmentv1.Site
+		for n := range 30 {
+			list = append(list, large(fmt.Sprint(i, " ", n)))
+		}
+		messages = append(messages, more(list...))
+	}
+	_, err := send(t, c, messages...)
+	requireStatus(t, err, codes.ResourceExhausted, api.TooMany, "17 MB of sites")
+	_, err = send(t, c, messages[:5]...)
+	require.NoError(t, err)
+}
+
+// Which rows name a site that is stated does not depend on when they are decided: rows that were
+// sent before it never do.
+func TestSitesHoldForTheChunksBehindThem(t *testing.T) {
+	c := serveFull(t)
+	api.Propose(t, 4)
+	late := goodSite()
+	late.SiteId = "late"
+	stems := slices.Repeat([]*treatmentv1.Stem{goodStem()}, 50)
+	messages := []*treatmentv1.PrescribeStreamRequest{begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}})}
+	for i := range int64(6) {
+		if i == 3 {
+			messages = append(messages, more(late))
+		}
+		messages = append(messages, chunk(chunkOf(50*i+1, late.SiteId, stems)))
+	}
+	for range 60 {
+		for i, a := range pipelined(t, c, messages)[:6] {
+			want := treatmentv1.Outcome_OUTCOME_REJECTED
+			if i >= 3 {
+				want = treatmentv1.Outcome_OUTCOME_PRESCRIBED
+			}
+			require.Equal(t, bytes.Repeat([]byte{byte(want)}, 50), a.GetChunk().Outcome, i)
+		}
 	}
 }
 

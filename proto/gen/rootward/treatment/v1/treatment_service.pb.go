@@ -654,7 +654,7 @@ type StreamBegin struct {
 	// Required. The day of treatment.
 	Date *date.Date `protobuf:"bytes,1,opt,name=date,proto3" json:"date,omitempty"`
 	// Required. The sites of the inventory, or of a stream some of them: at least one, at
-	// most 100,000.
+	// most 100,000, of 16 MiB together.
 	Sites []*Site `protobuf:"bytes,2,rep,name=sites,proto3" json:"sites,omitempty"`
 	// Optional. What the crew works with.
 	Settings *Settings `protobuf:"bytes,3,opt,name=settings,proto3" json:"settings,omitempty"`
@@ -723,11 +723,13 @@ func (x *StreamBegin) GetTrialDigests() []string {
 	return nil
 }
 
-// StreamSites are sites of the inventory that were not stated before. Chunks that come
-// after may name them. What is stated of a site cannot be changed within a stream.
+// StreamSites are sites of the inventory that were not stated before. Chunks that are sent
+// after may name them, and none before. What is stated of a site cannot be changed within a
+// stream.
 type StreamSites struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Required. At least one; with those that were stated before at most 100,000.
+	// Required. At least one; with those that were stated before at most 100,000, of 16 MiB
+	// together.
 	Sites         []*Site `protobuf:"bytes,1,rep,name=sites,proto3" json:"sites,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
