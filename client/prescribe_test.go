@@ -146,10 +146,13 @@ func TestAFileOfNothingButFaultsIsAnswered(t *testing.T) {
 	for i := range n {
 		fmt.Fprintf(&b, "s-%d,Ailanthus altissima,mill-meadow,us/velmora,tree,thick\n", i)
 	}
-	rows, result, err := prescribe(t, &clienttest.Server{}, file(t, b.String()), client.Options{})
+	var begun *treatmentv1.StreamBegin
+	s := &clienttest.Server{Begin: func(b *treatmentv1.StreamBegin) error { begun = b; return nil }}
+	rows, result, err := prescribe(t, s, file(t, b.String()), client.Options{})
 	require.NoError(t, err)
 	assert.Len(t, rows, n)
 	assert.EqualValues(t, n, result.Totals.GetRejected())
+	assert.Len(t, begun.GetSites(), 1, "what is wrong with date and settings is told all the same")
 }
 
 // splitting is a server whose site takes two seasons: without a share it admits

@@ -136,6 +136,11 @@ func (p *pass) send(ctx context.Context) error {
 	if p.reading.failed != nil {
 		return p.reading.failed
 	}
+	if p.stream == nil && len(p.sites) > 0 { // no row can be read, and the server is heard all the same
+		if err := p.state(ctx); err != nil {
+			return refusedSend(err)
+		}
+	}
 	if p.stream == nil {
 		return nil
 	}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"sync"
 
@@ -70,7 +71,7 @@ func (f *faults) begin(ctx context.Context, p *treatmentv1.StreamBegin, c *treat
 	on, settings := f.terms(p.GetDate(), p.GetSettings(), c)
 	st := &stemStream{
 		session: newSession(c, Law{}, on, settings), ctx: ctx, sites: map[string]*plannedSite{},
-		governed: map[string]*rules.Governing{}, answers: map[rules.Answer]uint64{}, laws: map[string]*rules.Governing{},
+		governed: map[string]*rules.Governing{}, answers: map[rules.Answer]uint64{}, laws: map[lawKey]*rules.Governing{},
 	}
 	if err := st.addSites(f, p.GetSites()); err != nil {
 		return nil, err
@@ -93,13 +94,16 @@ type stemStream struct {
 	placing  sync.Mutex // of what the desk and the stream have of places
 	governed map[string]*rules.Governing
 	answers  map[rules.Answer]uint64     // numbers, from 1, of those that were computed
-	laws     map[string]*rules.Governing // with these, by place and answers
+	laws     map[lawKey]*rules.Governing // with these
 
 	leave    func() // gives the desk back
 	aside    *treatment.Aside
 	passages *passages
 	held     *doseList // of a chunk some of whose rows were held back; reused
 }
+
+// lawKey tells the laws of sites apart: by the place, and the numbers of what was computed.
+type lawKey struct{ place, answers string }
 
 // chunkAnswer is the answer to a chunk while it grows. Its memory is used anew.
 type chunkAnswer struct {
@@ -139,10 +143,9 @@ func (st *stemStream) dropHeld(a *chunkAnswer) {
 	a.doses.doses, st.held.doses = st.held.doses, a.doses.doses
 }
 
-// addSites adds sites that are stated together. Chunks may be proposed for meanwhile.
+// addSites adds sites that are stated together, unless something is wrong with them. Chunks may
+// be proposed for meanwhile; it is for one goroutine.
 func (st *stemStream) addSites(f *faults, stated []*treatmentv1.Site) error {
-	st.adding.Lock()
-	defer st.adding.Unlock()
 	if n := len(st.order) + len(stated); n > maxSites {
 		return tooMany("sites", n, maxSites, "send several streams")
 	}
@@ -152,16 +155,24 @@ func (st *stemStream) addSites(f *faults, stated []*treatmentv1.Site) error {
 	if st.bytes > maxSiteBytes {
 		return tooMany("bytes of sites", st.bytes, maxSiteBytes, "send several streams")
 	}
+	before := len(f.list)
 	f.unless(len(stated) > 0, "sites", "is empty: state a site or more, or leave the message out")
-	st.byPlace = map[string]*sitesOfPlace{}
+	fresh, list, byPlace := map[string]*plannedSite{}, make([]*plannedSite, len(stated)), map[string]*sitesOfPlace{}
 	for i, p := range stated {
-		field := fmt.Sprintf("sites[%d]", i)
-		site := &plannedSite{site: f.site(field, p, st.catalogue), at: int32(len(st.order))}
-		f.unless(site.ID == "" || st.sites[site.ID] == nil, field+".site_id", "%q was stated before: give each site an id of its own, and state it once", site.ID)
-		st.sites[site.ID] = site
-		st.order = append(st.order, site)
-		st.place(site)
+		at := len(st.order) + i
+		field := fmt.Sprintf("sites[%d]", at)
+		site := &plannedSite{site: f.site(field, p, st.catalogue), at: int32(at)}
+		f.unless(site.ID == "" || st.sites[site.ID] == nil && fresh[site.ID] == nil, field+".site_id", "%q was stated before: give each site an id of its own, and state it once", site.ID)
+		fresh[site.ID], list[i] = site, site
+		st.place(site, byPlace)
 	}
+	if len(f.list) > before {
+		return nil
+	}
+	st.adding.Lock()
+	defer st.adding.Unlock()
+	maps.Copy(st.sites, fresh)
+	st.order, st.byPlace = append(st.order, list...), byPlace
 	return nil
 }
 
@@ -188,12 +199,12 @@ type sitesOfPlace struct {
 }
 
 // place adds a site to those of its place.
-func (st *stemStream) place(s *plannedSite) {
-	at := st.byPlace[s.place]
+func (st *stemStream) place(s *plannedSite, byPlace map[string]*sitesOfPlace) {
+	at := byPlace[s.place]
 	if at == nil {
 		at = &sitesOfPlace{}
 		at.govern = sync.OnceFunc(func() { st.govern(s.place, at.list) })
-		st.byPlace[s.place] = at
+		byPlace[s.place] = at
 	}
 	at.list = append(at.list, s)
 	s.near = at
@@ -223,7 +234,7 @@ func (st *stemStream) govern(place string, sites []*plannedSite) {
 // that share it, whether they were stated together or not, as planners and explanations are
 // kept by it.
 func (st *stemStream) same(place string, law *rules.Governing) *rules.Governing {
-	key := append([]byte(place), 0)
+	var answers []byte
 	for _, row := range law.Computed() {
 		number := uint64(0) // none
 		if row.Answer != nil {
@@ -232,12 +243,13 @@ func (st *stemStream) same(place string, law *rules.Governing) *rules.Governing 
 				st.answers[*row.Answer] = number
 			}
 		}
-		key = binary.AppendUvarint(key, number)
+		answers = binary.AppendUvarint(answers, number)
 	}
-	if known := st.laws[string(key)]; known != nil {
+	key := lawKey{place, string(answers)}
+	if known := st.laws[key]; known != nil {
 		return known
 	}
-	st.laws[string(key)] = law
+	st.laws[key] = law
 	return law
 }
 

@@ -334,8 +334,8 @@ func TestSitesStatedLaterAreCheckedAsThoseOfTheBeginning(t *testing.T) {
 			fields []string
 		}{
 			{nil, []string{"sites"}},
-			{[]*treatmentv1.Site{goodSite()}, []string{"sites[0].site_id"}},
-			{[]*treatmentv1.Site{other, {SiteId: "third"}}, []string{"sites[0].area_m2", "sites[1].place"}},
+			{[]*treatmentv1.Site{goodSite()}, []string{"sites[1].site_id"}},
+			{[]*treatmentv1.Site{other, {SiteId: "third"}, other}, []string{"sites[1].area_m2", "sites[2].place", "sites[3].area_m2", "sites[3].site_id"}},
 		} {
 			answers, err := send(t, c, b, rows, more(wrong.sites...), chunk(chunkOf(2, goodSite().SiteId, []*treatmentv1.Stem{goodStem()})))
 			requireViolations(t, err, wrong.fields...)
@@ -399,6 +399,30 @@ func TestSitesHoldForTheChunksBehindThem(t *testing.T) {
 			}
 			require.Equal(t, bytes.Repeat([]byte{byte(want)}, 50), a.GetChunk().Outcome, i)
 		}
+	}
+}
+
+// Sites that are refused change nothing for the chunks before them.
+func TestASiteThatIsStatedTwiceDoesNotTouchTheFirst(t *testing.T) {
+	c := serveFull(t)
+	api.Propose(t, 4)
+	again := goodSite()
+	again.Place = "us/elsewhere"
+	stems := slices.Repeat([]*treatmentv1.Stem{goodStem()}, 50)
+	for range 60 {
+		stream, err := c.PrescribeStream(t.Context())
+		require.NoError(t, err)
+		for _, m := range []*treatmentv1.PrescribeStreamRequest{
+			begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{goodSite()}}),
+			chunk(chunkOf(1, goodSite().SiteId, stems)), more(again),
+		} {
+			require.NoError(t, stream.Send(m))
+		}
+		a, err := stream.Recv()
+		require.NoError(t, err)
+		require.Equal(t, bytes.Repeat([]byte{byte(treatmentv1.Outcome_OUTCOME_PRESCRIBED)}, 50), a.GetChunk().Outcome)
+		_, err = stream.Recv()
+		requireViolations(t, err, "sites[1].site_id")
 	}
 }
 
