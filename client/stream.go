@@ -220,7 +220,7 @@ func (p *pass) deliver() error {
 			return err
 		}
 		if !p.apart {
-			p.options.expect(a.Block.Of)
+			p.options.expect(a.Block.FileRows)
 		}
 		p.done(a)
 		if p.options.Progress != nil {

@@ -25,8 +25,8 @@ type Block struct {
 	// Sites are those that no block before had a row of, in the order in which they
 	// appear, with what the rows read up to now say of them.
 	Sites []*treatmentv1.Site
-	// Of is how many rows the file has, as Reader.Rows tells by now.
-	Of int64
+	// FileRows is how many rows the file has, as Reader.Rows tells by now.
+	FileRows int64
 
 	rows     []blockRow
 	records  []*Record    // of the rows that were read carefully
@@ -160,7 +160,7 @@ func (r *Reader) Fill(b *Block) error {
 	if b.Good() > 0 {
 		b.Message = b.chunker.message()
 	}
-	b.Sites, b.Of = r.sites.give(), r.Rows()
+	b.Sites, b.FileRows = r.sites.give(), r.Rows()
 	r.sent += int64(b.Good())
 	return nil
 }

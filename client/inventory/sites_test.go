@@ -305,7 +305,7 @@ func TestSitesOfBlocksAreThoseOfTheFile(t *testing.T) {
 		block, given, read := &inventory.Block{}, []*treatmentv1.Site{}, 0
 		for err = r.Fill(block); err == nil; err = r.Fill(block) {
 			given, read = append(given, block.Sites...), read+block.Len()
-			require.GreaterOrEqual(t, block.Of, int64(read))
+			require.GreaterOrEqual(t, block.FileRows, int64(read))
 		}
 		require.ErrorIs(t, err, io.EOF)
 		all, late := r.Sites()
@@ -338,7 +338,7 @@ func TestRowsOfAFile(t *testing.T) {
 			defer r.Close()
 			block := &inventory.Block{}
 			for err = r.Fill(block); err == nil; err = r.Fill(block) {
-				require.InEpsilon(t, rows, block.Of, 0.02)
+				require.InEpsilon(t, rows, block.FileRows, 0.02)
 			}
 			require.ErrorIs(t, err, io.EOF)
 			require.EqualValues(t, rows, r.Rows())

@@ -20,7 +20,7 @@ import (
 )
 
 // A stream has at most so many sites, and what is stated of them takes at most so many bytes as
-// sent, in one message or in several.
+// sent, in one message or in several: what a server takes in one, so that several bring no more.
 const (
 	maxSites     = 100_000
 	maxSiteBytes = 16 << 20
@@ -120,8 +120,8 @@ type chunkAnswer struct {
 // on, and the planner that counts, which it has from its own first row on.
 type plannedSite struct {
 	*site
-	at      int32 // in the order in which they were given
-	near    *sitesOfPlace
+	at      int32         // in the order in which they were stated
+	near    *sitesOfPlace // that were stated with it
 	law     *rules.Governing
 	planner *treatment.Planner
 }
@@ -156,7 +156,7 @@ func (st *stemStream) addSites(f *faults, stated []*treatmentv1.Site) error {
 		return tooMany("bytes of sites", st.bytes, maxSiteBytes, "send several streams")
 	}
 	before := len(f.list)
-	f.unless(len(stated) > 0, "sites", "is empty: state a site or more, or leave the message out")
+	f.unless(len(stated) > 0, "sites", "is empty: state at least one")
 	fresh, list, byPlace := map[string]*plannedSite{}, make([]*plannedSite, len(stated)), map[string]*sitesOfPlace{}
 	for i, p := range stated {
 		at := len(st.order) + i
