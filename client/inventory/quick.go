@@ -250,7 +250,7 @@ func (c *quickColumn) readKnown(l *quickLines, i, n int) int {
 	columns, cuts, text, texts := l.columns, l.cuts, l.text, c.fields[0].texts
 	at, size, stated := i*columns+c.fields[0].at, c.size, c.stated
 	for n = min(n, linesAtOnce); i < n; i++ {
-		from, to := cuts[at]+1, cuts[at+1]
+		from, to := int(cuts[at])+1, int(cuts[at+1])
 		length := uint(to - from)
 		if length > longestRemembered {
 			break

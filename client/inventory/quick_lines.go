@@ -2,19 +2,21 @@ package inventory
 
 import (
 	"bytes"
-	"encoding/binary"
 	"math/bits"
 	"unicode/utf8"
+
+	"example.org/rootward/client/inventory/marks"
 )
 
 // quickLines are lines that follow each other, cut into their fields.
 type quickLines struct {
 	columns int
-	text    []byte // from the first line on, with room behind the last
-	cuts    []int  // before the first field of the first line, and behind each field of all
+	text    []byte  // from the first line on, with room behind the last
+	cuts    []int32 // before the first field of the first line, and behind each field of all
 	n       int
 	uneven  bool // a line has quotes, or a return before its line feed
 	most    int  // lines to be cut next
+	marks   marks.Marks
 }
 
 const (
@@ -28,7 +30,7 @@ const (
 )
 
 func newQuickLines(columns int) quickLines {
-	return quickLines{columns: columns, cuts: make([]int, 1+linesAtOnce*columns+cutsAhead), most: linesAtOnce}
+	return quickLines{columns: columns, cuts: make([]int32, 1+linesAtOnce*columns+cutsAhead), most: linesAtOnce}
 }
 
 // cut cuts the lines that a text begins with, up to the first that needs care.
@@ -43,52 +45,60 @@ func (l *quickLines) cut(text []byte) {
 
 // cutPlain cuts lines of ASCII without quotes.
 func (l *quickLines) cutPlain(text []byte) {
-	l.find(text)
-	from := 0
-	for l.n = 0; l.n < l.most; l.n++ {
-		length := bytes.IndexByte(text[from:], '\n')
-		if length <= 0 || length > longest || l.cuts[(l.n+1)*l.columns] != from+length {
+	var feeds lineFeeds
+	cuts, lines, plain := l.find(text, &feeds)
+	from := int32(0)
+	for l.n = 0; l.n < min(l.most, lines, cuts/l.columns); l.n++ {
+		end := feeds[l.n]
+		if end == from || end-from > longest || end > plain || end != l.cuts[(l.n+1)*l.columns] {
 			break
 		}
-		l.uneven = l.uneven || text[from+length-1] == '\r'
-		from += length + 1
-	}
-	if quote := bytes.IndexByte(text[:from], '"'); quote >= 0 || !isASCII(text[:from]) {
-		l.n, from = 0, 0
+		l.uneven = l.uneven || text[end-1] == '\r'
+		from = end + 1
 	}
 }
 
-// find finds the commas and line feeds of as many lines as are wanted, of ASCII, and
-// marks behind the last where there are fewer.
-func (l *quickLines) find(text []byte) {
-	cuts, n, last := l.cuts, 1, l.most*l.columns
-	for at := 0; n <= last && at < len(text); at += 64 {
-		block := text[at:]
-		if len(block) < 64 {
-			var rest [64]byte
-			copy(rest[:], block)
-			block = rest[:]
+// lineFeeds is where they are, of the lines to be cut and of what is looked at with the last.
+type lineFeeds [linesAtOnce + 64]int32
+
+// find finds the commas and line feeds of as many lines as are wanted, and how many it has
+// found; only up to plain the text is ASCII without quotes.
+func (l *quickLines) find(text []byte, feeds *lineFeeds) (ends, lines int, plain int32) {
+	cuts, last := l.cuts[1:], l.most*l.columns
+	for at := 0; at < len(text); at += marks.Size {
+		l.marks.Find(text[at:])
+		for i, found := range l.marks.Ends {
+			first := int32(at + 64*i)
+			more := bits.OnesCount64(found)
+			// Four at a time, whether there are as many or not: how many there are
+			// nothing foretells.
+			for k := ends; k < ends+more; k += 4 {
+				four := cuts[k : k+4 : k+4]
+				four[0] = first + int32(bits.TrailingZeros64(found))
+				found &= found - 1
+				four[1] = first + int32(bits.TrailingZeros64(found))
+				found &= found - 1
+				four[2] = first + int32(bits.TrailingZeros64(found))
+				found &= found - 1
+				four[3] = first + int32(bits.TrailingZeros64(found))
+				found &= found - 1
+			}
+			ends += more
+			feed := l.marks.Feeds[i]
+			feeds[lines&(len(feeds)-1)] = first + int32(bits.TrailingZeros64(feed))
+			for k, rest := lines+1, feed&(feed-1); rest != 0; k, rest = k+1, rest&(rest-1) {
+				feeds[k&(len(feeds)-1)] = first + int32(bits.TrailingZeros64(rest))
+			}
+			lines += bits.OnesCount64(feed)
+			if odd := l.marks.Odd[i]; odd != 0 {
+				return ends, lines, first + int32(bits.TrailingZeros64(odd))
+			}
+			if ends >= last || lines >= l.most {
+				return ends, lines, first + 64
+			}
 		}
-		found := endsIn((*[64]byte)(block))
-		more := bits.OnesCount64(found)
-		// Four at a time, whether there are as many or not: how many there are
-		// nothing foretells.
-		for i := n; i < n+more; i += 4 {
-			four := cuts[i : i+4 : i+4]
-			four[0] = at + bits.TrailingZeros64(found)
-			found &= found - 1
-			four[1] = at + bits.TrailingZeros64(found)
-			found &= found - 1
-			four[2] = at + bits.TrailingZeros64(found)
-			found &= found - 1
-			four[3] = at + bits.TrailingZeros64(found)
-			found &= found - 1
-		}
-		n += more
 	}
-	for ; n <= last; n++ {
-		cuts[n] = -1
-	}
+	return ends, lines, int32(len(text))
 }
 
 // cutQuoted cuts lines in UTF-8. Quotes are looked through only where they enclose a
@@ -110,9 +120,9 @@ func (l *quickLines) cutQuoted(text []byte) {
 			break
 		}
 		for i := range cuts {
-			cuts[i] += from
+			cuts[i] += int32(from)
 		}
-		cuts[l.columns-1] = from + length
+		cuts[l.columns-1] = int32(from + length)
 		from += length + 1
 	}
 }
@@ -120,7 +130,7 @@ func (l *quickLines) cutQuoted(text []byte) {
 // field is where a field of a line begins and ends.
 func (l *quickLines) field(line, field int) (from, to int) {
 	at := line*l.columns + field
-	return l.cuts[at] + 1, l.cuts[at+1]
+	return int(l.cuts[at]) + 1, int(l.cuts[at+1])
 }
 
 // cell is the text of a field, and false for quotes without anything between them.
@@ -147,7 +157,7 @@ func (l *quickLines) trimmed(from, to int) (int, int, bool) {
 }
 
 // end is where the line behind the first n begins.
-func (l *quickLines) end(n int) int { return l.cuts[n*l.columns] + 1 }
+func (l *quickLines) end(n int) int { return int(l.cuts[n*l.columns]) + 1 }
 
 // length is that of a line, without its line end.
 func (l *quickLines) length(line int) int {
@@ -158,41 +168,8 @@ func (l *quickLines) length(line int) int {
 	return to - from
 }
 
-// isASCII tells a text without a byte whose highest bit is set.
-func isASCII(text []byte) bool {
-	const highest = 0x8080808080808080
-	var all uint64
-	for ; len(text) >= 32; text = text[32:] {
-		four := text[:32]
-		all |= binary.LittleEndian.Uint64(four) | binary.LittleEndian.Uint64(four[8:]) |
-			binary.LittleEndian.Uint64(four[16:]) | binary.LittleEndian.Uint64(four[24:])
-	}
-	for ; len(text) >= 8; text = text[8:] {
-		all |= binary.LittleEndian.Uint64(text)
-	}
-	for _, b := range text {
-		all |= uint64(b)
-	}
-	return all&highest == 0
-}
-
-// endsIn sets a bit for each of 64 bytes of ASCII that is a comma or a line feed.
-func endsIn(block *[64]byte) uint64 {
-	return ^(others(block[:8]) | others(block[8:16])<<8 | others(block[16:24])<<16 | others(block[24:32])<<24 |
-		others(block[32:40])<<32 | others(block[40:48])<<40 | others(block[48:56])<<48 | others(block[56:])<<56)
-}
-
-// others sets a bit for each of eight bytes of ASCII that is neither a comma nor a line
-// feed: added to the largest of them, any but zero carries into the highest bit, and each
-// of these is brought to its place at the top by one bit of the factor.
-func others(eight []byte) uint64 {
-	const commas, feeds, low, highest, factor = 0x2C2C2C2C2C2C2C2C, 0x0A0A0A0A0A0A0A0A, 0x7F7F7F7F7F7F7F7F, 0x8080808080808080, 0x0002040810204081
-	word := binary.LittleEndian.Uint64(eight)
-	return ((word ^ commas) + low) & ((word ^ feeds) + low) & highest * factor >> 56
-}
-
 // splitQuoted finds the ends of the fields of a line with quotes.
-func splitQuoted(line []byte, ends []int) bool {
+func splitQuoted(line []byte, ends []int32) bool {
 	at := 0
 	for n := range ends {
 		if at > len(line) {
@@ -202,7 +179,7 @@ func splitQuoted(line []byte, ends []int) bool {
 		if end < 0 {
 			return false
 		}
-		ends[n], at = end, end+1
+		ends[n], at = int32(end), end+1
 	}
 	return at == len(line)+1
 }

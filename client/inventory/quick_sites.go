@@ -9,17 +9,17 @@ import (
 // site, where that is known already.
 type siteLines struct {
 	columns []*Column
-	ends    []int  // of the fields of a line
-	first   int    // field that says something of a site
-	last    int    // and the last one
-	near    []byte // what the line before says from the first to the last; empty: not known
+	ends    []int32 // of the fields of a line
+	first   int     // field that says something of a site
+	last    int     // and the last one
+	near    []byte  // what the line before says from the first to the last; empty: not known
 	key     []byte
 	whole   bool // the key is that of a line
 	known   knownSites
 }
 
 func newSiteLines(columns []*Column) *siteLines {
-	s := &siteLines{columns: columns, ends: make([]int, len(columns))}
+	s := &siteLines{columns: columns, ends: make([]int32, len(columns))}
 	s.first = slices.IndexFunc(columns, isSite)
 	for i, c := range columns {
 		if isSite(c) {
@@ -75,7 +75,7 @@ func (s *siteLines) isKnown(line []byte) bool {
 	if s.known.find(s.key) == nil {
 		return false
 	}
-	from := 0
+	from := int32(0)
 	if s.first > 0 {
 		from = s.ends[s.first-1] + 1
 	}
@@ -99,7 +99,7 @@ func (s *siteLines) cut(line []byte) bool {
 		if end < 0 {
 			end = len(line) - at
 		}
-		s.ends[i] = at + end
+		s.ends[i] = int32(at + end)
 		at += end + 1
 	}
 	return true
@@ -108,7 +108,7 @@ func (s *siteLines) cut(line []byte) bool {
 // state makes the key of the line's site.
 func (s *siteLines) state(line []byte) {
 	s.key, s.whole = s.key[:0], true
-	from := 0
+	from := int32(0)
 	for i, end := range s.ends[:s.last+1] {
 		if c := s.columns[i]; c != nil && c.site && from < end {
 			s.key = appendKey(s.key, i, unquoted(line[from:end]))
