@@ -3,6 +3,7 @@ package api_test
 import (
 	"context"
 	"math"
+	"slices"
 	"sync"
 	"testing"
 
@@ -178,4 +179,30 @@ func TestSiteFactsThatCannotBe(t *testing.T) {
 			assert.Contains(t, bad.FieldViolations[0].Description, k.want)
 		})
 	}
+}
+
+// Sites that are stated one after the other are computed for one after the other; what is
+// answered alike for them is one law all the same, and their rows share an explanation.
+func TestSitesStatedLaterShareTheLawOfEqualAnswers(t *testing.T) {
+	var computed computedLaw
+	law := computed.law(t)
+	c := serve(t, func() api.Law { return law })
+	messages := []*treatmentv1.PrescribeStreamRequest{begin(&treatmentv1.StreamBegin{Date: midsummer(), Sites: []*treatmentv1.Site{siteAt("first", new(200.0))}})}
+	ids := []string{"first", "second", "third", "high"}
+	for i, id := range ids[1:] {
+		messages = append(messages, more(siteAt(id, new([]float64{300, 400, 1_500}[i]))))
+	}
+	rows := chunkOf(1, "", slices.Repeat([]*treatmentv1.Stem{goodStem()}, len(ids)))
+	for i, id := range ids {
+		rows.Words = append(rows.Words, id)
+		rows.Site[i] = int32(len(rows.Words) - 1)
+	}
+	answers, err := send(t, c, append(messages, chunk(rows))...)
+	require.NoError(t, err)
+	require.Len(t, computed.asked, len(ids), "each site for itself")
+	a := answers[0].GetChunk()
+	assert.Equal(t, a.Explanation[0], a.Explanation[1])
+	assert.Equal(t, a.Explanation[0], a.Explanation[2])
+	assert.NotEqual(t, a.Explanation[0], a.Explanation[3])
+	assert.Len(t, a.ExplanationEnds, 2)
 }
