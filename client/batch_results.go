@@ -78,8 +78,12 @@ func (s *keptStream) Send(*treatmentv1.PrescribeStreamRequest) error { return ni
 
 // SendMsg notes which chunk is asked.
 func (s *keptStream) SendMsg(m any) error {
+	sum := sha256.New()
+	for _, piece := range m.(columnar.EncodedChunk).Message {
+		sum.Write(piece)
+	}
 	select {
-	case s.asked <- sha256.Sum256(m.(columnar.EncodedChunk).Message):
+	case s.asked <- [sha256.Size]byte(sum.Sum(nil)):
 		return nil
 	case <-s.ctx.Done():
 		return context.Cause(s.ctx)

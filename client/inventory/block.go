@@ -18,8 +18,9 @@ const (
 // again. It may be read by another goroutine than the one that fills it, one after
 // the other.
 type Block struct {
-	// Message is the good rows as an encoded StemChunk; empty where there are none.
-	Message []byte
+	// Message is the good rows as an encoded StemChunk, in pieces that follow each other;
+	// empty where there are none.
+	Message [][]byte
 	// FirstRow is the number of the first good row in the stream.
 	FirstRow int64
 	// Sites are those that no block before had a row of, in the order in which they

@@ -68,11 +68,12 @@ func requireSameRows(t require.TestingT, byRecord *inventory.Reader, block *inve
 		return
 	}
 	got := &treatmentv1.StemChunk{}
-	require.NoError(t, proto.Unmarshal(block.Message, got))
+	message := bytes.Join(block.Message, nil)
+	require.NoError(t, proto.Unmarshal(message, got))
 	require.True(t, proto.Equal(want.Stems, got), "%v\n%v", want.Stems, got)
 	text, err := columnar.Append(nil, got)
 	require.NoError(t, err)
-	require.True(t, bytes.Equal(text, block.Message), "the encoding is protobuf's")
+	require.True(t, bytes.Equal(text, message), "the encoding is protobuf's")
 	requireSameStems(t, got, block)
 }
 

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"bytes"
 	"encoding/binary"
 	"math"
 
@@ -56,7 +57,7 @@ type Chunker struct {
 	size     int       // encoded, at most; columns without any value left out
 	blank    int       // encoded, of a row without a value, in the columns in use
 	staged   staged
-	text     []byte // of the chunk
+	encoding encoding
 }
 
 // Stem is what is kept at hand of a row that is sent.
@@ -452,7 +453,7 @@ func (c *Chunker) Take() *Chunk {
 		return nil
 	}
 	taken := &Chunk{Stems: &treatmentv1.StemChunk{}, Numbers: c.numbers}
-	if err := proto.Unmarshal(c.message(), taken.Stems); err != nil {
+	if err := proto.Unmarshal(bytes.Join(c.message(), nil), taken.Stems); err != nil {
 		panic("inventory: a chunk that was made cannot be read: " + err.Error())
 	}
 	c.firstRow += int64(len(c.stems))

@@ -142,71 +142,106 @@ func fieldsFrom(first protowire.Number, columns ...int) []field {
 	return list
 }
 
-// message encodes the chunk, byte for byte as protobuf does. It is good until the chunk is
-// begun anew.
-func (c *Chunker) message() []byte {
+// encoding is the encoded chunk while it is put together: what is large stays where it is.
+type encoding struct {
+	pieces [][]byte
+	rest   []byte // what is not
+	cuts   int    // bytes of rest that are in pieces
+}
+
+const largePiece = 1 << 10
+
+func (e *encoding) clear() { e.pieces, e.rest, e.cuts = e.pieces[:0], e.rest[:0], 0 }
+
+// field adds a field, unless it is empty.
+func (e *encoding) field(number protowire.Number, text []byte) {
+	if len(text) > 0 {
+		e.lead(number, len(text))
+		e.put(text)
+	}
+}
+
+// lead begins a field of so many bytes.
+func (e *encoding) lead(number protowire.Number, size int) {
+	e.rest = protowire.AppendVarint(protowire.AppendTag(e.rest, number, protowire.BytesType), uint64(size))
+}
+
+func (e *encoding) number(number protowire.Number, v uint64) {
+	e.rest = protowire.AppendVarint(protowire.AppendTag(e.rest, number, protowire.VarintType), v)
+}
+
+func (e *encoding) put(text []byte) {
+	if len(text) < largePiece {
+		e.rest = append(e.rest, text...)
+		return
+	}
+	e.cut()
+	e.pieces = append(e.pieces, text)
+}
+
+// cut makes a piece of what is not large and in none yet.
+func (e *encoding) cut() {
+	if n := len(e.rest); n > e.cuts {
+		e.pieces, e.cuts = append(e.pieces, e.rest[e.cuts:n:n]), n
+	}
+}
+
+// message encodes the chunk, in pieces that are together, byte for byte, what protobuf
+// writes. They are good until the chunk is begun anew.
+func (c *Chunker) message() [][]byte {
 	for i := range c.columns {
 		if c.used.holds(i) {
 			c.columns[i].pad(i, len(c.stems))
 		}
 	}
-	b := slices.Grow(c.text[:0], c.size)
-	b = protowire.AppendVarint(protowire.AppendTag(b, fieldFirstRow, protowire.VarintType), uint64(c.firstRow))
+	e := &c.encoding
+	e.clear()
+	e.number(fieldFirstRow, uint64(c.firstRow))
 	for _, w := range c.words {
-		b = appendField(b, fieldWords, w)
+		e.lead(fieldWords, len(w))
+		e.rest = append(e.rest, w...)
 	}
-	b = appendField(b, fieldIDs, c.ids)
-	b = c.appendColumns(b, fieldsBefore)
+	e.field(fieldIDs, c.ids)
+	e.columns(c, fieldsBefore)
 	for _, class := range waterClasses {
 		if i := colWater + waterColumns*int(class); c.used.holds(i) {
-			b = c.appendClass(b, fieldWater, int(class), field{fieldDistance, i}, field{fieldOrigin, i + 1}, field{fieldState, i + 2})
+			e.class(c, fieldWater, int(class), field{fieldDistance, i}, field{fieldOrigin, i + 1}, field{fieldState, i + 2})
 		}
 	}
-	b = c.appendColumns(b, fieldsBetween)
+	e.columns(c, fieldsBetween)
 	for _, class := range placeClasses {
 		if i := colPlaces + int(class); c.used.holds(i) {
-			b = c.appendClass(b, fieldPlaces, int(class), field{fieldDistance, i})
+			e.class(c, fieldPlaces, int(class), field{fieldDistance, i})
 		}
 	}
-	b = c.appendColumns(b, fieldsBehind)
+	e.columns(c, fieldsBehind)
 	for _, o := range c.outlines {
-		b = protowire.AppendTag(b, fieldOutlines, protowire.BytesType)
-		b = protowire.AppendVarint(b, uint64(proto.Size(o)))
-		b, _ = proto.MarshalOptions{Deterministic: true}.MarshalAppend(b, o) // of numbers alone
+		e.lead(fieldOutlines, proto.Size(o))
+		e.rest, _ = proto.MarshalOptions{Deterministic: true}.MarshalAppend(e.rest, o) // of numbers alone
 	}
-	b = protowire.AppendVarint(protowire.AppendTag(b, fieldIDEnds, protowire.BytesType), uint64(4*len(c.idEnds)))
+	e.lead(fieldIDEnds, 4*len(c.idEnds))
 	for _, end := range c.idEnds {
-		b = binary.LittleEndian.AppendUint32(b, end)
+		e.rest = binary.LittleEndian.AppendUint32(e.rest, end)
 	}
-	c.text = b
-	return b
+	e.cut()
+	return e.pieces
 }
 
-func (c *Chunker) appendColumns(b []byte, list []field) []byte {
+func (e *encoding) columns(c *Chunker, list []field) {
 	for _, f := range list {
-		b = appendField(b, f.number, c.columns[f.column].text)
+		e.field(f.number, c.columns[f.column].text)
 	}
-	return b
 }
 
-// appendClass adds the distances to a class of water or of places.
-func (c *Chunker) appendClass(b []byte, number protowire.Number, class int, list ...field) []byte {
+// class adds the distances to a class of water or of places.
+func (e *encoding) class(c *Chunker, number protowire.Number, class int, list ...field) {
 	size := protowire.SizeTag(fieldClass) + protowire.SizeVarint(uint64(class))
 	for _, f := range list {
 		if n := len(c.columns[f.column].text); n > 0 {
 			size += protowire.SizeTag(f.number) + protowire.SizeBytes(n)
 		}
 	}
-	b = protowire.AppendVarint(protowire.AppendTag(b, number, protowire.BytesType), uint64(size))
-	b = protowire.AppendVarint(protowire.AppendTag(b, fieldClass, protowire.VarintType), uint64(class))
-	return c.appendColumns(b, list)
-}
-
-// appendField adds a field, unless it is empty.
-func appendField[T string | []byte](b []byte, number protowire.Number, text T) []byte {
-	if len(text) == 0 && number != fieldWords {
-		return b
-	}
-	b = protowire.AppendVarint(protowire.AppendTag(b, number, protowire.BytesType), uint64(len(text)))
-	return append(b, text...)
+	e.lead(number, size)
+	e.number(fieldClass, uint64(class))
+	e.columns(c, list)
 }

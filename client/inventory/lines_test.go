@@ -87,7 +87,7 @@ func blocksOf(t *testing.T, text string) (list []readBlock) {
 	require.NoError(t, err)
 	block := &inventory.Block{}
 	for err = r.Fill(block); err == nil; err = r.Fill(block) {
-		b := readBlock{firstRow: block.FirstRow, message: bytes.Clone(block.Message)}
+		b := readBlock{firstRow: block.FirstRow, message: bytes.Join(block.Message, nil)}
 		for i := range block.Len() {
 			rec := block.Record(i)
 			b.rows = append(b.rows, readRow{

@@ -133,6 +133,9 @@ func (q *quick) link() {
 		if into := q.columns[i].into; isOfWater(into) {
 			q.waters = append(q.waters, aboutWater{i, q.find(into - (into-colWater)%waterColumns)})
 		}
+		if of := q.columns[i].fields; len(of) == 2 && of[0].blank != nil {
+			of[1].texts[placeOf(0, 0)] = *of[0].blank // see readKnownOfTwo
+		}
 	}
 	for into, to := range map[int]**quickColumn{
 		colForm: &q.kept.form, colDiameter: &q.kept.diameter, colCount: &q.kept.count, colDensity: &q.kept.density, colArea: &q.kept.area,
@@ -206,8 +209,10 @@ func (c *quickColumn) read(l *quickLines, n int) int {
 	case blank != nil && blank.size == 1 && c.isBlank(l, n):
 		c.putBlank(n, blank)
 		return n
-	case len(c.fields) > 1 || l.uneven:
+	case len(c.fields) > 2 || l.uneven:
 		return c.readAny(l, n)
+	case len(c.fields) == 2:
+		return c.readTwo(l, n)
 	}
 	return c.readOne(l, n)
 }
@@ -266,6 +271,56 @@ func (c *quickColumn) readKnown(l *quickLines, i, n int) int {
 		stated |= uint64(v.stated) << (i & (linesAtOnce - 1))
 		size += int(v.size)
 		at += columns
+	}
+	c.size, c.stated = size, stated
+	return i
+}
+
+// readTwo reads a column that two fields fill, of lines that are not uneven.
+func (c *quickColumn) readTwo(l *quickLines, n int) int {
+	c.stated, c.size, c.blank = 0, 0, false
+	for i := 0; ; i++ {
+		if i = c.readKnownOfTwo(l, i, n); i == n {
+			return n
+		}
+		v := c.find(l, i)
+		if v == nil {
+			return i
+		}
+		c.size = c.put(i, c.size, v)
+	}
+}
+
+// readKnownOfTwo is readKnown of two fields, one of which has no text.
+func (c *quickColumn) readKnownOfTwo(l *quickLines, i, n int) int {
+	columns, cuts, text := l.columns, l.cuts, l.text
+	first, second := c.fields[0].at, c.fields[1].at
+	texts := [2]*remembered{c.fields[0].texts, c.fields[1].texts}
+	line, size, stated := i*columns, c.size, c.stated
+	for n = min(n, linesAtOnce); i < n; i++ {
+		from, to := int(cuts[line+first])+1, int(cuts[line+first+1])
+		from2, to2 := int(cuts[line+second])+1, int(cuts[line+second+1])
+		// Which one it is nothing foretells, so nothing is to jump.
+		which, length := 0, uint(to-from)
+		if length == 0 {
+			which, from = 1, from2
+		}
+		length2 := uint(to2 - from2)
+		both := length | length2
+		if both > longestRemembered || min(length, length2) > 0 {
+			break
+		}
+		whole, only := text[from:from+longestRemembered], &ofLength[both]
+		low, high := binary.LittleEndian.Uint64(whole)&only.low, binary.LittleEndian.Uint64(whole[8:])&only.high
+		v := &texts[which][placeOf(low, high)]
+		if v.low != low || v.high != high || v.length != uint8(both+1) {
+			break
+		}
+		binary.LittleEndian.PutUint64(c.text[size&(8*linesAtOnce-1):], v.encoding)
+		c.values[i&(linesAtOnce-1)] = v.value
+		stated |= uint64(v.stated) << (i & (linesAtOnce - 1))
+		size += int(v.size)
+		line += columns
 	}
 	c.size, c.stated = size, stated
 	return i

@@ -1,6 +1,9 @@
 package inventory
 
-import "math"
+import (
+	"encoding/binary"
+	"math"
+)
 
 // plainDecimal reads a decimal number of few digits, without a sign, exactly as
 // strconv.ParseFloat does: both parts of the division are whole numbers that a
@@ -35,6 +38,31 @@ func plainDecimals(text []byte) (v float64, decimals int, ok bool) {
 	}
 	decimals = len(text) - 1 - point
 	return float64(whole) / powersOfTen[decimals], decimals, true
+}
+
+// plainDegrees is plainDecimals, for up to three digits before the point and eight behind
+// it without a look at each of these, where there is room behind the text.
+func plainDegrees(text []byte) (v float64, decimals int, ok bool) {
+	whole, point := uint64(0), 0
+	for point < len(text) && point < 4 && text[point]-'0' <= 9 {
+		whole = whole*10 + uint64(text[point]-'0')
+		point++
+	}
+	decimals = len(text) - 1 - point
+	if point > 3 || decimals < 1 || decimals > 8 || text[point] != '.' || cap(text) < point+9 {
+		return plainDecimals(text)
+	}
+	// The digits come to stand at the end of eight, behind zeros.
+	digits := (binary.LittleEndian.Uint64(text[point+1:point+9]) ^ 0x3030303030303030) << (64 - 8*decimals)
+	const aboveNine = 0x7676767676767676 // which carries into the highest bit
+	if (digits+aboveNine|digits)&0x8080808080808080 != 0 {
+		return 0, 0, false
+	}
+	// Pairs of digits, then all four of these.
+	pairs := digits*10 + digits>>8
+	const evens = 0x000000FF000000FF
+	part := (pairs&evens*(100+1_000_000<<32) + pairs>>16&evens*(1+10_000<<32)) >> 32
+	return (float64(whole*uint64(powersOfTen[decimals]) + part)) / powersOfTen[decimals], decimals, true
 }
 
 var powersOfTen = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}

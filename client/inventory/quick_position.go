@@ -47,7 +47,7 @@ func degreesOf(text []byte) (v, halfUnit float64, ok bool) {
 	if text[0] == '-' {
 		text, sign = text[1:], -1
 	}
-	v, decimals, ok := plainDecimals(text)
+	v, decimals, ok := plainDegrees(text)
 	return sign * v, halfUnits[decimals], ok
 }
 

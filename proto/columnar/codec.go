@@ -20,11 +20,11 @@ type codec struct {
 	known *known
 }
 
-// EncodedChunk is a request of PrescribeStream, with a StemChunk that is encoded already.
-// Its memory must stay as it is until the chunk is answered.
+// EncodedChunk is a request of PrescribeStream, with a StemChunk that is encoded already, in
+// pieces that follow each other. Its memory must stay as it is until the chunk is answered.
 type EncodedChunk struct {
 	Rows    int
-	Message []byte
+	Message [][]byte
 }
 
 const chunkField = 2 // of a request
@@ -33,7 +33,7 @@ const chunkField = 2 // of a request
 func (c codec) Marshal(v any) (mem.BufferSlice, error) {
 	switch m := v.(type) {
 	case EncodedChunk:
-		return mem.BufferSlice{mem.SliceBuffer(appendLead(nil, chunkField, len(m.Message))), mem.SliceBuffer(m.Message)}, nil
+		return m.marshal(), nil
 	case *treatmentv1.PrescribeStreamRequest:
 		if chunk := m.GetChunk(); chunk != nil && len(m.ProtoReflect().GetUnknown()) == 0 {
 			const bytesOfRow = 96 // more than most have
@@ -48,6 +48,18 @@ func (c codec) Marshal(v any) (mem.BufferSlice, error) {
 		return m.marshal()
 	}
 	return c.CodecV2.Marshal(v)
+}
+
+func (c *EncodedChunk) marshal() mem.BufferSlice {
+	size := 0
+	for _, piece := range c.Message {
+		size += len(piece)
+	}
+	message := mem.BufferSlice{mem.SliceBuffer(appendLead(nil, chunkField, size))}
+	for _, piece := range c.Message {
+		message = append(message, mem.SliceBuffer(piece))
+	}
+	return message
 }
 
 // Unmarshal implements encoding.CodecV2.

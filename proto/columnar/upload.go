@@ -15,14 +15,21 @@ type Upload struct {
 	BatchID string
 	Index   int64
 	Chunk   *treatmentv1.StemChunk // nil: it is encoded already
-	Encoded []byte
+	Encoded [][]byte               // in pieces, as EncodedChunk has it
 }
 
 func (u *Upload) marshal() (mem.BufferSlice, error) {
 	const bytesOfRow = 96 // more than most have
 	pool := Memory()
-	memory := pool.Get(max(len(u.Encoded), bytesOfRow*Rows(u.Chunk)))
-	chunk := append((*memory)[:0], u.Encoded...)
+	size := bytesOfRow * Rows(u.Chunk)
+	for _, piece := range u.Encoded {
+		size += len(piece)
+	}
+	memory := pool.Get(size)
+	chunk := (*memory)[:0]
+	for _, piece := range u.Encoded {
+		chunk = append(chunk, piece...)
+	}
 	if u.Chunk != nil {
 		var err error
 		if chunk, err = Append(chunk[:0], u.Chunk); err != nil {

@@ -2,6 +2,7 @@ package columnar
 
 import (
 	"bytes"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -30,11 +31,24 @@ func isTheRequest(t *testing.T, id string, index int64, chunk *treatmentv1.StemC
 	require.NoError(t, err)
 	want, err := proto.Marshal(&inventoryv1.UploadChunksRequest{BatchId: id, Index: index, StemChunk: data, Crc32C: new(Checksum(data))})
 	require.NoError(t, err)
-	for _, u := range []*Upload{{BatchID: id, Index: index, Chunk: chunk}, {BatchID: id, Index: index, Encoded: data}} {
+	for _, u := range []*Upload{{BatchID: id, Index: index, Chunk: chunk}, {BatchID: id, Index: index, Encoded: [][]byte{data[:len(data)/2], nil, data[len(data)/2:]}}} {
 		got, err := Codec().Marshal(u)
 		require.NoError(t, err)
 		assert.Equal(t, want, got.Materialize())
 		got.Free()
+	}
+}
+
+// A chunk that is encoded already, in pieces, is sent as the request that has it.
+func TestAnEncodedChunkIsTheRequest(t *testing.T) {
+	for _, chunk := range []*treatmentv1.StemChunk{{}, {FirstRow: 300, Words: []string{"a"}, StemIds: strings.Repeat("é", 5_000)}} {
+		data, err := proto.Marshal(chunk)
+		require.NoError(t, err)
+		want, err := proto.Marshal(&treatmentv1.PrescribeStreamRequest{Message: &treatmentv1.PrescribeStreamRequest_Chunk{Chunk: chunk}})
+		require.NoError(t, err)
+		got, err := Codec().Marshal(EncodedChunk{Message: [][]byte{data[:len(data)/3], data[len(data)/3:]}})
+		require.NoError(t, err)
+		assert.Equal(t, want, got.Materialize())
 	}
 }
 
