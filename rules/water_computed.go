@@ -25,7 +25,8 @@ const (
 // The smallest distance decides. Each says of a limit what it can; the limit is broken
 // if any says so, and is not known to be kept while any is a distance short of it,
 // wherever that starts. Apart from that it is kept if the stated or the computed one
-// says so: that water is no nearer than something does not gainsay that it is farther.
+// says so and no distance gainsays it, as one that is smaller and starts no farther from the
+// water does: that water is no nearer than something does not gainsay that it is farther.
 func (w *Waters) Compute(computed, seen *Waters) { w.computed, w.seen, w.wanting = computed, seen, 0 }
 
 // Want says what was wanting to compute anything.
@@ -56,14 +57,30 @@ func (w *Waters) classes() OneOf[WaterClass] {
 
 // smaller is what all distances to a class say together.
 func (w *Waters) smaller(c WaterClass, limit quantity.Micrometres, from DistanceOrigin, allowance quantity.Micrometres) Decision {
-	stated, computed := w.clearsAlone(c, limit, from, allowance), w.computed.clearsAlone(c, limit, from, allowance)
+	says := func(of *Waters) Decision { return of.clearsAlone(c, limit, from, allowance) }
+	stated, computed, seen := says(w), says(w.computed), says(w.seen)
 	switch {
-	case stated == Prohibited || computed == Prohibited || w.seen.clearsAlone(c, limit, from, allowance) == Prohibited:
+	case stated == Prohibited || computed == Prohibited || seen == Prohibited:
 		return Prohibited
 	case w.isShort(c, limit) || w.computed.isShort(c, limit) || w.seen.isShort(c, limit):
 		return Undetermined
+	case from == WaterEdge: // from where every distance that is not short is as far, at least
+		return min(stated, computed)
+	}
+	if computed != Allowed && w.isGainsaid(c, w.computed) || seen != Allowed && w.isGainsaid(c, w.seen) {
+		stated = Undetermined
+	}
+	if stated != Allowed && w.computed.isGainsaid(c, w) || seen != Allowed && w.computed.isGainsaid(c, w.seen) {
+		computed = Undetermined
 	}
 	return min(stated, computed)
+}
+
+// isGainsaid reports whether water cannot be as far as is said: a distance to it that starts
+// no farther from it, or nobody knows where, is smaller.
+func (w *Waters) isGainsaid(c WaterClass, by *Waters) bool {
+	d, known := w.Get(c)
+	return known && by.isExact(c) && by.distances[c].Distance < d.Distance && by.distances[c].Origin <= d.Origin
 }
 
 // isExact reports whether a distance is stated that is not a bound alone.

@@ -149,6 +149,12 @@ func TestTheSmallerDistanceDecides(t *testing.T) {
 		{"at least more is stated, nearer is computed", atLeast(60, bank), exact(40, edge), edge, no},
 		{"stated near, none within reach of the layer", exact(40, edge), atLeast(60, edge), edge, no},
 		{"at least more is stated than is covered", atLeast(60, bank), atLeast(20, edge), edge, allowed},
+		{"at least more is stated from the bank than lies to the edge", atLeast(152, bank), exact(52, edge), bank, unknown},
+		{"more is stated from the bank than lies to the edge", exact(152, bank), exact(52, edge), bank, unknown},
+		{"at least more is computed from the bank than is stated to the edge", exact(52, edge), atLeast(100, bank), bank, unknown},
+		{"stated from nowhere is less than is computed from the bank", exact(52, not), atLeast(100, bank), bank, unknown},
+		{"stated from the bank, and as far to the edge", exact(52, bank), exact(52, edge), bank, allowed},
+		{"stated from nowhere is less than is computed from the edge", exact(52, not), exact(60, edge), edge, allowed},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -190,6 +196,18 @@ func TestWaterThatIsMerelySeen(t *testing.T) {
 		got, known := stated.Computed(rules.Lake)
 		assert.True(t, known)
 		assert.Equal(t, c.seen, got.Distance)
+	}
+}
+
+// So does water that is seen nearer than it could be by what is stated.
+func TestWaterThatIsSeenGainsaysWhatIsStated(t *testing.T) {
+	n := narrowed(t, rules.Buffer{Water: rules.AnyOf(rules.Lake), Distance: 50, From: rules.BankTop})
+	for origin, want := range map[rules.DistanceOrigin]rules.Decision{0: rules.Undetermined, rules.WaterEdge: rules.Undetermined, rules.BankTop: rules.Allowed} {
+		var stated, seen rules.Waters
+		stated.SetOthers(152)
+		seen.Set(rules.Lake, rules.WaterDistance{Distance: 52, Origin: origin})
+		stated.Compute(&rules.Waters{}, &seen)
+		assert.Equal(t, want, n.Decide(&rules.Surroundings{Water: stated}), origin)
 	}
 }
 
