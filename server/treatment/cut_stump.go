@@ -28,10 +28,7 @@ func (cutStump) fit(t *traits) Refusals {
 	if t.dense {
 		r |= TooDense
 	}
-	if t.bark == rules.BarkFrozen {
-		r |= FrozenStem
-	}
-	return r | t.withDiameter(func(*gauge) Refusals { return 0 })
+	return r | t.frost() | t.withDiameter(func(*gauge) Refusals { return 0 })
 }
 
 // need wets the outer ring of the cut at the rate at which bark is wetted.

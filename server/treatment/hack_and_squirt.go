@@ -31,9 +31,7 @@ func (hackAndSquirt) fit(t *traits) Refusals {
 	if t.dense {
 		r |= TooDense
 	}
-	if t.bark == rules.BarkFrozen {
-		r |= FrozenStem
-	}
+	r |= t.frost()
 	switch {
 	case !t.hasSeason:
 		r |= SeasonUnknown

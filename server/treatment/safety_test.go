@@ -124,6 +124,20 @@ func TestAFrozenStemGetsNothing(t *testing.T) {
 	}
 }
 
+// Without leaves a stem may be frozen, so that its bark has to be known; in leaf it is not.
+func TestAStemOfUnknownBarkMayBeFrozenWithoutLeaves(t *testing.T) {
+	for _, form := range []rules.GrowthForm{rules.Tree, rules.Sapling, rules.Stump} {
+		s := with(stem(form, 8, 30), species("Pyrus calleryana"), func(s *treatment.Stem) { s.Bark = 0 })
+		plan, e := prescribe(t, law(t, "2027-01-15"), s)
+		assert.NotEqual(t, treatment.Prescribed, plan.Outcome, form)
+		for _, m := range []rules.Method{rules.HackAndSquirt, rules.CutStump} {
+			assert.Contains(t, reasonsAgainst(e, m), "the state of the bark is not known", "%s %s", form, m)
+		}
+		_, e = prescribe(t, law(t, summer), s)
+		assert.NotContains(t, reasonsAgainst(e, rules.HackAndSquirt), "state of the bark", form)
+	}
+}
+
 func TestLargerStemsNeedADiameter(t *testing.T) {
 	s := with(stem(rules.RootSucker, 0.6, 6), func(s *treatment.Stem) { s.LargerCount = 3 })
 	assert.Equal(t, "larger_diameter_cm", s.Check(shipped(t))[0].Field)

@@ -26,6 +26,19 @@ type traits struct {
 	height    gauge
 }
 
+// frost refuses a frozen stem, and one of which nobody has said that it is not when it may
+// be: in leaf none is (common practice, no source).
+func (t *traits) frost() Refusals {
+	inLeaf := t.hasSeason && (t.season == rules.Growing || t.season == rules.Translocation)
+	switch {
+	case t.bark == rules.BarkFrozen:
+		return FrozenStem
+	case t.bark == 0 && !inLeaf:
+		return BarkUnknown
+	}
+	return 0
+}
+
 // gauge is a number that can only be held against limits. It notes them.
 type gauge struct {
 	um     quantity.Micrometres // zero: not known
