@@ -84,6 +84,7 @@ demo: build ## prescribe the demo inventory, and fight for one of its sites thro
 test: ## vet and test everything (TESTFLAGS=-count=1 for no cached results)
 	go vet $(PACKAGES)
 	go test $(TESTFLAGS) $(PACKAGES)
+	GODEBUG=cpu.avx2=off go test $(TESTFLAGS) -run 'Lines|Rows|Blocks' ./client/inventory
 	go -C tools test $(TESTFLAGS) ./...
 	go -C bench test $(TESTFLAGS) ./agreement
 

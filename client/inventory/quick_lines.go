@@ -65,7 +65,7 @@ type lineFeeds [linesAtOnce + 64]int32
 // found; only up to plain the text is ASCII without quotes.
 func (l *quickLines) find(text []byte, feeds *lineFeeds) (ends, lines int, plain int32) {
 	cuts, last := l.cuts[1:], l.most*l.columns
-	for at := 0; at < len(text); at += marks.Size {
+	for at := 0; at < len(text) && (lines > 0 || at <= longest); at += marks.Size {
 		l.marks.Find(text[at:])
 		for i, found := range l.marks.Ends {
 			first := int32(at + 64*i)

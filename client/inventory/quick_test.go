@@ -52,6 +52,17 @@ func TestOddRowsAmongMany(t *testing.T) {
 	})
 }
 
+// A line that is too long to be read quickly is read carefully, and those beside it are not lost.
+func TestLongLinesAmongShortOnes(t *testing.T) {
+	text := &strings.Builder{}
+	text.WriteString("occurrenceID,locationID,scientificName,form,place,occurrenceRemarks\n")
+	for i := range 40 {
+		fmt.Fprintf(text, "i%d,north,Ailanthus altissima,tree,us/velmora,%s\n", i, strings.Repeat("r", i%2*66_000))
+		fmt.Fprintf(text, "k%d,north,Ailanthus altissima,tree,us/velmora,\n", i)
+	}
+	requireSameBlocks(t, text.String(), nil)
+}
+
 // Blocks end with the row that would make a chunk too large, wherever it is in what is read
 // together, as chunks that are made row by row do: batches know theirs again by what is in them.
 func TestBlocksEndWhereChunksDo(t *testing.T) {

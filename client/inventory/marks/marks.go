@@ -8,7 +8,7 @@ import (
 )
 
 // Size is how many bytes of a text are looked at in one go.
-const Size = 1 << 10
+const Size = 256
 
 // Marks has a bit for each byte of a text, the first of 64 bytes the lowest of a word.
 type Marks struct {

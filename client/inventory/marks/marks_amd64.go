@@ -2,13 +2,16 @@ package marks
 
 import "golang.org/x/sys/cpu"
 
-// find needs AVX2, which all but the oldest processors have.
-var find = func() func(*[Size]byte, *Marks) {
-	if cpu.X86.HasAVX2 {
-		return findAVX2
+// All but the oldest processors have it.
+var hasAVX2 = cpu.X86.HasAVX2
+
+func find(text *[Size]byte, m *Marks) {
+	if hasAVX2 {
+		findAVX2(text, m)
+		return
 	}
-	return findAnywhere
-}()
+	findAnywhere(text, m)
+}
 
 //go:noescape
 func findAVX2(text *[Size]byte, m *Marks)

@@ -15,7 +15,7 @@ TEXT ·findAVX2(SB), NOSPLIT, $0-16
 	MOVQ $0x2222222222222222, AX
 	VMOVQ AX, X2
 	VPBROADCASTQ X2, Y2
-	MOVQ $16, CX
+	MOVQ $4, CX
 
 round:
 	VMOVDQU (SI), Y3
@@ -26,7 +26,7 @@ round:
 	VPMOVMSKB Y6, R9
 	SHLQ $32, R9
 	ORQ R9, R8
-	MOVQ R8, 128(DI)            // Feeds
+	MOVQ R8, 32(DI)             // Feeds
 	VPCMPEQB Y0, Y3, Y7
 	VPCMPEQB Y0, Y4, Y8
 	VPOR Y7, Y5, Y5
@@ -44,7 +44,7 @@ round:
 	VPMOVMSKB Y6, R9
 	SHLQ $32, R9
 	ORQ R9, R8
-	MOVQ R8, 256(DI)            // Odd
+	MOVQ R8, 64(DI)             // Odd
 	ADDQ $64, SI
 	ADDQ $8, DI
 	DECQ CX
