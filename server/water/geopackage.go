@@ -80,9 +80,6 @@ func (p *packageReader) read() error {
 	if err != nil {
 		return err
 	}
-	if len(tables) == 0 {
-		return errors.New("gpkg_contents: lists no table of features; add one, or take the file out")
-	}
 	for _, t := range tables {
 		if !p.isWGS84(t) {
 			continue
@@ -101,27 +98,58 @@ func (p *packageReader) read() error {
 	return nil
 }
 
+// tables lists the tables of features, by both lists that a GeoPackage has of them, and
+// tells of each that cannot be read: a table that is passed over would be water that a
+// coverage says is not there. SQLite compares names without case, and so do these lists.
 func (p *packageReader) tables() ([]*table, error) {
-	rows, err := p.db.Query(`SELECT c.table_name, g.column_name, g.srs_id FROM gpkg_contents c
-		JOIN gpkg_geometry_columns g ON g.table_name = c.table_name
-		JOIN sqlite_master m ON m.name = c.table_name AND m.type = 'table'
-		WHERE c.data_type = 'features' ORDER BY c.table_name LIMIT ?`, maxTables+1)
+	rows, err := p.db.Query(`SELECT coalesce(c.table_name, g.table_name), c.table_name, g.table_name, g.column_name, g.srs_id, m.type
+		FROM (SELECT table_name FROM gpkg_contents WHERE data_type = 'features' COLLATE NOCASE) c
+		FULL JOIN gpkg_geometry_columns g ON g.table_name = c.table_name COLLATE NOCASE
+		LEFT JOIN sqlite_master m ON m.name = coalesce(c.table_name, g.table_name) COLLATE NOCASE AND m.type IN ('table', 'view')
+		ORDER BY 1 LIMIT ?`, maxTables+1)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	var list []*table
-	for rows.Next() {
-		var t table
-		if err := rows.Scan(&t.name, &t.geometry, &t.srs); err != nil {
+	n := 0
+	for ; rows.Next(); n++ {
+		var name, content, geometries, column, kind sql.NullString
+		var srs sql.NullInt32
+		if err := rows.Scan(&name, &content, &geometries, &column, &srs, &kind); err != nil {
 			return nil, err
 		}
-		list = append(list, &t)
+		if problem := listed(content.Valid, geometries.Valid, kind.String); problem != "" {
+			p.faults.add(p.file, "table %q: %s", name.String, problem)
+			continue
+		}
+		list = append(list, &table{name: name.String, geometry: column.String, srs: srs.Int32})
 	}
-	if len(list) > maxTables {
+	switch err := rows.Err(); {
+	case err != nil:
+		return nil, err
+	case n == 0:
+		return nil, errors.New("gpkg_contents: lists no table of features; add one, or take the file out")
+	case n > maxTables:
 		return nil, fmt.Errorf("gpkg_contents: lists more than %d tables of features; split it into several layers", maxTables)
 	}
-	return list, rows.Err()
+	return list, nil
+}
+
+// listed says what is wrong with how a table is listed, if anything is. What a view shows
+// may depend on the day, and the file's digest would not tell.
+func listed(content, geometries bool, kind string) string {
+	switch {
+	case !geometries:
+		return "is in gpkg_contents and not in gpkg_geometry_columns, so where its geometry is is not known; write the layer again, or take the table out of gpkg_contents"
+	case !content:
+		return "is in gpkg_geometry_columns and not in gpkg_contents as 'features'; write the layer again, or take the table out of gpkg_geometry_columns"
+	case kind == "view":
+		return "is a view, and what it shows may change while the file does not; copy it into a table"
+	case kind == "":
+		return "is listed in gpkg_contents and is not there; write the layer again, or take the table out of both lists"
+	}
+	return ""
 }
 
 // isWGS84 looks a table's reference system up.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -106,6 +107,39 @@ func TestGeoPackage(t *testing.T) {
 	assert.Equal(t, 3, l.Describe()[0].Edges)
 }
 
+// A table that is passed over would be wells that the coverage beside it says are not there.
+func TestEveryTableOfAGeoPackageIsReadOrTold(t *testing.T) {
+	const (
+		wells    = `CREATE TABLE wells (fid INTEGER PRIMARY KEY, geom BLOB, water_class TEXT); INSERT INTO wells SELECT fid, geom, 'well' FROM "my ""water""" WHERE water_class = 'spring';`
+		view     = wells + `CREATE VIEW wells_of_today AS SELECT * FROM wells;`
+		content  = `INSERT INTO gpkg_contents (table_name, data_type, srs_id) VALUES (TABLE, 'features', 4326);`
+		geometry = `INSERT INTO gpkg_geometry_columns VALUES (TABLE, 'geom', 'GEOMETRY', 4326, 2, 2);`
+	)
+	for name, c := range map[string]struct{ after, table, want string }{
+		"a table":                    {wells + content + geometry, "wells", ""},
+		"names in another case":      {wells + content + geometry, "Wells", ""},
+		"a data type in capitals":    {strings.ReplaceAll(wells+content+geometry, "'features'", "'FEATURES'"), "wells", ""},
+		"a view":                     {view + content + geometry, "wells_of_today", `table "wells_of_today": is a view, and what it shows may change while the file does not; copy it into a table`},
+		"no column of geometries":    {wells + content, "wells", `table "wells": is in gpkg_contents and not in gpkg_geometry_columns`},
+		"no contents":                {wells + geometry, "wells", `table "wells": is in gpkg_geometry_columns and not in gpkg_contents as 'features'`},
+		"contents of another kind":   {strings.ReplaceAll(wells+content+geometry, "'features'", "'attributes'"), "wells", `table "wells": is in gpkg_geometry_columns and not in gpkg_contents as 'features'`},
+		"a table that is not there":  {content + geometry, "wells", `table "wells": is listed in gpkg_contents and is not there`},
+		"no reference system at all": {wells + content + strings.ReplaceAll(geometry, "4326", "NULL"), "wells", `table "wells": srs_id: 0 is not in gpkg_spatial_ref_sys`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			l, err := water.Load(geoPackage(t, strings.ReplaceAll(c.after, "(TABLE,", "('"+c.table+"',"),
+				row{gp(0, 4326, polygonWKB(square(0, 0, 1))), nil, nil, "well"}, row{gp(0, 4326, wkb(1, 10*metre, 0.0)), "spring", nil, nil}))
+			if c.want != "" {
+				assert.ErrorContains(t, err, "a b%20?.gpkg: "+c.want)
+				return
+			}
+			require.NoError(t, err)
+			got := l.Finder(every, reach).Measure(spot(0, 0))
+			assert.Equal(t, "10", short(&got.Water, rules.Well))
+		})
+	}
+}
+
 func TestFaultsOfGeoPackages(t *testing.T) {
 	good := lineWKB([2]float64{0, 0}, [2]float64{1, 1})
 	for name, c := range map[string]struct {
@@ -120,7 +154,7 @@ func TestFaultsOfGeoPackages(t *testing.T) {
 		"a number that says 4326 and is not": {gp(0, 4326, good), `UPDATE gpkg_spatial_ref_sys SET organization_coordsys_id = 4269, srs_name = 'NAD83' WHERE srs_id = 4326`,
 			`srs_id: 4326 is "NAD83" ("EPSG":4269), not WGS 84`},
 		"a geometry in another one": {gp(0, 32618, good), "", "fid 1: geom: is in the reference system srs_id 32618 and its table in 4326"},
-		"no tables":                 {gp(0, 4326, good), `DELETE FROM gpkg_contents`, "gpkg_contents: lists no table of features"},
+		"no tables":                 {gp(0, 4326, good), `DELETE FROM gpkg_contents; DELETE FROM gpkg_geometry_columns`, "gpkg_contents: lists no table of features"},
 		"not a GeoPackage":          {gp(0, 4326, good), `DROP TABLE gpkg_contents`, "cannot be read as a GeoPackage (OGC 12-128r19): "},
 		"no columns": {gp(0, 4326, good), `ALTER TABLE "my ""water""" DROP COLUMN water_class; ALTER TABLE "my ""water""" DROP COLUMN coverage_of`,
 			`has neither a column water_class nor a column coverage_of`},
