@@ -7,8 +7,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"net/url"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -17,14 +19,16 @@ import (
 
 // geoPackage reads the feature tables of a GeoPackage.
 func (r *reader) geoPackage(path string) (string, error) {
-	digest, err := digestOf(path)
+	path, err := filepath.EvalSymlinks(path) // what is written lies beside the file, not beside a link to it
 	if err != nil {
 		return "", err
 	}
-	for _, beside := range []string{"-wal", "-journal"} {
-		if info, err := os.Stat(path + beside); err == nil && info.Size() > 0 {
-			return "", fmt.Errorf("is being written: there is a file %s%s; close the program that has it open", r.file, beside)
-		}
+	if err := atRest(path); err != nil {
+		return "", err
+	}
+	digest, err := digestOf(path)
+	if err != nil {
+		return "", err
 	}
 	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", Opaque: url.PathEscape(path), RawQuery: "mode=ro&immutable=1"}).String())
 	if err != nil {
@@ -38,7 +42,20 @@ func (r *reader) geoPackage(path string) (string, error) {
 	if again, err := digestOf(path); err != nil || again != digest {
 		return "", errors.New("changed while it was read; put it there whole, under another name first")
 	}
-	return digest, nil
+	return digest, atRest(path)
+}
+
+// atRest tells of what is beside a GeoPackage while it is written, and would not be read.
+func atRest(path string) error {
+	for _, beside := range []string{path + "-wal", path + "-journal"} {
+		switch info, err := os.Stat(beside); {
+		case err == nil && info.Size() > 0:
+			return fmt.Errorf("is being written: there is a file %s; close the program that has it open", beside)
+		case err != nil && !errors.Is(err, fs.ErrNotExist):
+			return fmt.Errorf("may be being written: %w", err)
+		}
+	}
+	return nil
 }
 
 func digestOf(path string) (string, error) {
