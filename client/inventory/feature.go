@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -22,7 +23,9 @@ func (f *feature) fault(line int, column string, value []byte, format string, ar
 func (f *feature) read(seen *extent) {
 	list, err := members(f.text)
 	parts := map[string]*member{}
+	var system string
 	for i, m := range list {
+		system = cmp.Or(system, otherSystem(m.name, m.value))
 		if parts[m.name] != nil {
 			err = fmt.Errorf("has %q twice; keep one of them", shorten(m.name))
 		}
@@ -39,7 +42,11 @@ func (f *feature) read(seen *extent) {
 	if properties := parts["properties"]; properties != nil {
 		f.readProperties(properties)
 	}
-	if outline := parts["geometry"]; outline != nil {
+	outline := parts["geometry"]
+	switch {
+	case system != "":
+		f.fault(f.entry.line, "geometry", nil, "%s", system)
+	case outline != nil:
 		f.readGeometry(outline, seen)
 	}
 }

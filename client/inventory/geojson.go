@@ -1,8 +1,10 @@
 package inventory
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -127,28 +129,42 @@ func (s *geojsonSource) member(name string, value json.RawMessage) error {
 			return s.fault(nil, "the type is %s; expected a FeatureCollection of RFC 7946, also for a single feature", shorten(string(value)))
 		}
 		s.typed = true
-	case "crs":
-		if !isWGS84(value) {
-			return s.fault(nil, "the crs %s is not WGS 84; RFC 7946 knows longitude and latitude in WGS 84 alone: transform the positions and leave crs out", shorten(string(value)))
+	default:
+		if problem := otherSystem(name, value); problem != "" {
+			return s.fault(nil, "%s", problem)
 		}
 	}
 	return nil
 }
 
-// isWGS84 accepts the crs that the draft before RFC 7946 had for its default.
-func isWGS84(value json.RawMessage) bool {
-	var crs *struct {
-		Type       string
-		Properties struct{ Name string }
+// wgs84 names what the draft before RFC 7946 had for its default as a crs, and drafts
+// after it as a coordRefSys.
+var wgs84 = []string{
+	"urn:ogc:def:crs:OGC:1.3:CRS84", "urn:ogc:def:crs:OGC::CRS84", "OGC:CRS84",
+	"urn:ogc:def:crs:EPSG::4326", "EPSG:4326",
+	"http://www.opengis.net/def/crs/OGC/1.3/CRS84", "http://www.opengis.net/def/crs/OGC/0/CRS84",
+}
+
+// otherSystem says what is wrong with a member of a collection, a feature or a geometry
+// that names another reference system than WGS 84, and nothing of any other.
+func otherSystem(member string, value json.RawMessage) string {
+	if member != "crs" && member != "coordRefSys" || string(value) == "null" {
+		return ""
 	}
-	if err := json.Unmarshal(value, &crs); err != nil {
-		return false
+	var name string
+	if json.Unmarshal(value, &name) != nil {
+		var crs struct {
+			Type       string
+			Properties struct{ Name string }
+		}
+		if err := json.Unmarshal(value, &crs); err == nil && crs.Type == "name" {
+			name = crs.Properties.Name
+		}
 	}
-	names := []string{
-		"urn:ogc:def:crs:OGC:1.3:CRS84", "urn:ogc:def:crs:OGC::CRS84", "OGC:CRS84",
-		"urn:ogc:def:crs:EPSG::4326", "EPSG:4326",
+	if slices.Contains(wgs84, name) {
+		return ""
 	}
-	return crs == nil || crs.Type == "name" && slices.Contains(names, crs.Properties.Name)
+	return fmt.Sprintf("the %s %s is not WGS 84; RFC 7946 knows longitude and latitude in WGS 84 alone: transform the positions and leave %s out", member, shorten(cmp.Or(name, string(value))), member)
 }
 
 // fault is an error at the place that the decoder has come to. What the decoder

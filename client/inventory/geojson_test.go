@@ -217,6 +217,50 @@ func TestAcceptedCollections(t *testing.T) {
 	assert.Empty(t, readGeoJSON(t, collection()))
 }
 
+// A reference system may be named at every level; a row in another one is rejected, and
+// its position is not what others are held against.
+func TestReferenceSystemsOfFeatures(t *testing.T) {
+	const geometry = `"geometry":{"type":"Point","coordinates":[-38,43]`
+	for _, c := range []struct{ name, member, want string }{
+		{"crs", `"crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::4267"}}`, "the crs urn:ogc:def:crs:EPSG::4267 is not WGS 84"},
+		{"coordRefSys", `"coordRefSys":"http://www.opengis.net/def/crs/EPSG/0/4267"`, `the coordRefSys http://www.opengis.net/def/crs/EPSG/0/4267 is not WGS 84`},
+		{"coordRefSys of several", `"coordRefSys":["EPSG:4326"]`, `the coordRefSys ["EPSG:4326"] is not WGS 84`},
+		{"crs of WGS 84", `"crs":{"type":"name","properties":{"name":"EPSG:4326"}}`, ""},
+		{"crs null", `"crs":null`, ""},
+		{"coordRefSys of WGS 84", `"coordRefSys":"http://www.opengis.net/def/crs/OGC/1.3/CRS84"`, ""},
+	} {
+		good := point("[-38,43]")
+		for where, text := range map[string]string{
+			"feature": strings.Replace(good, geometry, c.member+","+geometry, 1), "geometry": strings.Replace(good, geometry, geometry+","+c.member, 1),
+		} {
+			t.Run(c.name+" of a "+where, func(t *testing.T) {
+				list := readGeoJSON(t, apart(collection(text, strings.ReplaceAll(good, "[-38,43]", "[43,-38]"))))
+				require.Len(t, list, 2)
+				if c.want == "" {
+					assert.Empty(t, list[0].Faults)
+					return
+				}
+				require.Len(t, list[0].Faults, 1)
+				assert.Contains(t, list[0].Faults[0].Problem, c.want)
+				assert.Equal(t, "geometry", list[0].Faults[0].Column)
+				assert.Nil(t, list[0].Geometry())
+				assert.Empty(t, list[1].Faults)
+			})
+		}
+		t.Run(c.name+" of a collection", func(t *testing.T) {
+			r, err := inventory.NewGeoJSON(strings.NewReader(strings.Replace(collection(good), "{", "{"+c.member+",", 1)))
+			if err == nil {
+				_, err = r.Next()
+			}
+			if c.want == "" {
+				require.NoError(t, err)
+			} else {
+				require.ErrorContains(t, err, c.want)
+			}
+		})
+	}
+}
+
 func TestManyFaultsOfOneFeatureAreCutShort(t *testing.T) {
 	list := readGeoJSON(t, collection(feature("null", strings.Repeat(`,"nonsense":1`, 10_000))))
 	require.Len(t, list, 1)

@@ -37,6 +37,10 @@ func parseGeometry(text json.RawMessage, seen *extent) (*geometry, string) {
 			_ = json.Unmarshal(m.value, &kind) // another type leaves it empty
 		case "coordinates":
 			coordinates = m.value
+		default:
+			if problem := otherSystem(m.name, m.value); problem != "" {
+				return nil, problem
+			}
 		}
 	}
 	g := &geometry{raw: text}

@@ -87,8 +87,8 @@ func (c *collectionReader) member(key string) error {
 		return c.features()
 	case "type":
 		return c.dec.Decode(&c.kind)
-	case "crs":
-		return c.crs()
+	case "crs", "coordRefSys":
+		return c.crs(key)
 	case propertyClass, propertyOrigin, propertyUncertainty:
 		var v any
 		err := c.dec.Decode(&v)
@@ -110,32 +110,63 @@ func (c *collectionReader) delimiter(want json.Delim) error {
 	return nil
 }
 
-// wgs84 names the reference systems that GeoJSON has had for longitude and latitude
+// wgs84 names the reference systems that GeoJSON and its drafts have had for longitude and latitude
 // of WGS 84. In all of them the longitude is first (GeoJSON of 2008, section 2.1.1).
 var wgs84 = map[string]bool{
 	"urn:ogc:def:crs:OGC:1.3:CRS84": true, "urn:ogc:def:crs:OGC::CRS84": true, "OGC:CRS84": true,
 	"urn:ogc:def:crs:EPSG::4326": true, "EPSG:4326": true,
+	"http://www.opengis.net/def/crs/OGC/1.3/CRS84": true, "http://www.opengis.net/def/crs/OGC/0/CRS84": true,
 }
 
-// crs reads the reference system, which GeoJSON of 2008 had.
-func (c *collectionReader) crs() error {
+// crs reads the reference system of the collection.
+func (c *collectionReader) crs(name string) error {
 	var raw json.RawMessage
 	if err := c.dec.Decode(&raw); err != nil {
 		return err
 	}
-	var crs struct {
-		Properties struct {
-			Name string `json:"name"`
-		} `json:"properties"`
-	}
-	if err := json.Unmarshal(raw, &crs); err != nil || !wgs84[crs.Properties.Name] {
-		name := crs.Properties.Name
-		if name == "" {
-			name = string(raw)
-		}
-		c.faults.add(c.file, "crs: %s is not WGS 84; convert the layer to longitude and latitude of WGS 84 and leave crs out (RFC 7946, section 4)", clip(name))
+	if err := inWGS84(name, raw); err != nil {
+		c.faults.add(c.file, "%v", err)
 	}
 	return nil
+}
+
+// system is what may name the reference system of a collection, a feature or a geometry:
+// crs, which GeoJSON of 2008 had, and coordRefSys, which drafts after RFC 7946 have.
+type system struct {
+	CRS         json.RawMessage `json:"crs"`
+	CoordRefSys json.RawMessage `json:"coordRefSys"`
+}
+
+func (s *system) check() error {
+	if err := inWGS84("crs", s.CRS); err != nil {
+		return err
+	}
+	return inWGS84("coordRefSys", s.CoordRefSys)
+}
+
+// inWGS84 refuses a member that names another reference system, or none.
+func inWGS84(member string, raw json.RawMessage) error {
+	if raw == nil {
+		return nil
+	}
+	var name string
+	if json.Unmarshal(raw, &name) != nil {
+		var crs struct {
+			Properties struct {
+				Name string `json:"name"`
+			} `json:"properties"`
+		}
+		if err := json.Unmarshal(raw, &crs); err == nil {
+			name = crs.Properties.Name
+		}
+	}
+	if wgs84[name] {
+		return nil
+	}
+	if name == "" {
+		name = string(raw)
+	}
+	return fmt.Errorf("%s: %.80q is not WGS 84; convert the layer to longitude and latitude of WGS 84 and leave %s out (RFC 7946, section 4)", member, name, member)
 }
 
 func (c *collectionReader) features() error {
@@ -160,6 +191,7 @@ func (c *collectionReader) feature(where string) error {
 		ID         any             `json:"id"`
 		Properties json.RawMessage `json:"properties"`
 		Geometry   json.RawMessage `json:"geometry"`
+		system
 	}
 	var wrong *json.UnmarshalTypeError
 	if err := c.dec.Decode(&raw); err != nil && !errors.As(err, &wrong) {
@@ -171,6 +203,8 @@ func (c *collectionReader) feature(where string) error {
 	m := member{where: where, properties: properties{}}
 	if raw.Type != "Feature" {
 		c.faults.add(c.file+": "+where, "type: %s is not \"Feature\"", clip(raw.Type))
+	} else if err := raw.check(); err != nil {
+		c.faults.add(c.file+": "+where, "%v", err)
 	} else if err := m.read(raw.Properties, raw.Geometry); err != nil {
 		c.faults.add(c.file+": "+where, "%v", err)
 	} else {
@@ -215,9 +249,13 @@ func (g *geometry) readJSON(raw json.RawMessage, depth int) error {
 		Type        string            `json:"type"`
 		Coordinates json.RawMessage   `json:"coordinates"`
 		Geometries  []json.RawMessage `json:"geometries"`
+		system
 	}
 	if err := json.Unmarshal(raw, &object); err != nil {
 		return fmt.Errorf("%s is not a geometry object", clip(string(raw)))
+	}
+	if err := object.check(); err != nil {
+		return err
 	}
 	if object.Type == "GeometryCollection" {
 		if depth == maxNesting {

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -144,6 +145,45 @@ func TestFaultsOfFiles(t *testing.T) {
 			_, err := water.Load(dir)
 			assert.ErrorContains(t, err, c.want)
 		})
+	}
+}
+
+// A reference system may be named at every level.
+func TestReferenceSystemsOfGeoJSON(t *testing.T) {
+	named := func(name string) object { return object{"type": "name", "properties": object{"name": name}} }
+	well := `{"type":"Feature","properties":{"water_class":"well"},"geometry":{"type":"GeometryCollection","geometries":[{"type":"Point","coordinates":[0,0]%s}]%s}%s}`
+	for level, where := range map[string]string{"part": "features[0]: geometry: ", "geometry": "features[0]: geometry: ", "feature": "features[0]: ", "collection": ""} {
+		for _, c := range []struct {
+			member string
+			value  any
+			want   string
+		}{
+			{"crs", named("urn:ogc:def:crs:EPSG::4267"), `crs: "urn:ogc:def:crs:EPSG::4267" is not WGS 84; convert the layer to longitude and latitude of WGS 84 and leave crs out`},
+			{"crs", object{"type": "link", "properties": object{"href": "x"}}, `crs: "{\"properties\":{\"href\":\"x\"},`},
+			{"crs", nil, `crs: "null" is not WGS 84`},
+			{"coordRefSys", "http://www.opengis.net/def/crs/EPSG/0/4267", `coordRefSys: "http://www.opengis.net/def/crs/EPSG/0/4267" is not WGS 84; convert the layer to longitude and latitude of WGS 84 and leave coordRefSys out`},
+			{"coordRefSys", []string{"http://www.opengis.net/def/crs/OGC/1.3/CRS84"}, `coordRefSys: "[\"http`},
+			{"crs", named("urn:ogc:def:crs:OGC:1.3:CRS84"), ""},
+			{"crs", named("EPSG:4326"), ""},
+			{"coordRefSys", "http://www.opengis.net/def/crs/OGC/1.3/CRS84", ""},
+		} {
+			value, err := json.Marshal(c.value)
+			require.NoError(t, err)
+			at := func(l string) string {
+				if l != level {
+					return ""
+				}
+				return fmt.Sprintf(`,%q:%s`, c.member, value)
+			}
+			dir := t.TempDir()
+			text := fmt.Sprintf(`{"type":"FeatureCollection","features":[`+well+`]%s}`, at("part"), at("geometry"), at("feature"), at("collection"))
+			require.NoError(t, os.WriteFile(filepath.Join(dir, "a.json"), []byte(text), 0o600))
+			if _, err = water.Load(dir); c.want == "" {
+				assert.NoError(t, err, text)
+			} else {
+				assert.ErrorContains(t, err, "a.json: "+where+c.want, text)
+			}
+		}
 	}
 }
 
