@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 )
 
 // geoJSON reads a FeatureCollection.
@@ -28,6 +30,7 @@ type collectionReader struct {
 	*reader
 	dec      *json.Decoder
 	kind     any
+	seen     map[string]bool // of collectionMembers
 	defaults properties
 	members  []member
 	count    int // of features, with those that are at fault
@@ -35,7 +38,7 @@ type collectionReader struct {
 
 // collection reads the text of a FeatureCollection.
 func (r *reader) collection(data []byte) error {
-	c := collectionReader{reader: r, dec: json.NewDecoder(bytes.NewReader(data)), defaults: properties{}}
+	c := collectionReader{reader: r, dec: json.NewDecoder(bytes.NewReader(data)), defaults: properties{}, seen: map[string]bool{}}
 	if err := c.read(); err != nil {
 		return fmt.Errorf("is not a GeoJSON FeatureCollection (RFC 7946): near byte %d: %w", c.dec.InputOffset(), err)
 	}
@@ -81,7 +84,17 @@ func (c *collectionReader) read() error {
 	return c.delimiter('}')
 }
 
+// collectionMembers are those that are read. As the properties they may be in another case.
+var collectionMembers = []string{"type", "features", "crs", "coordRefSys", propertyClass, propertyOrigin, propertyUncertainty}
+
 func (c *collectionReader) member(key string) error {
+	if i := slices.IndexFunc(collectionMembers, func(m string) bool { return strings.EqualFold(m, key) }); i >= 0 {
+		key = collectionMembers[i]
+		if c.seen[key] {
+			return fmt.Errorf("%s: %w", key, errTwice)
+		}
+		c.seen[key] = true
+	}
 	switch key {
 	case "features":
 		return c.features()
@@ -214,18 +227,43 @@ func (c *collectionReader) feature(where string) error {
 	return nil
 }
 
+// once is a member that may stand once, in whatever case: encoding/json joins them all, and
+// the last would decide.
+type once struct {
+	text  json.RawMessage // nil: it is not there
+	twice bool
+}
+
+// UnmarshalJSON keeps the text.
+func (o *once) UnmarshalJSON(text []byte) error {
+	o.twice = o.text != nil
+	o.text = bytes.Clone(text)
+	return nil
+}
+
 // read takes the properties that are known, and the geometry.
 func (m *member) read(values, shape json.RawMessage) error {
-	var all map[string]json.RawMessage
+	var all struct {
+		Class       once `json:"water_class"`
+		Origin      once `json:"origin"`
+		State       once `json:"state"`
+		Area        once `json:"area_m2"`
+		Uncertainty once `json:"uncertainty_m"`
+		Coverage    once `json:"coverage_of"`
+	}
 	if len(values) > 0 {
 		if err := json.Unmarshal(values, &all); err != nil {
 			return fmt.Errorf("properties: %s is not an object", clip(string(values)))
 		}
 	}
-	for _, name := range propertyNames {
-		if raw, ok := all[name]; ok {
+	for i, property := range []once{all.Class, all.Origin, all.State, all.Area, all.Uncertainty, all.Coverage} {
+		name := propertyNames[i]
+		if property.twice {
+			return fmt.Errorf("%s: %w", name, errTwice)
+		}
+		if property.text != nil {
 			var v any
-			if err := json.Unmarshal(raw, &v); err != nil {
+			if err := json.Unmarshal(property.text, &v); err != nil {
 				return fmt.Errorf("%s: %w", name, err)
 			}
 			m.properties[name] = v
@@ -236,6 +274,8 @@ func (m *member) read(values, shape json.RawMessage) error {
 	}
 	return nil
 }
+
+var errTwice = errors.New("is given twice, though perhaps not in the same case; keep one of them")
 
 // maxNesting is how deep collections of geometries may lie in each other.
 const maxNesting = 4

@@ -84,9 +84,12 @@ type packageReader struct {
 // table is a table of features.
 type table struct {
 	name, key, geometry string
-	columns             []string // those of properties that it has
+	columns             []column // those of properties that it has
 	srs                 int32
 }
+
+// column holds a property. Its own name may be in another case.
+type column struct{ property, name string }
 
 // maxTables is how many tables of features a GeoPackage may have (common practice,
 // no source).
@@ -188,11 +191,12 @@ func (p *packageReader) isWGS84(t *table) bool {
 
 // describe finds the columns of a table.
 func (p *packageReader) describe(t *table) error {
-	rows, err := p.db.Query(`SELECT name, pk FROM pragma_table_info(?)`, t.name)
+	rows, err := p.db.Query(`SELECT name, pk FROM pragma_table_xinfo(?)`, t.name) // with generated columns
 	if err != nil {
 		return err
 	}
 	defer rows.Close()
+	named := map[string]string{}
 	for rows.Next() {
 		var name string
 		var key int
@@ -202,11 +206,18 @@ func (p *packageReader) describe(t *table) error {
 		if key == 1 {
 			t.key = name
 		}
-		if slices.Contains(propertyNames, name) {
-			t.columns = append(t.columns, name)
+		i := slices.IndexFunc(propertyNames, func(p string) bool { return strings.EqualFold(p, name) })
+		if i < 0 {
+			continue
 		}
+		property := propertyNames[i]
+		if named[property] != "" {
+			return fmt.Errorf("has a column %s and a column %s; keep one of them", named[property], name)
+		}
+		named[property] = name
+		t.columns = append(t.columns, column{property: property, name: name})
 	}
-	if !slices.Contains(t.columns, propertyClass) && !slices.Contains(t.columns, propertyCoverage) {
+	if named[propertyClass] == "" && named[propertyCoverage] == "" {
 		t.columns = nil
 	}
 	return rows.Err()
@@ -215,8 +226,9 @@ func (p *packageReader) describe(t *table) error {
 // query selects a table's key, geometry and properties.
 func (t *table) query() string {
 	names := make([]string, 0, len(t.columns)+2)
-	for _, c := range append([]string{t.key, t.geometry}, t.columns...) {
-		names = append(names, quoted(c))
+	names = append(names, quoted(t.key), quoted(t.geometry))
+	for _, c := range t.columns {
+		names = append(names, quoted(c.name))
 	}
 	return "SELECT " + strings.Join(names, ", ") + " FROM " + quoted(t.name)
 }
@@ -251,8 +263,8 @@ func (p *packageReader) row(t *table, rows *sql.Rows) error {
 	}
 	where := fmt.Sprintf("table %q: %s %s", t.name, t.key, clip(values[0]))
 	props := properties{}
-	for i, name := range t.columns {
-		props[name] = property(values[i+2])
+	for i, c := range t.columns {
+		props[c.property] = property(values[i+2])
 	}
 	data, ok := values[1].([]byte)
 	if !ok && values[1] != nil {

@@ -140,6 +140,29 @@ func TestEveryTableOfAGeoPackageIsReadOrTold(t *testing.T) {
 	}
 }
 
+// What a column states counts whatever the case of its name, and where it is computed.
+func TestColumnsOfAnotherCase(t *testing.T) {
+	for name, c := range map[string]struct{ after, want string }{
+		"another case":     {`ALTER TABLE "my ""water""" ADD COLUMN Uncertainty_M REAL; UPDATE "my ""water""" SET Uncertainty_M = 3`, ""},
+		"all in capitals":  {`ALTER TABLE "my ""water""" RENAME COLUMN water_class TO WATER_CLASS; ALTER TABLE "my ""water""" ADD COLUMN UNCERTAINTY_M REAL DEFAULT 3`, ""},
+		"generated":        {`ALTER TABLE "my ""water""" ADD COLUMN uncertainty_m REAL GENERATED ALWAYS AS (1.0 + 2.0) VIRTUAL`, ""},
+		"two of one name":  {`ALTER TABLE "my ""water""" ADD COLUMN state TEXT; ALTER TABLE "my ""water""" ADD COLUMN "ſtate" TEXT`, `table "my \"water\"": has a column state and a column ſtate; keep one of them`},
+		"what is no value": {`ALTER TABLE "my ""water""" ADD COLUMN State TEXT DEFAULT 'damp'`, `fid 2: state: "damp" is not one of`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			l, err := water.Load(geoPackage(t, c.after,
+				row{gp(0, 4326, polygonWKB(square(0, 0, 1))), nil, nil, "well"}, row{gp(0, 4326, wkb(1, 10*metre, 0.0)), "well", nil, nil}))
+			if c.want != "" {
+				assert.ErrorContains(t, err, c.want)
+				return
+			}
+			require.NoError(t, err)
+			got := l.Finder(every, reach).Measure(spot(0, 0))
+			assert.Equal(t, "7", short(&got.Water, rules.Well))
+		})
+	}
+}
+
 func TestFaultsOfGeoPackages(t *testing.T) {
 	good := lineWKB([2]float64{0, 0}, [2]float64{1, 1})
 	for name, c := range map[string]struct {

@@ -28,7 +28,7 @@ const (
 // .gpkg (OGC 12-128r19); it passes over others. Its error lists all that is wrong with
 // all of them.
 //
-// A feature has these properties, or columns:
+// A feature has these properties, or columns, in whatever case:
 //
 //   - water_class: one of the words of rules.WaterClass. Lakes, wetlands and estuaries
 //     are polygons, because what lies in them is in the water; streams and ditches are

@@ -148,6 +148,41 @@ func TestFaultsOfFiles(t *testing.T) {
 	}
 }
 
+// What is stated counts whatever the case of its name, on a feature and on the
+// collection; what is stated twice does not.
+func TestNamesOfAnotherCase(t *testing.T) {
+	covered, err := json.Marshal(all())
+	require.NoError(t, err)
+	for name, c := range map[string]struct{ properties, of, want string }{
+		"of a feature":          {`"Water_Class":"well","UNCERTAINTY_M":3`, ``, ""},
+		"of the collection":     {`"name":"w"`, `"WATER_CLASS":"well","Uncertainty_m":3`, ""},
+		"null":                  {`"Water_Class":null,"uncertainty_m":3`, `"water_class":"well"`, ""},
+		"others twice":          {`"water_class":"well","uncertainty_m":3,"name":1,"Name":2,"name":3`, `"note":1,"note":2`, ""},
+		"two cases":             {`"water_class":"well","state":"wet","State":"dry"`, ``, "features[1]: state: is given twice, though perhaps not in the same case; keep one of them"},
+		"twice":                 {`"water_class":"well","uncertainty_m":9,"uncertainty_m":null`, ``, "features[1]: uncertainty_m: is given twice"},
+		"two of the collection": {`"water_class":"well"`, `"uncertainty_m":9,"Uncertainty_M":3`, "uncertainty_m: is given twice"},
+		"two lists":             {`"water_class":"well"`, `"Features":[]`, "features: is given twice"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			of := c.of
+			if of != "" {
+				of = "," + of
+			}
+			text := fmt.Sprintf(`{"type":"FeatureCollection","features":[%s,{"type":"Feature","properties":{%s},"geometry":{"type":"Point","coordinates":[%v,0]}}]%s}`, covered, c.properties, 10*metre, of)
+			dir := t.TempDir()
+			require.NoError(t, os.WriteFile(filepath.Join(dir, "a.json"), []byte(text), 0o600))
+			l, err := water.Load(dir)
+			if c.want != "" {
+				assert.ErrorContains(t, err, c.want)
+				return
+			}
+			require.NoError(t, err)
+			got := l.Finder(every, reach).Measure(spot(0, 0))
+			assert.Equal(t, "7", short(&got.Water, rules.Well))
+		})
+	}
+}
+
 // A reference system may be named at every level.
 func TestReferenceSystemsOfGeoJSON(t *testing.T) {
 	named := func(name string) object { return object{"type": "name", "properties": object{"name": name}} }
