@@ -217,6 +217,13 @@ func TestAcceptedCollections(t *testing.T) {
 	assert.Empty(t, readGeoJSON(t, collection()))
 }
 
+func TestCoordinatesThatStandTwice(t *testing.T) {
+	list := readGeoJSON(t, collection(feature(`{"type":"Point","coordinates":[-38,43],"coordinates":[-38,43.1]}`, "")))
+	require.Len(t, list, 1)
+	require.Len(t, list[0].Faults, 1)
+	assert.Equal(t, `has "coordinates" twice; keep one of them`, list[0].Faults[0].Problem)
+}
+
 // A reference system may be named at every level; a row in another one is rejected, and
 // its position is not what others are held against.
 func TestReferenceSystemsOfFeatures(t *testing.T) {

@@ -36,6 +36,9 @@ func parseGeometry(text json.RawMessage, seen *extent) (*geometry, string) {
 		case "type":
 			_ = json.Unmarshal(m.value, &kind) // another type leaves it empty
 		case "coordinates":
+			if coordinates != nil {
+				return nil, `has "coordinates" twice; keep one of them`
+			}
 			coordinates = m.value
 		default:
 			if problem := otherSystem(m.name, m.value); problem != "" {

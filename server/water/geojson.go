@@ -146,15 +146,18 @@ func (c *collectionReader) crs(name string) error {
 // system is what may name the reference system of a collection, a feature or a geometry:
 // crs, which GeoJSON of 2008 had, and coordRefSys, which drafts after RFC 7946 have.
 type system struct {
-	CRS         json.RawMessage `json:"crs"`
-	CoordRefSys json.RawMessage `json:"coordRefSys"`
+	CRS         once `json:"crs"`
+	CoordRefSys once `json:"coordRefSys"`
 }
 
 func (s *system) check() error {
-	if err := inWGS84("crs", s.CRS); err != nil {
+	if err := repeated([]string{"crs", "coordRefSys"}, s.CRS, s.CoordRefSys); err != nil {
 		return err
 	}
-	return inWGS84("coordRefSys", s.CoordRefSys)
+	if err := inWGS84("crs", s.CRS.text); err != nil {
+		return err
+	}
+	return inWGS84("coordRefSys", s.CoordRefSys.text)
 }
 
 // inWGS84 refuses a member that names another reference system, or none.
@@ -200,10 +203,10 @@ func (c *collectionReader) features() error {
 
 func (c *collectionReader) feature(where string) error {
 	var raw struct {
-		Type       string          `json:"type"`
-		ID         any             `json:"id"`
-		Properties json.RawMessage `json:"properties"`
-		Geometry   json.RawMessage `json:"geometry"`
+		Type       once `json:"type"`
+		ID         any  `json:"id"`
+		Properties once `json:"properties"`
+		Geometry   once `json:"geometry"`
 		system
 	}
 	var wrong *json.UnmarshalTypeError
@@ -214,11 +217,13 @@ func (c *collectionReader) feature(where string) error {
 		where += " (id " + clip(raw.ID) + ")"
 	}
 	m := member{where: where, properties: properties{}}
-	if raw.Type != "Feature" {
-		c.faults.add(c.file+": "+where, "type: %s is not \"Feature\"", clip(raw.Type))
+	if err := repeated([]string{"type", "properties", "geometry"}, raw.Type, raw.Properties, raw.Geometry); err != nil {
+		c.faults.add(c.file+": "+where, "%v", err)
+	} else if kind := raw.Type.word(); kind != "Feature" {
+		c.faults.add(c.file+": "+where, "type: %s is not \"Feature\"", clip(kind))
 	} else if err := raw.check(); err != nil {
 		c.faults.add(c.file+": "+where, "%v", err)
-	} else if err := m.read(raw.Properties, raw.Geometry); err != nil {
+	} else if err := m.read(raw.Properties.text, raw.Geometry.text); err != nil {
 		c.faults.add(c.file+": "+where, "%v", err)
 	} else {
 		c.members = append(c.members, m)
@@ -241,6 +246,22 @@ func (o *once) UnmarshalJSON(text []byte) error {
 	return nil
 }
 
+// word is the text of a member that is a string, and else empty.
+func (o *once) word() (text string) {
+	_ = json.Unmarshal(o.text, &text)
+	return text
+}
+
+// repeated tells of the first of some members, which have names, that stands twice.
+func repeated(names []string, members ...once) error {
+	for i := range members {
+		if members[i].twice {
+			return fmt.Errorf("%s: %w", names[i], errTwice)
+		}
+	}
+	return nil
+}
+
 // read takes the properties that are known, and the geometry.
 func (m *member) read(values, shape json.RawMessage) error {
 	var all struct {
@@ -256,11 +277,12 @@ func (m *member) read(values, shape json.RawMessage) error {
 			return fmt.Errorf("properties: %s is not an object", clip(string(values)))
 		}
 	}
-	for i, property := range []once{all.Class, all.Origin, all.State, all.Area, all.Uncertainty, all.Coverage} {
+	list := []once{all.Class, all.Origin, all.State, all.Area, all.Uncertainty, all.Coverage}
+	if err := repeated(propertyNames, list...); err != nil {
+		return err
+	}
+	for i, property := range list {
 		name := propertyNames[i]
-		if property.twice {
-			return fmt.Errorf("%s: %w", name, errTwice)
-		}
 		if property.text != nil {
 			var v any
 			if err := json.Unmarshal(property.text, &v); err != nil {
@@ -286,29 +308,36 @@ func (g *geometry) readJSON(raw json.RawMessage, depth int) error {
 		return nil
 	}
 	var object struct {
-		Type        string            `json:"type"`
-		Coordinates json.RawMessage   `json:"coordinates"`
-		Geometries  []json.RawMessage `json:"geometries"`
+		Type        once `json:"type"`
+		Coordinates once `json:"coordinates"`
+		Geometries  once `json:"geometries"`
 		system
 	}
 	if err := json.Unmarshal(raw, &object); err != nil {
 		return fmt.Errorf("%s is not a geometry object", clip(string(raw)))
 	}
+	if err := repeated([]string{"type", "coordinates", "geometries"}, object.Type, object.Coordinates, object.Geometries); err != nil {
+		return err
+	}
 	if err := object.check(); err != nil {
 		return err
 	}
-	if object.Type == "GeometryCollection" {
+	if object.Type.word() == "GeometryCollection" {
 		if depth == maxNesting {
 			return fmt.Errorf("has collections in collections, deeper than %d; take the geometries out of them", maxNesting)
 		}
-		for _, part := range object.Geometries {
+		var parts []json.RawMessage
+		if err := json.Unmarshal(object.Geometries.text, &parts); err != nil {
+			return fmt.Errorf("geometries: %s is not a list; give the list of them", clip(string(object.Geometries.text)))
+		}
+		for _, part := range parts {
 			if err := g.readJSON(part, depth+1); err != nil {
 				return err
 			}
 		}
 		return nil
 	}
-	return g.readCoordinates(object.Type, object.Coordinates)
+	return g.readCoordinates(object.Type.word(), object.Coordinates.text)
 }
 
 func (g *geometry) readCoordinates(kind string, raw []byte) error {

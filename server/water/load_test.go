@@ -183,6 +183,35 @@ func TestNamesOfAnotherCase(t *testing.T) {
 	}
 }
 
+// The last of several members would decide where a well is.
+func TestMembersThatStandTwice(t *testing.T) {
+	const geometry = `"geometry":{"type":"Point","coordinates":[0,0]}`
+	good := `{"type":"Feature","properties":{"water_class":"well"},` + geometry + `,"id":7,"note":1,"note":2,"Note":3}`
+	for _, c := range []struct{ name, old, new, want string }{
+		{"a good one", "", "", ""},
+		{"none of geometries", geometry, `"geometry":{"type":"GeometryCollection"}`, "features[0] (id 7): geometry: geometries: \"\" is not a list"},
+		{"coordinates", `[0,0]`, `[0,0],"Coordinates":[1,1]`, "features[0] (id 7): geometry: coordinates: is given twice, though perhaps not in the same case; keep one of them"},
+		{"geometry", geometry, `"geometry":null,` + geometry, "features[0] (id 7): geometry: is given twice"},
+		{"properties", geometry, geometry + `,"properties":{"state":"dry"}`, "features[0] (id 7): properties: is given twice"},
+		{"type", `"Feature"`, `"Feature","TYPE":"Feature"`, "features[0] (id 7): type: is given twice"},
+		{"type of a geometry", `"Point"`, `"LineString","type":"Point"`, "features[0] (id 7): geometry: type: is given twice"},
+		{"crs", geometry, geometry + `,"crs":null,"CRS":null`, "features[0] (id 7): crs: is given twice"},
+		{"geometries", geometry, `"geometry":{"type":"GeometryCollection","geometries":[],"geometries":[]}`, "features[0] (id 7): geometry: geometries: is given twice"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir()
+			text := `{"type":"FeatureCollection","features":[` + strings.Replace(good, c.old, c.new, 1) + `]}`
+			require.True(t, json.Valid([]byte(text)))
+			require.NoError(t, os.WriteFile(filepath.Join(dir, "a.json"), []byte(text), 0o600))
+			if _, err := water.Load(dir); c.want == "" {
+				assert.NoError(t, err)
+			} else {
+				assert.ErrorContains(t, err, "a.json: "+c.want)
+			}
+		})
+	}
+}
+
 // A reference system may be named at every level.
 func TestReferenceSystemsOfGeoJSON(t *testing.T) {
 	named := func(name string) object { return object{"type": "name", "properties": object{"name": name}} }
