@@ -107,4 +107,6 @@ func TestTheAreaOfALakeThatWasCut(t *testing.T) {
 	stated := lake(to(500 * m))
 	stated["properties"].(object)["area_m2"] = 70_000
 	assert.Positive(t, area(stated), "cut, and its area is stated")
+	stated["properties"].(object)["area_m2"] = 7
+	assert.Zero(t, area(stated), "cut, and less is stated than is drawn")
 }

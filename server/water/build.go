@@ -63,8 +63,12 @@ func (b *builder) add(f *feature) {
 	for _, p := range f.shape.polygons {
 		b.polygon(p)
 	}
-	if f.class == rules.Lake && f.area == 0 {
-		b.shapes[len(b.shapes)-1].area = quantity.SquareMetres(f.surface())
+	if f.class != rules.Lake {
+		return
+	}
+	// A lake is no smaller than it is drawn: who states less is taken for who states nothing.
+	if drawn := quantity.SquareMetres(f.surface()); drawn > f.area {
+		b.shapes[len(b.shapes)-1].area = drawn
 		for i := range f.shape.polygons {
 			b.lakes = append(b.lakes, len(b.polygons)-1-i)
 		}

@@ -39,7 +39,8 @@ const (
 //     farther inland than the water's edge only polygons count.
 //   - state, optional: wet, which gainsays who says that all water of the class is dry, or
 //     dry, which shows nothing of the day.
-//   - area_m2, optional, of lakes: else it is computed.
+//   - area_m2, optional, of lakes: else, or where less is stated than is drawn, it is
+//     computed.
 //   - uncertainty_m, optional: how far its true place may lie from where it is drawn.
 //     Every distance to it is shorter by that.
 //
