@@ -15,6 +15,10 @@ import (
 	"example.org/rootward/rules/rulewire"
 )
 
+// HasResults reports whether a batch has answers to all of its rows: from its first
+// success on, also while it is retried and after the retry was cancelled or failed.
+func HasResults(b *inventoryv1.Batch) bool { return b.GetResultDigest() != "" }
+
 // Results gives the answers for every row of the inventory file that a batch was made
 // of, as Prescribe would, and what the batch was created with. Of the options it takes
 // Site and Progress. A file with other rows than were uploaded is an error.
@@ -24,7 +28,7 @@ func (c *Client) Results(ctx context.Context, path, id string, o Options, begin 
 		return nil, nil, err
 	}
 	b, made := got.GetBatch(), got.GetBegin()
-	if b.GetState() != inventoryv1.BatchState_BATCH_STATE_SUCCEEDED {
+	if !HasResults(b) {
 		return nil, nil, fmt.Errorf("batch %s has not succeeded: rootward batch status tells how it stands", id)
 	}
 	o.Settings, o.Trial = made.GetSettings(), made.GetTrialDigests()

@@ -113,7 +113,7 @@ func (k *keeper) WatchBatch(_ *inventoryv1.WatchBatchRequest, s grpc.ServerStrea
 		return err
 	}
 	k.batch = proto.CloneOf(k.batch)
-	k.batch.State, k.batch.Done = inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, true
+	k.batch.State, k.batch.Done, k.batch.ResultDigest = inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, true, "of the start"
 	totals := &treatmentv1.Totals{}
 	for _, data := range k.chunks {
 		stems := &treatmentv1.StemChunk{}
@@ -243,9 +243,27 @@ func TestResultsAreForTheFileThatWasSubmitted(t *testing.T) {
 		_, _, err := c.Results(t.Context(), path, "b", client.Options{}, func() (client.Sink, error) { return &sink{}, nil })
 		require.ErrorContains(t, err, "does not hold the rows that batch b was made of", name)
 	}
-	k.batch.State = inventoryv1.BatchState_BATCH_STATE_RUNNING
+	k.batch.State, k.batch.ResultDigest = inventoryv1.BatchState_BATCH_STATE_RUNNING, ""
 	_, _, err := c.Results(t.Context(), many(t, 20_000), "b", client.Options{}, func() (client.Sink, error) { return &sink{}, nil })
 	require.ErrorContains(t, err, "has not succeeded")
+}
+
+// The results of before a retry are served while it runs, and after it has ended without others.
+func TestResultsOutliveARetry(t *testing.T) {
+	k := &keeper{}
+	path := many(t, 20_000)
+	want, _ := everything(t, k, path)
+	c := clienttest.Connect(t, k.register)
+	for _, state := range []inventoryv1.BatchState{
+		inventoryv1.BatchState_BATCH_STATE_RUNNING, inventoryv1.BatchState_BATCH_STATE_CANCELLED, inventoryv1.BatchState_BATCH_STATE_FAILED,
+	} {
+		k.batch = proto.CloneOf(k.batch)
+		k.batch.State = state
+		got := &sink{}
+		_, _, err := c.Results(t.Context(), path, "b", client.Options{}, func() (client.Sink, error) { return got, nil })
+		require.NoError(t, err, state)
+		requireSameRows(t, want, got.rows)
+	}
 }
 
 // A retry that succeeds while results are read must not bring the summary of the one

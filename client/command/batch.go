@@ -132,7 +132,7 @@ func (r *run) watched(c *client.Client, id string) error {
 	if err != nil {
 		return err
 	}
-	if b.GetState() == inventoryv1.BatchState_BATCH_STATE_SUCCEEDED {
+	if client.HasResults(b) {
 		return r.shown(b)
 	}
 	return errors.Join(r.shown(b), fruitless{fmt.Errorf("batch %s has ended without results: %s", id, b.GetError().GetMessage())})
@@ -270,8 +270,12 @@ func (r *run) shown(b *inventoryv1.Batch) error {
 	if b.GetVersion() != "" {
 		p.Text("    program     ", "version "+b.GetVersion())
 	}
-	if b.GetResultDigest() != "" {
-		p.Text("    results     ", "sha256 "+b.GetResultDigest())
+	if client.HasResults(b) {
+		results := "sha256 " + b.GetResultDigest()
+		if b.GetState() != inventoryv1.BatchState_BATCH_STATE_SUCCEEDED {
+			results += ", of before the retry"
+		}
+		p.Text("    results     ", results)
 	}
 	for _, line := range hindrances(b) {
 		p.Text("  ! ", line)

@@ -163,6 +163,18 @@ func TestWaitingForABatchWithoutResultsHasAnExitCodeOfItsOwn(t *testing.T) {
 	}
 }
 
+// A retry that was cancelled leaves the results that were there before.
+func TestWaitingForARetryThatIsCancelledEndsWithTheResultsOfBefore(t *testing.T) {
+	server := (&told{stood: []*inventoryv1.Batch{{
+		BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_CANCELLED, Done: true, Revision: 1, ResultDigest: "ab",
+		Error: status.New(codes.Canceled, "the batch was cancelled").Proto(),
+	}}}).serve(t)
+	got := direct(t, "batch", "watch", "b", "--server", server)
+	assert.Zero(t, got.code, got.stderr)
+	contains(t, got.stdout, "b: CANCELLED", "retried once", "results sha256 ab, of before the retry", "the batch was cancelled")
+	assert.Empty(t, got.stderr)
+}
+
 // What a batch waits for is shown, and while it is watched each change is told once, with what to do.
 func TestABatchThatWaitsIsShown(t *testing.T) {
 	waits := &inventoryv1.Batch{
@@ -173,7 +185,7 @@ func TestABatchThatWaitsIsShown(t *testing.T) {
 	shared := proto.CloneOf(waits) // another server has been started
 	shared.Waiting = false
 	goesOn := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_RUNNING}
-	ended := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, Done: true}
+	ended := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, Done: true, ResultDigest: "ab"}
 	server := (&told{stood: []*inventoryv1.Batch{waits, waits, shared, shared, goesOn, ended}}).serve(t)
 	status := direct(t, "batch", "status", "b", "--server", server)
 	require.Zero(t, status.code, status.stderr)
