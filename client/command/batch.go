@@ -60,6 +60,10 @@ func (s *submitBatch) Run(r *run) error {
 		s.RequestID = client.NewRequestID()
 	}
 	return r.keeping(func(c *client.Client) error {
+		// Said before anything is sent: a command that is killed says nothing any more.
+		if _, err := fmt.Fprintf(r.stderr, "rootward: submitted under request id %s; if this command is cut off, %s\n", s.RequestID, s.goesOn()); err != nil {
+			return err
+		}
 		var unread int64
 		options.Unread = func(rows int64) { unread = rows }
 		b, err := c.Submit(r.ctx, s.File, options, s.RequestID, s.Title)
@@ -85,12 +89,17 @@ func (r *run) leftOut(rows int64) error {
 	return p.Err()
 }
 
+// goesOn says how to go on with a submission that was cut off.
+func (s *submitBatch) goesOn() string {
+	return fmt.Sprintf("the same command with --request-id %s goes on where it stopped", s.RequestID)
+}
+
 // stopped tells how a submission goes on that was cut off.
 func (s *submitBatch) stopped(r *run, err error) error {
 	if r.ctx.Err() == nil && status.Code(err) != codes.Unavailable {
 		return err
 	}
-	_, told := fmt.Fprintf(r.stderr, "rootward: the same command with --request-id %s goes on where this one stopped\n", s.RequestID)
+	_, told := fmt.Fprintf(r.stderr, "rootward: %s\n", s.goesOn())
 	return errors.Join(err, told)
 }
 
@@ -142,10 +151,15 @@ func (r *run) watched(c *client.Client, id string) error {
 func (r *run) tell() func(*inventoryv1.Batch) {
 	progress := r.newProgress()
 	var told []string
+	var uploading bool // told, too
 	return func(b *inventoryv1.Batch) {
 		if b.GetDone() {
 			progress.end()
 			return
+		}
+		if line := upload(b); line != "" && !uploading && !r.quiet {
+			uploading = true
+			fmt.Fprintln(r.stderr, "rootward: batch "+b.GetBatchId()+": "+line)
 		}
 		if now := hindrances(b); !slices.Equal(now, told) && !r.quiet {
 			progress.clear()
@@ -277,6 +291,9 @@ func (r *run) shown(b *inventoryv1.Batch) error {
 		}
 		p.Text("    results     ", results)
 	}
+	if line := upload(b); line != "" {
+		p.Text("  ! ", line)
+	}
 	for _, line := range hindrances(b) {
 		p.Text("  ! ", line)
 	}
@@ -302,6 +319,14 @@ func heading(b *inventoryv1.Batch) string {
 		line += ": " + b.GetTitle()
 	}
 	return line
+}
+
+// upload says what a batch waits for that is being uploaded, and what to do; empty: it is not.
+func upload(b *inventoryv1.Batch) string {
+	if b.GetState() != inventoryv1.BatchState_BATCH_STATE_UPLOADING {
+		return ""
+	}
+	return fmt.Sprintf("it waits for the client that uploads it, which has not started it; chunks that are kept: %d. If that command was cut off, give it again with the --request-id that it said at its beginning, or cancel the batch", b.GetNextChunk())
 }
 
 // hindrances says what keeps servers from deciding a batch, whether others go on, and what

@@ -21,6 +21,8 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	inventoryv1 "example.org/rootward/proto/gen/rootward/inventory/v1"
+
+	"example.org/rootward/client/command"
 )
 
 // changing is what differs from batch to batch: id, time, digests of what was built.
@@ -134,7 +136,10 @@ func (b *told) WatchBatch(_ *inventoryv1.WatchBatchRequest, s grpc.ServerStreami
 }
 
 // serve gives the address of the server.
-func (b *told) serve(t *testing.T) string {
+func (b *told) serve(t *testing.T) string { return serve(t, b) }
+
+func serve(t *testing.T, b inventoryv1.InventoryServiceServer) string {
+	t.Helper()
 	socket := filepath.Join(shortFolder(t), "s")
 	listener, err := net.Listen("unix", socket)
 	require.NoError(t, err)
@@ -208,6 +213,69 @@ func TestABatchThatWaitsIsShown(t *testing.T) {
 	contains(t, watch.stdout, "b: SUCCEEDED")
 	quiet := direct(t, "batch", "watch", "b", "--server", server, "--quiet")
 	assert.Empty(t, quiet.stderr)
+}
+
+// Who watches a batch whose upload was cut off learns that it waits for its client.
+func TestABatchThatIsBeingUploadedSaysSo(t *testing.T) {
+	uploading := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_UPLOADING, NextChunk: 3}
+	more := proto.CloneOf(uploading)
+	more.NextChunk = 4
+	goesOn := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_RUNNING}
+	ended := &inventoryv1.Batch{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_SUCCEEDED, Done: true, ResultDigest: "ab"}
+	server := (&told{stood: []*inventoryv1.Batch{uploading, more, goesOn, ended}}).serve(t)
+	const says = "it waits for the client that uploads it, which has not started it; chunks that are kept: 3. " +
+		"If that command was cut off, give it again with the --request-id that it said at its beginning, or cancel the batch"
+	contains(t, direct(t, "batch", "status", "b", "--server", server).stdout, "! "+says)
+	watch := direct(t, "batch", "watch", "b", "--server", server)
+	require.Zero(t, watch.code, watch.stderr)
+	assert.Equal(t, "rootward: batch b: "+says+"\n", watch.stderr, "once")
+	assert.Empty(t, direct(t, "batch", "watch", "b", "--server", server, "--quiet").stderr)
+}
+
+// receiving is a server that a batch is uploaded to, and that never has enough of it.
+type receiving struct {
+	told
+	create func()
+	busy   chan struct{} // told when an upload is on its way
+}
+
+func (r *receiving) CreateBatch(context.Context, *inventoryv1.CreateBatchRequest) (*inventoryv1.CreateBatchResponse, error) {
+	r.create()
+	return &inventoryv1.CreateBatchResponse{Batch: r.stood[0]}, nil
+}
+
+func (r *receiving) UploadChunks(s grpc.BidiStreamingServer[inventoryv1.UploadChunksRequest, inventoryv1.UploadChunksResponse]) error {
+	r.busy <- struct{}{}
+	<-s.Context().Done()
+	return s.Context().Err()
+}
+
+// A submission says how it can be gone on with before it sends anything.
+func TestASubmissionSaysItsRequestIDFirst(t *testing.T) {
+	says := filepath.Join(t.TempDir(), "stderr")
+	stderr, err := os.Create(says)
+	require.NoError(t, err)
+	defer stderr.Close()
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	r := &receiving{
+		told: told{stood: []*inventoryv1.Batch{{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_UPLOADING}}},
+		busy: make(chan struct{}, 1),
+	}
+	said := make(chan string, 1)
+	r.create = func() {
+		text, err := os.ReadFile(says)
+		assert.NoError(t, err)
+		said <- string(text)
+	}
+	server := serve(t, r)
+	go func() { <-r.busy; cancel() }()
+	var stdout bytes.Buffer
+	code := command.Run(ctx, []string{"batch", "submit", demo, "--date", "2026-08-10", "--server", server}, &stdout, stderr)
+	assert.Equal(t, 1, code)
+	assert.Empty(t, stdout.String())
+	first := <-said
+	assert.Regexp(t, `^rootward: submitted under request id ([0-9a-f-]{36}); if this command is cut off, the same command with --request-id ([0-9a-f-]{36}) goes on where it stopped\n$`, first)
 }
 
 func TestBatchesNeedAServerThatKeepsThem(t *testing.T) {
