@@ -96,7 +96,10 @@ func (s *submitBatch) goesOn() string {
 
 // stopped tells how a submission goes on that was cut off.
 func (s *submitBatch) stopped(r *run, err error) error {
-	if r.ctx.Err() == nil && status.Code(err) != codes.Unavailable {
+	if r.ctx.Err() != nil {
+		return fmt.Errorf("interrupted; what was uploaded is kept: %s, and batch cancel with the id that batch list shows gives it up", s.goesOn())
+	}
+	if status.Code(err) != codes.Unavailable {
 		return err
 	}
 	_, told := fmt.Fprintf(r.stderr, "rootward: %s\n", s.goesOn())
@@ -138,6 +141,9 @@ func (w *watchBatch) Run(r *run) error {
 // watched waits for a batch. One that ends without results is an error, fruitless.
 func (r *run) watched(c *client.Client, id string) error {
 	b, err := c.Watch(r.ctx, id, r.tell())
+	if err != nil && r.ctx.Err() != nil {
+		return fmt.Errorf("interrupted; batch %[1]s is kept: batch watch %[1]s waits for it once more, and batch cancel %[1]s gives it up", id)
+	}
 	if err != nil {
 		return err
 	}

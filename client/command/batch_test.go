@@ -232,11 +232,12 @@ func TestABatchThatIsBeingUploadedSaysSo(t *testing.T) {
 	assert.Empty(t, direct(t, "batch", "watch", "b", "--server", server, "--quiet").stderr)
 }
 
-// receiving is a server that a batch is uploaded to, and that never has enough of it.
+// receiving is a server that a batch is uploaded to, and that never has enough of it; nor does
+// the batch get on.
 type receiving struct {
 	told
 	create func()
-	busy   chan struct{} // told when an upload is on its way
+	busy   chan struct{} // told when a call is on its way that does not end
 }
 
 func (r *receiving) CreateBatch(context.Context, *inventoryv1.CreateBatchRequest) (*inventoryv1.CreateBatchResponse, error) {
@@ -250,7 +251,13 @@ func (r *receiving) UploadChunks(s grpc.BidiStreamingServer[inventoryv1.UploadCh
 	return s.Context().Err()
 }
 
-// A submission says how it can be gone on with before it sends anything.
+func (r *receiving) WatchBatch(_ *inventoryv1.WatchBatchRequest, s grpc.ServerStreamingServer[inventoryv1.WatchBatchResponse]) error {
+	r.busy <- struct{}{}
+	<-s.Context().Done()
+	return s.Context().Err()
+}
+
+// A submission says how it can be gone on with before it sends anything, and when it is interrupted.
 func TestASubmissionSaysItsRequestIDFirst(t *testing.T) {
 	says := filepath.Join(t.TempDir(), "stderr")
 	stderr, err := os.Create(says)
@@ -276,6 +283,28 @@ func TestASubmissionSaysItsRequestIDFirst(t *testing.T) {
 	assert.Empty(t, stdout.String())
 	first := <-said
 	assert.Regexp(t, `^rootward: submitted under request id ([0-9a-f-]{36}); if this command is cut off, the same command with --request-id ([0-9a-f-]{36}) goes on where it stopped\n$`, first)
+
+	all, err := os.ReadFile(says)
+	require.NoError(t, err)
+	id := strings.Fields(first)[5]
+	contains(t, string(all), "rootward: interrupted; what was uploaded is kept: the same command with --request-id "+strings.TrimSuffix(id, ";")+
+		" goes on where it stopped, and batch cancel with the id that batch list shows gives it up")
+	assert.NotContains(t, string(all), "nothing was written")
+}
+
+// Who stops waiting for a batch does not stop the batch.
+func TestAnInterruptedWatchSaysThatTheBatchIsKept(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	r := &receiving{
+		told: told{stood: []*inventoryv1.Batch{{BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_RUNNING}}},
+		busy: make(chan struct{}, 1),
+	}
+	server := serve(t, r)
+	go func() { <-r.busy; cancel() }()
+	var stdout, stderr bytes.Buffer
+	assert.Equal(t, 1, command.Run(ctx, []string{"batch", "watch", "b", "--server", server}, &stdout, &stderr))
+	assert.Equal(t, "rootward: interrupted; batch b is kept: batch watch b waits for it once more, and batch cancel b gives it up\n", stderr.String())
 }
 
 func TestBatchesNeedAServerThatKeepsThem(t *testing.T) {
