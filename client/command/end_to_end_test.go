@@ -156,10 +156,11 @@ func TestAnAmountAppliedEarlierLeavesLess(t *testing.T) {
 	assert.Greater(t, outcomes(after)["deferred"], outcomes(before)["deferred"])
 }
 
+// A sheet that cannot hold the inventory is refused, in as many words for many rows as for one.
 func TestASheetOfTooManyRowsWritesNothing(t *testing.T) {
 	var b strings.Builder
 	b.WriteString("occurrenceID,scientificName,locationID,place,site_area_ac,form,dbh_in\n")
-	for i := range 5001 {
+	for i := range 5101 {
 		fmt.Fprintf(&b, "s-%d,Ailanthus altissima,mill-meadow,us/velmora,600,tree,10\n", i)
 	}
 	folder := t.TempDir()
@@ -168,6 +169,7 @@ func TestASheetOfTooManyRowsWritesNothing(t *testing.T) {
 	got := rootward(t, "prescribe", path, "--date", "2026-08-10", "--out-csv", filepath.Join(folder, "r.csv"), "--sheet", filepath.Join(folder, "s.html"))
 	assert.Equal(t, 1, got.code)
 	contains(t, got.stderr, "at most 5000 rows", "--site")
+	assert.Equal(t, 1, strings.Count(got.stderr, "\n"), got.stderr)
 	left, err := os.ReadDir(folder)
 	require.NoError(t, err)
 	assert.Len(t, left, 1)

@@ -140,7 +140,9 @@ func (p *passResults) Rows(a *client.Answered) error {
 		return err
 	}
 	for i := range a.Len() {
-		err = errors.Join(err, p.whole(a.Row(i)))
+		if wrong := p.whole(a.Row(i)); wrong != nil {
+			return errors.Join(err, wrong) // the next row would only say the same
+		}
 	}
 	return err
 }
