@@ -49,7 +49,7 @@ func (s *csvSource) onlySites() {
 func (s *csvSource) taken(read int64) int64 { return read - int64(s.lines.in.Buffered()) }
 
 func (s *csvSource) readHeader() error {
-	if err := s.skipMark(); err != nil {
+	if err := skipMark(s.lines.in, "CSV"); err != nil {
 		return err
 	}
 	record, err := s.lines.record()
@@ -92,19 +92,6 @@ func endsInCR(header []byte) bool {
 
 func oldLineEnds(line int) error {
 	return fileError(line, "", "the lines end in CR alone, which does not end a line of CSV; save the file with line ends LF or CR LF")
-}
-
-// skipMark passes over a byte order mark; that of UTF-16 refuses the file.
-func (s *csvSource) skipMark() error {
-	const utf8Mark = "\xEF\xBB\xBF"
-	start, _ := s.lines.in.Peek(len(utf8Mark))
-	switch {
-	case string(start) == utf8Mark:
-		s.lines.in.Discard(len(utf8Mark))
-	case bytes.HasPrefix(start, []byte("\xFF\xFE")) || bytes.HasPrefix(start, []byte("\xFE\xFF")):
-		return fileError(1, "", "the file is in UTF-16; save it as CSV in UTF-8")
-	}
-	return nil
 }
 
 // match finds the columns of a header.

@@ -1,6 +1,7 @@
 package inventory
 
 import (
+	"bufio"
 	"cmp"
 	"encoding/json"
 	"errors"
@@ -26,7 +27,11 @@ type geojsonSource struct {
 // NewGeoJSON reads a GeoJSON text up to its first feature. Anything but a
 // FeatureCollection of RFC 7946 refuses the file; the error is a *FileError.
 func NewGeoJSON(in io.Reader) (*Reader, error) {
-	w := &window{in: in, limit: maxFeature, line: 1}
+	text := bufio.NewReader(in)
+	if err := skipMark(text, "GeoJSON"); err != nil {
+		return nil, err
+	}
+	w := &window{in: text, limit: maxFeature, line: 1}
 	s := &geojsonSource{window: w, decoder: json.NewDecoder(w)}
 	if err := s.open(); err != nil {
 		return nil, err

@@ -268,6 +268,21 @@ func TestReferenceSystemsOfFeatures(t *testing.T) {
 	}
 }
 
+// What some programs write before the text is no part of it; lines are counted as without.
+func TestByteOrderMarksOfGeoJSON(t *testing.T) {
+	list := readGeoJSON(t, "\xEF\xBB\xBF\n"+collection(point("[-38.01,43.0046]"), point("[-38.01,143]")))
+	require.Len(t, list, 2)
+	assert.Empty(t, list[0].Faults)
+	assert.NotEmpty(t, list[1].Faults)
+	assert.Equal(t, []int{2, 3}, []int{list[0].Line, list[1].Line})
+	for _, mark := range []string{"\xFF\xFE", "\xFE\xFF"} {
+		_, err := inventory.NewGeoJSON(strings.NewReader(mark + "{\x00"))
+		assert.EqualError(t, err, "line 1: the file is in UTF-16; save it as GeoJSON in UTF-8")
+	}
+	_, err := inventory.NewGeoJSON(strings.NewReader("\xEF\xBB\xBF"))
+	assert.ErrorContains(t, err, "the file ends behind this line")
+}
+
 func TestManyFaultsOfOneFeatureAreCutShort(t *testing.T) {
 	list := readGeoJSON(t, collection(feature("null", strings.Repeat(`,"nonsense":1`, 10_000))))
 	require.Len(t, list, 1)

@@ -1,6 +1,8 @@
 package inventory
 
 import (
+	"bufio"
+	"bytes"
 	"io"
 	"os"
 	"path/filepath"
@@ -65,6 +67,19 @@ func Open(path string) (*Reader, error) {
 	}
 	r.file, r.closer = path, f
 	return r, nil
+}
+
+// skipMark passes over a byte order mark of a text; that of UTF-16 refuses the file.
+func skipMark(in *bufio.Reader, format string) error {
+	const utf8Mark = "\xEF\xBB\xBF"
+	start, _ := in.Peek(len(utf8Mark))
+	switch {
+	case string(start) == utf8Mark:
+		in.Discard(len(utf8Mark))
+	case bytes.HasPrefix(start, []byte("\xFF\xFE")) || bytes.HasPrefix(start, []byte("\xFE\xFF")):
+		return fileError(1, "", "the file is in UTF-16; save it as %s in UTF-8", format)
+	}
+	return nil
 }
 
 // openText opens a file of which is known how long it is, but not how many rows it has.

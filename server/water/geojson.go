@@ -15,7 +15,10 @@ func (r *reader) geoJSON(path string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return digest, r.collection(data)
+	if bytes.HasPrefix(data, []byte("\xFF\xFE")) || bytes.HasPrefix(data, []byte("\xFE\xFF")) {
+		return "", errors.New("is in UTF-16; save it as GeoJSON in UTF-8")
+	}
+	return digest, r.collection(bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF"))) // less its byte order mark
 }
 
 // member is a feature as it is written, until the defaults are known.

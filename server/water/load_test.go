@@ -60,6 +60,20 @@ func TestDefaultsOfACollection(t *testing.T) {
 	assert.Equal(t, rules.WetlandBoundary, distance(t, got, rules.Well).Origin)
 }
 
+// What some programs write before the text of a file is no part of it.
+func TestAByteOrderMarkIsPassedOver(t *testing.T) {
+	dir := folder(t, t.TempDir(), collection(all()))
+	path := filepath.Join(dir, "layer0.geojson")
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	marked := append([]byte("\xEF\xBB\xBF"), text...)
+	require.NoError(t, os.WriteFile(path, marked, 0o600))
+	l, err := water.Load(dir)
+	require.NoError(t, err)
+	sum := sha256.Sum256(marked)
+	assert.Equal(t, hex.EncodeToString(sum[:]), l.Describe()[0].Digest, "of the file as it is")
+}
+
 func TestOtherFilesArePassedOver(t *testing.T) {
 	dir := folder(t, t.TempDir(), collection(all()))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "README.md"), []byte("where it is from"), 0o600))
@@ -128,6 +142,8 @@ func TestFaultsOfFiles(t *testing.T) {
 	for name, c := range map[string]struct{ text, want string }{
 		"nothing":                {"", "a.json: is not a GeoJSON FeatureCollection (RFC 7946): near byte 0: EOF"},
 		"cut off":                {`{"type":"FeatureCollection","features":[`, "a.json: is not a GeoJSON FeatureCollection (RFC 7946): "},
+		"UTF-16":                 {"\xFF\xFE{\x00", "a.json: is in UTF-16; save it as GeoJSON in UTF-8"},
+		"UTF-16, the other way":  {"\xFE\xFF\x00{", "a.json: is in UTF-16; save it as GeoJSON in UTF-8"},
 		"a list":                 {"[]", "a.json: is not a GeoJSON FeatureCollection (RFC 7946): near byte 1: [ stands where { should"},
 		"a feature":              {`{"type":"Feature"}`, `a.json: type: "Feature" is not "FeatureCollection"`},
 		"features that are none": {`{"type":"FeatureCollection","features":{}}`, "a.json: is not a GeoJSON FeatureCollection (RFC 7946): near byte 40: features: { stands where [ should"},
