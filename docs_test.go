@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"syscall"
@@ -31,6 +32,22 @@ func TestTheAuthorsGuideIsTrue(t *testing.T) {
 	for i, b := range blocks {
 		for _, line := range b.prints {
 			assert.True(t, hasLine(printed[i], line), "docs/authors-guide.md:%d does not print %q but\n%s", b.line, line, printed[i])
+		}
+	}
+}
+
+// Documents that prescribe and explain the same inventory ask under the same day and standing,
+// or they would show two answers for one tree.
+func TestDocumentsAskOneInventoryInTheSameWay(t *testing.T) {
+	asks := regexp.MustCompile(`rootward (?:prescribe|explain|batch submit) (\S+\.csv)\b([^\n` + "`" + `]*)`)
+	settings := regexp.MustCompile(`--(?:date|standing) \S+`)
+	for _, document := range []string{"README.md", "docs/quick-start.md"} {
+		text, err := os.ReadFile(document)
+		require.NoError(t, err)
+		all := asks.FindAllStringSubmatch(string(text), -1)
+		require.Greater(t, len(all), 1, document)
+		for _, ask := range all {
+			assert.Equal(t, settings.FindAllString(all[0][2], -1), settings.FindAllString(ask[2], -1), "%s: %s", document, ask[0])
 		}
 	}
 }

@@ -184,7 +184,7 @@ func TestOneRowIsExplainedInFull(t *testing.T) {
 			}
 			got := rootward(t, "explain", demo, "--row", r["row"], "--date", "2026-08-10", "--standing", "certified")
 			require.Zero(t, got.code, got.stderr)
-			contains(t, got.stdout, "ROW "+r["row"]+" ", "outcome "+strings.ToUpper(word))
+			contains(t, got.stdout, "ROW "+r["row"]+" ", "standing certified", "outcome "+strings.ToUpper(word))
 			switch word {
 			case "prescribed":
 				contains(t, got.stdout, "DOSE", "RULES THAT APPLY", "AGAINST THE OTHERS", "sha256", "= "+trimmed(r["mix_ml"])+" mL")

@@ -53,7 +53,7 @@ func (e *explain) Run(r *run) error {
 }
 
 func (e *explain) write(r *run, row *client.Row, working []string) error {
-	reasoning := report.Reasoning{Row: row, Date: e.Date, Units: e.Units, Working: working}
+	reasoning := report.Reasoning{Row: row, Date: e.Date, Settings: e.settings.proto(), Units: e.Units, Working: working}
 	return reasoning.Write(r.stdout)
 }
 

@@ -20,10 +20,11 @@ import (
 
 // Reasoning is one row with all that led to its answer.
 type Reasoning struct {
-	Row     *client.Row
-	Date    civil.Date
-	Units   measure.System
-	Working []string // of the dose, a line a step
+	Row      *client.Row
+	Date     civil.Date
+	Settings *treatmentv1.Settings // under which it was answered
+	Units    measure.System
+	Working  []string // of the dose, a line a step
 }
 
 // Write writes the whole reasoning for a terminal.
@@ -59,6 +60,7 @@ func (r *Reasoning) subject(p *page.Page) {
 	p.Text("  stem     ", Stem(record.Stem, r.Units))
 	p.Text("  site     ", record.SiteID+", "+record.Place)
 	p.Text("  day      ", r.Date.String())
+	p.Text("  standing ", standing(r.Settings, "not stated (--standing)"))
 	p.Text("  outcome  ", strings.ToUpper(wording.Outcome(r.Row.Outcome)))
 	if r.Row.Explanation.GetWhy() != "" {
 		p.Text("  why      ", r.Row.Explanation.GetWhy())

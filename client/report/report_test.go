@@ -77,7 +77,7 @@ func TestResultFiles(t *testing.T) {
 func TestReasoning(t *testing.T) {
 	var out bytes.Buffer
 	for _, r := range clienttest.Rows(t) {
-		reasoning := report.Reasoning{Row: r, Date: clienttest.Date, Units: measure.US, Working: []string{"mix = cuts × mix per cut = 2 × 1 mL = 2 mL"}}
+		reasoning := report.Reasoning{Row: r, Date: clienttest.Date, Settings: overview(measure.US).Settings, Units: measure.US, Working: []string{"mix = cuts × mix per cut = 2 × 1 mL = 2 mL"}}
 		require.NoError(t, reasoning.Write(&out))
 		out.WriteString("----\n")
 	}
@@ -90,6 +90,7 @@ func TestReasoningTellsWhereRuleSetsDiffer(t *testing.T) {
 	r.Explanation.Conflicts = []string{"velmora/lake asks: more; federal/lake asks: less; velmora/lake is the stricter and holds."}
 	var out bytes.Buffer
 	require.NoError(t, (&report.Reasoning{Row: &r, Date: clienttest.Date, Units: measure.US}).Write(&out))
+	assert.Contains(t, out.String(), "\n  standing not stated (--standing)\n")
 	assert.Contains(t, out.String(), "WHERE RULE SETS ASK FOR DIFFERENT THINGS\n  - velmora/lake asks: more;")
 }
 

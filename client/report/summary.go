@@ -49,7 +49,7 @@ func (t *Tally) Summary(w io.Writer, o *Overview) error {
 func asked(p *page.Page, o *Overview) {
 	p.Line("PRESCRIPTION FOR %s", o.Date)
 	p.Text("  inventory   ", fmt.Sprintf("%s: %s, %s", o.Inventory, wording.Count(o.Result.Totals.GetRows(), "row"), wording.Count(len(o.Result.Sites), "site")))
-	p.Text("  applicator  ", applicator(o.Settings))
+	p.Text("  applicator  ", standing(o.Settings, "standing not stated (--standing)"))
 	for i, ref := range o.Result.Summary.GetRuleSets() {
 		label := "  rule sets   "
 		if i > 0 {
@@ -70,11 +70,12 @@ func asked(p *page.Page, o *Overview) {
 	p.Text("  applied     ", applied(o.Result.Sites))
 }
 
-func applicator(s *treatmentv1.Settings) string {
-	if standing := wording.Word(rules.Standing(s.GetStanding())); standing != "" {
-		return standing
+// standing gives that of the applicator, or other words where none was stated.
+func standing(s *treatmentv1.Settings, none string) string {
+	if word := wording.Word(rules.Standing(s.GetStanding())); word != "" {
+		return word
 	}
-	return "standing not stated (--standing)"
+	return none
 }
 
 // applied says what the annual maxima were told of earlier treatments: an amount
