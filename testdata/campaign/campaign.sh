@@ -21,7 +21,7 @@ stop() {
 	fi
 }
 trap 'stop; rm -rf "$folder"' EXIT
-trap 'exit 1' HUP INT TERM
+trap 'exit 1' HUP INT PIPE TERM
 
 # on DAY starts the server anew, on a day of the rehearsal. What was kept is there again.
 on() {

@@ -28,7 +28,7 @@ stop() {
 	rm -rf "$folder"
 }
 trap stop EXIT
-trap 'exit 1' HUP INT TERM
+trap 'exit 1' HUP INT PIPE TERM
 
 mkfifo "$folder/ready"
 bin/rootwardd --listen "unix:$folder/rootward.sock" --rules bin/rules --water testdata/demo/water --log-level warn >"$folder/ready" &
