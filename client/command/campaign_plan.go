@@ -167,7 +167,11 @@ func jobText(p *page.Page, j *campaignv1.Job, units measure.System) {
 		with = fmt.Sprintf("%s, %s of mix with %s of product, %.3g g ae", j.GetChoice().GetFormulation(), units.Volume(j.GetMixL()*1000), units.Volume(j.GetProductMl()), j.GetAeG())
 	}
 	method := strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(j.GetChoice().GetMethod().String(), "METHOD_"), "_", " "))
-	p.Line("%s  %s to %s  %s  %s, %s, %.1f person-hours", j.GetJobId(), day(j.GetTreatFrom()), day(j.GetTreatUntil()), method, wording.Count(len(j.GetRows()), "row"), wording.Count(j.GetStems(), "stem"), j.GetHours())
+	until := "with no last day"
+	if j.GetTreatUntil() != nil {
+		until = "to " + day(j.GetTreatUntil())
+	}
+	p.Line("%s  %s %s  %s  %s, %s, %.1f person-hours", j.GetJobId(), day(j.GetTreatFrom()), until, method, wording.Count(len(j.GetRows()), "row"), wording.Count(j.GetStems(), "stem"), j.GetHours())
 	p.Text("    ", with)
 	p.Text("    ", "Turn: "+j.GetOrder())
 }

@@ -38,3 +38,31 @@ func TestASampleOnTheCommandLine(t *testing.T) {
 	assert.Contains(t, got.stderr, "--plot P1: state ID=FILE or STRATUM/ID=FILE")
 	assert.Contains(t, run("surveys", "list", "sites/bank").stdout, "sites/bank/surveys/plots  version 1  2026-07-01")
 }
+
+// Hand pull has no window by the rules: a plan says so, and puts it into days.
+func TestAPlanOfHandPullOnTheCommandLine(t *testing.T) {
+	folder := t.TempDir()
+	file := func(name, text string) string {
+		path := filepath.Join(folder, name)
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+		return path
+	}
+	run := func(args ...string) string {
+		t.Helper()
+		got := rootward(t, append(args, "--data", filepath.Join(folder, "data"), "--quiet")...)
+		require.Zero(t, got.code, got.stderr)
+		return got.stdout
+	}
+	run("sites", "add", "bank", "--file", file("site.yaml", "place: us/velmora\ntime_zone: America/New_York\narea_m2: 20000\n"))
+	run("surveys", "add", "sites/bank", "first", "--file", file("survey.yaml", "date: {year: 2026, month: 6, day: 20}\n"),
+		"--stems", file("stems.csv", "occurrenceID,scientificName,locationID,place,form,dbh_cm,height_m,desirable_vegetation,soil_state,root_check,land_use,other_water_beyond_m,other_places_beyond_m,individualCount\n"+
+			"s1,Ailanthus altissima,bank,us/velmora,seedling,1,0.3,none,moist,taproot,forest,300,300,200\n"))
+	plan := run("plans", "make", "s31", "--out-ics", filepath.Join(folder, "s31.ics"), "--file", file("plan.yaml",
+		"from: {year: 2031, month: 7, day: 7}\nsites: [sites/bank]\nsettings: {standing: STANDING_CERTIFIED}\ncrews: [{crew_id: one, people: 2, hours_per_day: 8}]\n"))
+	for _, want := range []string{"bank-1  2031-07-07 with no last day  hand pull  1 row, 200 stems, 6.7 person-hours", "nothing is applied", "2031-07-07  one          bank-1               200 stems, 6.7 person-hours"} {
+		assert.Contains(t, plan, want)
+	}
+	events, err := os.ReadFile(filepath.Join(folder, "s31.ics"))
+	require.NoError(t, err)
+	assert.Contains(t, string(events), "SUMMARY:bank-1\\, crew one")
+}

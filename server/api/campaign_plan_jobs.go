@@ -19,6 +19,7 @@ import (
 	"example.org/rootward/rules/rulewire"
 	"example.org/rootward/server/campaign/after"
 	"example.org/rootward/server/campaign/season"
+	"example.org/rootward/server/treatment"
 )
 
 // planning is a plan while it is made.
@@ -106,7 +107,7 @@ func (w *planning) group(st *standing, stems []*treatmentv1.Stem, rows []opened)
 			jobs[key] = j
 			order = append(order, j)
 		}
-		j.add(row, stems[i].GetStemId())
+		j.add(row, &known.stem)
 	}
 	w.work = append(w.work, order...)
 }
@@ -192,10 +193,11 @@ func (w *planning) job(st *standing, row *opened, source string, turn season.Tur
 	return j
 }
 
-func (j *planned) add(row *opened, id string) {
+func (j *planned) add(row *opened, stem *treatment.Stem) {
 	d := row.answer.GetDose()
-	j.Rows = append(j.Rows, &campaignv1.PlannedRow{StemId: id, Stems: d.GetStems(), Cuts: d.GetCuts(), MixMl: d.GetMixMl(), ProductMl: d.GetProductMl(), AeG: d.GetAeG()})
-	j.Stems += d.GetStems()
+	n := stem.Stems() // what is pulled by hand has no dose
+	j.Rows = append(j.Rows, &campaignv1.PlannedRow{StemId: stem.ID, Stems: n, Cuts: d.GetCuts(), MixMl: d.GetMixMl(), ProductMl: d.GetProductMl(), AeG: d.GetAeG()})
+	j.Stems += n
 	j.MixL += d.GetMixMl() / 1000
 	j.ProductMl += d.GetProductMl()
 	j.AeG += d.GetAeG()

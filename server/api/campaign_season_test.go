@@ -431,3 +431,39 @@ func TestLaterPlansAndLateRecords(t *testing.T) {
 	assert.Contains(t, fmt.Sprint(kept.GetBreaches()), "passes the annual maximum")
 	assert.Contains(t, fmt.Sprint(kept.GetBreaches()), "treated t1 again")
 }
+
+// What is pulled by hand has no dose: its stems are those of the rows, it gets its days,
+// and what was left undone by the end of the year is planned anew.
+func TestHandPullGetsDays(t *testing.T) {
+	s := newSeason(t, ground(10))
+	counted, patch := treeAt("p1", 40.4), treeAt("p2", 40.4)
+	for _, stem := range []*treatmentv1.Stem{counted, patch} {
+		stem.Form, stem.DiameterCm, stem.HeightM = commonv1.GrowthForm_GROWTH_FORM_SEEDLING, ptr(1.0), ptr(0.3)
+		stem.RootCheck, stem.Soil = commonv1.RootCheck_ROOT_CHECK_TAPROOT, commonv1.SoilState_SOIL_STATE_MOIST
+	}
+	counted.Count = ptr(int64(200))
+	patch.StemDensityPerHa, patch.AreaM2 = ptr(4_000.0), ptr(100.0)
+	s.surveyed("sites/s1", counted, patch)
+	p := s.plan("a", "sites/s1")
+	require.Len(t, p.GetJobs(), 1, "%v", p.GetMisfits())
+	job := p.GetJobs()[0]
+	require.Equal(t, commonv1.Method_METHOD_HAND_PULL, job.GetChoice().GetMethod())
+	assert.Nil(t, job.GetTreatUntil(), "it never closes")
+	assert.EqualValues(t, 240, job.GetStems())
+	assert.EqualValues(t, 200, job.GetRows()[0].GetStems())
+	assert.EqualValues(t, 40, job.GetRows()[1].GetStems(), "4,000 a hectare on 100 square metres")
+	assert.InDelta(t, 240.0/30, job.GetHours(), 1.0/60, "at the default rate")
+	var stems int64
+	for _, shift := range p.GetShifts() {
+		stems += shift.GetStems()
+	}
+	assert.EqualValues(t, 240, stems)
+	assert.Empty(t, p.GetMisfits())
+
+	s.At(time.Date(2026, 12, 31, 16, 0, 0, 0, time.UTC))
+	assert.Empty(t, s.plan("b", "sites/s1").GetJobs(), "plan a is open to the end of the year")
+	s.At(time.Date(2027, 1, 1, 16, 0, 0, 0, time.UTC))
+	again := s.plan("c", "sites/s1").GetJobs()
+	require.Len(t, again, 1)
+	assert.EqualValues(t, 240, again[0].GetStems())
+}

@@ -262,6 +262,11 @@ func (st *standing) addPlans() {
 			w := campaign.Work{ID: workID(p.GetName(), j.GetJobId()), PlannedOn: from, Rows: rowsOf(j)}
 			w.From, _ = rulewire.DecodeDate(j.GetTreatFrom())
 			w.Until, _ = rulewire.DecodeDate(j.GetTreatUntil())
+			for _, s := range p.GetShifts() {
+				if on, _ := rulewire.DecodeDate(s.GetDate()); s.GetJobId() == j.GetJobId() {
+					w.LastShift = max(w.LastShift, on)
+				}
+			}
 			st.Works = append(st.Works, w)
 		}
 	}

@@ -308,8 +308,6 @@ func (f *fold) note(format string, args ...any) {
 	f.reasons = append(f.reasons, fmt.Sprintf(format, args...))
 }
 
-func (f *fold) isAhead(until civil.Date) bool { return !until.Known() || f.day <= until }
-
 // dueState says what is to be done about live rows: planned work first.
 func (f *fold) dueState() State {
 	works := map[*Work]int{}
@@ -323,7 +321,7 @@ func (f *fold) dueState() State {
 		case w == nil:
 			unplanned++
 			f.unplanned = append(f.unplanned, id)
-		case !f.isAhead(w.Until):
+		case !w.isAhead(f.day):
 			missed++
 			f.unplanned = append(f.unplanned, id)
 		default:
@@ -346,7 +344,7 @@ func (f *fold) dueState() State {
 		f.step(Step{What: fmt.Sprintf("treat %s, %s", rows(works[w]), w.ID), Work: w.ID, From: w.From, Until: w.Until, Why: "planned, and not on record"})
 	}
 	if missed > 0 {
-		f.step(Step{What: fmt.Sprintf("plan %s anew", rows(missed)), From: f.day, Why: one(missed, "its", "their") + " window has passed without a record"})
+		f.step(Step{What: fmt.Sprintf("plan %s anew", rows(missed)), From: f.day, Why: one(missed, "its", "their") + " time by the plan has passed without a record"})
 	}
 	if unplanned > 0 {
 		f.step(Step{What: "plan " + rows(unplanned), From: f.day, Why: "no plan treats " + one(unplanned, "it", "them")})

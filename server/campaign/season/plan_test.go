@@ -95,6 +95,15 @@ func TestWhatDoesNotFitIsNamedWithTheCheapestChange(t *testing.T) {
 	assert.Contains(t, misfits[0].Change, "let crew a do cut_stump, if it is certified for it")
 }
 
+// A job on no day is told, whatever keeps it from having one.
+func TestWorkWithoutATimeIsNamed(t *testing.T) {
+	s := season.Season{Today: monday, Crews: []season.Crew{crew("a")}, Jobs: []season.Job{job("none", 0)}}
+	shifts, misfits := s.Plan()
+	assert.Empty(t, shifts)
+	require.Len(t, misfits, 1)
+	assert.Contains(t, misfits[0].Why, "it has no working time")
+}
+
 // Whatever is planned keeps to windows, crews, notices and entry intervals, by a monitor
 // that was written apart from the planner, and loses no work.
 func TestPlansKeepToTheirBounds(t *testing.T) {

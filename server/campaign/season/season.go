@@ -138,6 +138,9 @@ func (s *Season) plan() ([]Shift, []Misfit) {
 // put gives a job its days, and then those that rain may take.
 func (b *book) put(j *Job) *Misfit {
 	left, stems := j.Work, j.Stems
+	if left <= 0 {
+		return &Misfit{Job: j.ID, Stems: stems, Why: "it has no working time, and so no day: nobody can say how long it takes"}
+	}
 	first := max(j.From, b.Today.AddDays(j.Notice))
 	last := j.From.AddDays(ahead)
 	if j.Until.Known() {
