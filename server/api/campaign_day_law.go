@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"google.golang.org/protobuf/proto"
 
@@ -78,12 +79,15 @@ func (l *dayLaw) says(v weather.Verdict, why string) {
 // rows are those of the job that are still to be treated, on the ground as it is today.
 func (l *dayLaw) rows(st *standing, day *weather.Day) []*treatmentv1.Stem {
 	var rows []*treatmentv1.Stem
+	var cut []string
 	due := st.now().Due
 	for _, id := range rowsOf(l.job) {
 		r := st.rows[id]
 		switch {
 		case r == nil:
 			l.says(weather.Unknown, fmt.Sprintf("no survey and no visit up to the day names row %s: survey it, and plan anew", quoted(id)))
+		case st.now().Cut[id].Known():
+			cut = append(cut, fmt.Sprintf("%s on %s", quoted(id), st.now().Cut[id]))
 		case slices.Contains(due, id):
 			p := proto.CloneOf(st.completed(r))
 			p.Bark, p.Soil = encodeState(p.Bark, day.Bark), encodeState(p.Soil, day.Soil)
@@ -93,7 +97,21 @@ func (l *dayLaw) rows(st *standing, day *weather.Day) []*treatmentv1.Stem {
 	if len(rows) == 0 {
 		l.says(weather.NoGo, "none of the job's rows is still to be treated")
 	}
+	l.leaveOut(cut, len(rows) > 0)
 	return rows
+}
+
+// leaveOut names rows of which no stem stands to be treated; others may still stand.
+func (l *dayLaw) leaveOut(cut []string, others bool) {
+	if len(cut) == 0 {
+		return
+	}
+	c := weather.Check{What: "felled rows", Verdict: weather.NoGo, Source: "the visits and records of the site"}
+	c.Why = fmt.Sprintf("felled before a treatment, and not seen since: %s; do not treat them, %s", strings.Join(cut, ", "), surveySprouts)
+	if others {
+		c.Verdict = weather.Caution
+	}
+	l.documents = append(l.documents, c)
 }
 
 // encodeState writes the state of the day in the place of the survey's.

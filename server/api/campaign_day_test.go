@@ -238,6 +238,36 @@ func TestAPlanThatNoLongerHolds(t *testing.T) {
 	assert.Contains(t, c.GetWhy(), "none of the job's rows is still to be treated")
 }
 
+// A felled tree is not treated as one that stands.
+func TestADayAfterAFelling(t *testing.T) {
+	f := newDayFight(t, &treatmentv1.Settings{})
+	fell := func(id string, rows ...string) {
+		f.mustVisit(id, &campaignv1.Visit{Kind: campaignv1.VisitKind_VISIT_KIND_FELLING, Date: on(2026, 7, 15), FelledStemIds: rows})
+	}
+	at := nineOn(time.July, 16)
+	require.Equal(t, isGo, f.check(fairDay("inject", at)).GetVerdict())
+	fell("one", "a")
+	some := f.check(fairDay("inject", at))
+	assert.Equal(t, isCaution, some.GetVerdict(), "b and c stand")
+	assert.Equal(t, `felled before a treatment, and not seen since: "a" on 2026-07-15; do not treat them, survey the sprouts, and plan anew`, checkOf(t, some, "felled rows").GetWhy())
+	due := map[string]*campaignv1.DueRow{}
+	for _, d := range f.progress(2026, 7, 16).GetDue() {
+		due[d.GetStemId()] = d
+	}
+	assert.Equal(t, "felled on 2026-07-15, untreated since it was seen: survey the sprouts, and plan anew", due["a"].GetWhy())
+	assert.Equal(t, "No stem stands to be treated.", due["a"].GetTreatment())
+	assert.Equal(t, treatmentv1.Outcome_OUTCOME_UNDETERMINED, due["a"].GetOutcome())
+	assert.Nil(t, due["a"].GetTreatFrom())
+	assert.Contains(t, due["b"].GetTreatment(), "Treat it by plans/")
+
+	fell("all", "b", "c")
+	all := f.check(fairDay("inject", at))
+	assert.Equal(t, isNoGo, all.GetVerdict())
+	assert.Equal(t, isNoGo, checkOf(t, all, "felled rows").GetVerdict())
+	assert.Contains(t, checkOf(t, all, "felled rows").GetWhy(), `"a" on 2026-07-15, "b" on 2026-07-15, "c" on 2026-07-15`)
+	assert.Equal(t, isGo, f.check(fairDay("spray", at)).GetVerdict(), "of other rows")
+}
+
 func TestPermitsAndNoticesOfTheDay(t *testing.T) {
 	at := nineOn(time.July, 20)
 	for name, c := range map[string]struct {

@@ -9,6 +9,7 @@ import (
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
 	treatmentv1 "example.org/rootward/proto/gen/rootward/treatment/v1"
+	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/rulewire"
 	"example.org/rootward/server/campaign"
 	"example.org/rootward/server/campaign/after"
@@ -17,11 +18,13 @@ import (
 // due lists what lives and was not treated since it was seen, with what would be
 // prescribed for it.
 func (s *Campaign) due(ctx context.Context, st *standing) []*campaignv1.DueRow {
-	var list, planned []*campaignv1.DueRow
+	var list, settled []*campaignv1.DueRow
 	var stems []*treatmentv1.Stem
 	for _, id := range st.now().Due {
-		if r := st.rows[id]; r != nil && st.now().Planned[id] != nil {
-			planned = append(planned, st.planned(r, st.now().Planned[id]))
+		if r := st.rows[id]; r != nil && st.now().Cut[id].Known() {
+			settled = append(settled, st.cut(r, st.now().Cut[id]))
+		} else if r != nil && st.now().Planned[id] != nil {
+			settled = append(settled, st.planned(r, st.now().Planned[id]))
 		} else if r != nil {
 			list = append(list, &campaignv1.DueRow{StemId: id, Kind: r.kind, Source: r.source, Date: rulewire.EncodeDate(r.on), Why: st.why(r)})
 			stems = append(stems, st.completed(r))
@@ -30,7 +33,7 @@ func (s *Campaign) due(ctx context.Context, st *standing) []*campaignv1.DueRow {
 	if len(list) > 0 {
 		s.prescribeDue(ctx, st, list, stems)
 	}
-	return append(list, planned...)
+	return append(list, settled...)
 }
 
 // planned is a row that open work treats: its plan has decided.
@@ -44,6 +47,18 @@ func (st *standing) planned(r *knownRow, w *campaign.Work) *campaignv1.DueRow {
 		d.Outcome = treatmentv1.Outcome_OUTCOME_DEFERRED
 	}
 	return d
+}
+
+// surveySprouts is what is to be done of rows that were felled before they were treated.
+const surveySprouts = "survey the sprouts, and plan anew"
+
+// cut is a row of which no stem stands to be treated.
+func (st *standing) cut(r *knownRow, felled civil.Date) *campaignv1.DueRow {
+	return &campaignv1.DueRow{
+		StemId: r.stem.ID, Kind: r.kind, Source: r.source, Date: rulewire.EncodeDate(r.on), Outcome: treatmentv1.Outcome_OUTCOME_UNDETERMINED,
+		Why:       fmt.Sprintf("felled on %s, untreated since it was seen: %s", felled, surveySprouts),
+		Treatment: "No stem stands to be treated.",
+	}
 }
 
 // completed is a row to be prescribed for: a find without a species has that of the

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -61,6 +62,9 @@ func (w *planning) site(ctx context.Context, h *history, from civil.Date) {
 	}
 	st := w.standingOn(ctx, h, today)
 	now := st.now()
+	if len(now.Cut) > 0 {
+		w.remark("%s: felled before a treatment, and not seen since: %s; %s", name, strings.Join(slices.Sorted(maps.Keys(now.Cut)), ", "), surveySprouts)
+	}
 	if len(now.Unplanned) == 0 {
 		w.remark("%s has nothing to plan on %s: it is %s", name, day, now.State)
 		return

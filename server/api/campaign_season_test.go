@@ -467,3 +467,17 @@ func TestHandPullGetsDays(t *testing.T) {
 	require.Len(t, again, 1)
 	assert.EqualValues(t, 240, again[0].GetStems())
 }
+
+// A plan does not take what was felled, and says so.
+func TestAPlanLeavesOutWhatWasFelled(t *testing.T) {
+	s := newSeasonLike(t, trees(2)...)
+	_, err := s.CreateVisit(t.Context(), &campaignv1.CreateVisitRequest{Parent: "sites/s1", VisitId: "fell", RequestId: s.id(), Visit: &campaignv1.Visit{
+		Kind: campaignv1.VisitKind_VISIT_KIND_FELLING, Date: on(2026, 6, 30), FelledStemIds: []string{"t1"},
+	}})
+	require.NoError(t, err)
+	p := s.plan("a", "sites/s1")
+	require.Len(t, p.GetJobs(), 1)
+	require.Len(t, p.GetJobs()[0].GetRows(), 1)
+	assert.Equal(t, "t2", p.GetJobs()[0].GetRows()[0].GetStemId())
+	assert.Contains(t, p.GetRemarks(), "sites/s1: felled before a treatment, and not seen since: t1; survey the sprouts, and plan anew")
+}

@@ -52,11 +52,12 @@ type Standing struct {
 	Steps       []Step // by their first day
 	NotFinished []string
 	Finish      after.Finish
-	Felling     []RowFelling     // of each row that was treated, by id
-	Area        after.Area       // where to look
-	Due         []string         // ids of live rows that were not treated since they were seen, sorted
-	Unplanned   []string         // those of them that no work which is still open treats, and that surely live
-	Planned     map[string]*Work // by id, those of them that work treats which is still open
+	Felling     []RowFelling          // of each row that was treated, by id
+	Area        after.Area            // where to look
+	Due         []string              // ids of live rows that were not treated since they were seen, sorted
+	Cut         map[string]civil.Date // those of them that were felled since they were seen, and when: no stem stands
+	Unplanned   []string              // those of them that stand, that no work which is still open treats, and that surely live
+	Planned     map[string]*Work      // by id, those of them that stand, and that work treats which is still open
 }
 
 // On works out how the site stands on a day. What lies after the day is not known yet.
@@ -65,7 +66,7 @@ func (s *Site) On(day civil.Date) *Standing {
 	st := &Standing{Felling: f.fellings(), Area: f.area(), Due: f.due}
 	st.Finish = after.Finished(f.history(st.Area), day)
 	st.State = f.state(st)
-	st.Unplanned, st.Planned = f.unplanned, f.open
+	st.Cut, st.Unplanned, st.Planned = f.cut, f.unplanned, f.open
 	slices.SortStableFunc(f.steps, func(a, b Step) int {
 		return cmp.Or(cmp.Compare(later(a.From), later(b.From)), cmp.Compare(a.Work, b.Work))
 	})
@@ -93,16 +94,17 @@ type fold struct {
 	rows      map[string]Row          // of surveys and finds, by id, as they were seen last
 	treated   map[string][]civil.Date // systemic uses, by row; no date: not known
 	worked    map[string][]civil.Date // any use
-	felled    map[string]bool
+	felled    map[string]civil.Date   // the last day
 	due       []string
-	unplanned []string         // of due
-	open      map[string]*Work // for rows of due
+	cut       map[string]civil.Date // of due
+	unplanned []string              // of due
+	open      map[string]*Work      // for rows of due
 	steps     []Step
 	reasons   []string // why it is not finished, beside what the seasons say
 }
 
 func (s *Site) fold(day civil.Date) *fold {
-	f := &fold{Site: s, day: day, rows: map[string]Row{}, treated: map[string][]civil.Date{}, worked: map[string][]civil.Date{}, felled: map[string]bool{}, open: map[string]*Work{}}
+	f := &fold{Site: s, day: day, rows: map[string]Row{}, treated: map[string][]civil.Date{}, worked: map[string][]civil.Date{}, felled: map[string]civil.Date{}, cut: map[string]civil.Date{}, open: map[string]*Work{}}
 	for i := range s.Surveys {
 		v := &s.Surveys[i]
 		switch {
@@ -118,7 +120,7 @@ func (s *Site) fold(day civil.Date) *fold {
 		if v := &s.Visits[i]; v.On <= day {
 			f.see(v.Finds)
 			for _, id := range v.Felled {
-				f.felled[id] = true
+				f.felled[id] = max(f.felled[id], v.On)
 			}
 		}
 	}
@@ -179,6 +181,9 @@ func (f *fold) dueRows() []string {
 	for id, on := range seen {
 		if !slices.ContainsFunc(f.worked[id], func(d civil.Date) bool { return d.Known() && d >= on }) {
 			due = append(due, id)
+			if f.felled[id] >= on { // of one day nobody can say which was first
+				f.cut[id] = f.felled[id]
+			}
 		}
 	}
 	slices.Sort(due)
@@ -237,7 +242,7 @@ func (f *fold) area() after.Area {
 func (f *fold) fellings() []RowFelling {
 	var list []RowFelling
 	for id := range f.treated {
-		if !f.felled[id] {
+		if _, felled := f.felled[id]; !felled {
 			list = append(list, RowFelling{id, f.felling(id)})
 		}
 	}
@@ -316,6 +321,7 @@ func (f *fold) dueState() State {
 	for _, id := range f.due {
 		w := f.planned(id)
 		switch {
+		case f.cut[id].Known():
 		case f.rows[id].Kind == after.Doubtful:
 			unsure++
 		case w == nil:
@@ -336,8 +342,11 @@ func (f *fold) dueState() State {
 		f.note("of %s nobody can say whether %s", rows(unsure), one(unsure, "it lives", "they live"))
 		f.step(Step{What: "look again at " + rows(unsure), From: f.day, Why: "nobody can say whether " + one(unsure, "it lives: see it", "they live: see them") + " in leaf"})
 	}
-	if unsure < len(f.due) {
-		n := len(f.due) - unsure
+	if n := len(f.cut); n > 0 {
+		f.note("%s %s felled before a treatment, and nobody has looked since", rows(n), one(n, "was", "were"))
+		f.step(Step{What: "survey the sprouts of " + rows(n) + ", and plan anew", From: f.day, Why: one(n, "it was", "they were") + " felled before a treatment: no stem stands to be treated, and the roots send up suckers"})
+	}
+	if n := len(f.due) - unsure - len(f.cut); n > 0 {
 		f.note("%d live %s to be treated", n, one(n, "row is", "rows are"))
 	}
 	for _, w := range order {
@@ -350,7 +359,7 @@ func (f *fold) dueState() State {
 		f.step(Step{What: "plan " + rows(unplanned), From: f.day, Why: "no plan treats " + one(unplanned, "it", "them")})
 	}
 	switch {
-	case unsure == len(f.due):
+	case unsure+len(f.cut) == len(f.due):
 		return ToInspect
 	case len(order) > 0:
 		return ToTreat

@@ -203,3 +203,32 @@ func TestWorkWithoutALastDayIsOfItsYear(t *testing.T) {
 		})
 	}
 }
+
+// A felled stem is not there to be treated: its sprouts are surveyed, and it is planned
+// from what is seen then.
+func TestWhatWasFelledUntreatedIsNotDueForIt(t *testing.T) {
+	s := site(t)
+	fells("2026-07-15", "a")(t, s)
+	st := s.On(on(t, "2026-07-16"))
+	assert.Equal(t, campaign.ToTreat, st.State, "b stands")
+	assert.Equal(t, map[string]civil.Date{"a": on(t, "2026-07-15")}, st.Cut)
+	assert.Empty(t, st.Unplanned)
+	assert.NotContains(t, st.Planned, "a")
+	assert.Contains(t, st.Planned, "b")
+	var steps []string
+	for _, step := range st.Steps {
+		steps = append(steps, step.What)
+	}
+	assert.Equal(t, []string{"treat 1 row, plan/1", "survey the sprouts of 1 row, and plan anew"}, steps)
+	assert.Empty(t, s.On(on(t, "2026-07-14")).Cut, "it stood")
+
+	fells("2026-07-20", "b")(t, s)
+	st = s.On(on(t, "2026-07-20"))
+	assert.Equal(t, campaign.ToInspect, st.State)
+	assert.Contains(t, st.NotFinished[0], "2 rows were felled before a treatment")
+
+	visits("2027-07-01", found("a", after.StumpSprout))(t, s)
+	st = s.On(on(t, "2027-07-01"))
+	assert.Equal(t, map[string]civil.Date{"b": on(t, "2026-07-20")}, st.Cut)
+	assert.Equal(t, []string{"a"}, st.Unplanned, "seen since")
+}
