@@ -14,6 +14,7 @@ import (
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
 	"example.org/rootward/rules/rulewire"
+	"example.org/rootward/server/treatment"
 )
 
 var records = kind[*campaignv1.Record]{
@@ -238,6 +239,10 @@ func (u *used) againstJob() {
 	if applied := u.GetProductMl(); applied > product*1.01 {
 		u.breach("applied %.4g mL of product, and %.4g mL were prescribed for these rows", applied, product)
 	}
+	if formulation := u.prescriber.catalogue.Formulation(u.GetFormulationId()); formulation != nil {
+		u.againstMix(formulation)
+		u.againstName(formulation)
+	}
 	var twice []string
 	for _, other := range u.st.Uses {
 		for _, id := range u.ids {
@@ -249,5 +254,44 @@ func (u *used) againstJob() {
 	}
 	if len(twice) > 0 {
 		u.breach("treated %s again, which another record names, and nobody has looked since", strings.Join(twice, ", "))
+	}
+}
+
+// What a mix may differ from that of its job before it is told; common practice, no source.
+const (
+	strongestMix = 1.05 // of the job's strength: measuring jugs and rounded figures
+	weakestMix   = 0.8
+	readingMl    = 0.5 // either way: nobody measures less
+)
+
+// againstMix holds the strength of the mix, by product and litres, against the job's.
+func (u *used) againstMix(f *treatment.Formulation) {
+	product, mix := u.GetProductMl(), u.GetMixL()*1000
+	planned := u.job.GetChoice().GetMixGAePerL()
+	strength := f.Strength.GramsPerLitre()
+	stated := fmt.Sprintf("applied %.4g mL of product in %.4g L of mix", product, mix/1000)
+	mixed := fmt.Sprintf("%s, %.4g g ae/L, and the job's mix has %.4g g ae/L", stated, product*strength/mix, planned)
+	switch {
+	case product-readingMl > mix+readingMl:
+		u.breach("%s: a mix holds no more product than it measures, correct what is wrong", stated)
+	case planned <= 0:
+		u.breach("%s, and the plan does not tell how strong the job's mix is: nobody can say whether it was kept", stated)
+	case (product-readingMl)*strength > (mix+readingMl)*planned*strongestMix:
+		u.breach("%s: it was too strong", mixed)
+	case (product+readingMl)*strength < (mix-readingMl)*planned*weakestMix:
+		u.breach("%s: so weak a dose may not kill the roots, look again in the next growing season", mixed)
+	}
+}
+
+// againstName holds the name on the label against other formulations: a name that the
+// catalogue does not have may be that of any product.
+func (u *used) againstName(f *treatment.Formulation) {
+	is := func(other *treatment.Formulation) bool {
+		name := strings.TrimSpace(u.GetProductName())
+		return strings.EqualFold(name, other.Name) || strings.EqualFold(name, other.ID)
+	}
+	formulations := u.prescriber.catalogue.Formulations
+	if i := slices.IndexFunc(formulations, func(other treatment.Formulation) bool { return is(&other) }); i >= 0 && !is(f) {
+		u.breach("product_name is %s, and the job applies %s: state what was applied, or plan it", quoted(formulations[i].Name), quoted(f.Name))
 	}
 }

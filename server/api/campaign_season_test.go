@@ -3,6 +3,7 @@ package api_test
 import (
 	"context"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -197,6 +198,7 @@ func TestRecordsAreHeldAgainstPrescriptionAndLaw(t *testing.T) {
 	good := useOf(job, 2026, 8, 10)
 	good.StemIds = []string{"t1", "t2"}
 	good.ProductMl = ptr(job.GetRows()[0].GetProductMl() + job.GetRows()[1].GetProductMl())
+	good.MixL = ptr((job.GetRows()[0].GetMixMl() + job.GetRows()[1].GetMixMl()) / 1000)
 	kept, err := s.record("good", good)
 	require.NoError(t, err)
 	assert.Empty(t, kept.GetBreaches())
@@ -480,4 +482,53 @@ func TestAPlanLeavesOutWhatWasFelled(t *testing.T) {
 	require.Len(t, p.GetJobs()[0].GetRows(), 1)
 	assert.Equal(t, "t2", p.GetJobs()[0].GetRows()[0].GetStemId())
 	assert.Contains(t, p.GetRemarks(), "sites/s1: felled before a treatment, and not seen since: t1; survey the sprouts, and plan anew")
+}
+
+// A record's mix and product are those of its job, as far as a record can be read.
+func TestARecordIsHeldAgainstTheMix(t *testing.T) {
+	s := newSeasonLike(t, trees(3)...)
+	job := s.plan("a", "sites/s1").GetJobs()[0]
+	s.At(time.Date(2026, 8, 11, 16, 0, 0, 0, time.UTC))
+	known, err := shipped()
+	require.NoError(t, err)
+	own := known.Formulation(job.GetChoice().GetFormulationId())
+	other := known.Formulations[0]
+	if other.ID == own.ID {
+		other = known.Formulations[1]
+	}
+	planned := job.GetChoice().GetMixGAePerL()
+	require.Positive(t, planned)
+	// The litres that hold the job's product at a multiple of the strength.
+	at := func(times float64) float64 {
+		return job.GetProductMl() * own.Strength.GramsPerLitre() / 1000 / planned / times
+	}
+	for name, c := range map[string]struct {
+		mixL float64
+		name string
+		want string // empty: none
+	}{
+		"as-planned":        {job.GetMixL(), "", ""},
+		"rounded":           {at(1.04), "", ""},
+		"stronger":          {at(1.2), own.Name, fmt.Sprintf("g ae/L, and the job's mix has %.4g g ae/L: it was too strong", planned)},
+		"more-than-the-mix": {job.GetProductMl() / 1000 / 2, "", "a mix holds no more product than it measures"},
+		"a-bit-weaker":      {at(0.85), "", ""},
+		"much-weaker":       {at(0.1), "", "so weak a dose may not kill the roots"},
+		"a-trade-name":      {job.GetMixL(), "Any Name", ""},
+		"its-own-id":        {job.GetMixL(), " " + own.ID, ""},
+		"another-name":      {job.GetMixL(), strings.ToUpper(other.Name), fmt.Sprintf("product_name is %q, and the job applies %q", other.Name, own.Name)},
+		"the-id-of-another": {job.GetMixL(), other.ID, "and the job applies"},
+	} {
+		r := useOf(job, 2026, 8, 10)
+		r.MixL, r.ProductName = ptr(c.mixL), c.name
+		kept, err := s.record(name, r)
+		require.NoError(t, err)
+		told := fmt.Sprint(kept.GetBreaches())
+		if c.want != "" {
+			assert.Contains(t, told, c.want, name)
+			continue
+		}
+		for _, word := range []string{"g ae/L", "mix", "product_name"} {
+			assert.NotContains(t, told, word, name)
+		}
+	}
 }
