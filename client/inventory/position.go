@@ -66,9 +66,9 @@ func (r *Record) WithRounding(metres *float64) *float64 {
 func rings(outlines []polygon) []*treatmentv1.Ring {
 	var list []*treatmentv1.Ring
 	for _, p := range outlines {
-		for _, line := range p {
+		for k, line := range p {
 			n := len(line) - 1 // the last repeats the first
-			sent := &treatmentv1.Ring{LatitudeDeg: make([]float64, n), LongitudeDeg: make([]float64, n)}
+			sent := &treatmentv1.Ring{Hole: k > 0, LatitudeDeg: make([]float64, n), LongitudeDeg: make([]float64, n)}
 			for i, at := range line[:n] {
 				sent.LatitudeDeg[i], sent.LongitudeDeg[i] = at.lat, at.lon
 			}

@@ -113,6 +113,9 @@ func TestPositionsOfFeatures(t *testing.T) {
 				return
 			}
 			assert.Nil(t, rec.Stem.LatitudeDeg, "an outline is where it lies")
+			for i, ring := range rec.Stem.Outline {
+				assert.Equal(t, i == 1, ring.Hole, i)
+			}
 			ring := rec.Stem.Outline[0]
 			assert.Len(t, ring.LatitudeDeg, 3, "the last position repeats the first")
 			assert.Equal(t, 10.0, math.Trunc(ring.LongitudeDeg[0]))

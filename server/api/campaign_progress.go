@@ -113,16 +113,16 @@ func (st *standing) writeArea(now *campaign.Standing) *campaignv1.InspectionArea
 		p.SearchMin = &minutes
 	}
 	for _, polygon := range a.Rings {
-		for _, ring := range polygon {
-			p.Rings = append(p.Rings, writeRing(ring))
+		for i, ring := range polygon {
+			p.Rings = append(p.Rings, writeRing(ring, i > 0))
 		}
 	}
 	p.Places = st.places()
 	return p
 }
 
-func writeRing(ring []after.Position) *treatmentv1.Ring {
-	p := &treatmentv1.Ring{}
+func writeRing(ring []after.Position, hole bool) *treatmentv1.Ring {
+	p := &treatmentv1.Ring{Hole: hole}
 	for _, at := range ring {
 		p.LatitudeDeg, p.LongitudeDeg = append(p.LatitudeDeg, at.Latitude), append(p.LongitudeDeg, at.Longitude)
 	}

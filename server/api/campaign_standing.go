@@ -189,12 +189,14 @@ func groundOf(r *row) after.Ground {
 	if r.position.known && alone {
 		g.At = &after.Position{Latitude: r.position.at.Latitude, Longitude: r.position.at.Longitude}
 	}
-	for _, ring := range r.position.outline {
-		flat := make([]after.Position, len(ring))
-		for i, p := range ring {
-			flat[i] = after.Position{Latitude: p.Latitude, Longitude: p.Longitude}
+	for _, part := range r.position.outline {
+		rings := make([][]after.Position, len(part))
+		for i, ring := range part {
+			for _, p := range ring {
+				rings[i] = append(rings[i], after.Position{Latitude: p.Latitude, Longitude: p.Longitude})
+			}
 		}
-		g.Outline = append(g.Outline, flat)
+		g.Outline = append(g.Outline, rings)
 	}
 	return g
 }

@@ -15,8 +15,8 @@ import (
 type position struct {
 	at             water.Point
 	uncertainty    quantity.Micrometres
-	outline        []water.Ring
-	known          bool // at is
+	outline        [][]water.Ring // the parts of a patch: the edge, then the holes
+	known          bool           // at is
 	hasUncertainty bool
 }
 
@@ -107,23 +107,33 @@ func isOnEarth(latitude, longitude float64) bool {
 // setOutline reads the edge of a patch. A row with an outline lies there, also where
 // it states no point.
 func (r *row) setOutline(rings []*treatmentv1.Ring) {
-	r.position.outline = r.rings("outline", rings)
+	r.position.outline = r.parts("outline", rings)
 	if len(r.position.outline) > 0 && !r.position.known {
-		r.position.known, r.position.at = true, r.position.outline[0][0]
+		r.position.known, r.position.at = true, r.position.outline[0][0][0]
 	}
 }
 
-// rings reads closed lines, and gives none if anything is wrong with them.
-func (f *faults) rings(field string, list []*treatmentv1.Ring) []water.Ring {
+// parts reads the parts of a patch, each its edge and then its holes, and gives none if
+// anything is wrong with them.
+func (f *faults) parts(field string, list []*treatmentv1.Ring) [][]water.Ring {
 	before := len(f.list)
-	var rings []water.Ring
+	var parts [][]water.Ring
 	for i, p := range list {
-		rings = append(rings, f.ring(fmt.Sprintf("%s[%d].", field, i), p))
+		path := fmt.Sprintf("%s[%d].", field, i)
+		ring := f.ring(path, p)
+		switch last := len(parts) - 1; {
+		case !p.GetHole():
+			parts = append(parts, []water.Ring{ring})
+		case last < 0:
+			f.add(path+"hole", "is true, and no ring before it is one of ground: put the hole behind the ring that it is a hole in")
+		default:
+			parts[last] = append(parts[last], ring)
+		}
 	}
 	if len(f.list) > before {
 		return nil
 	}
-	return rings
+	return parts
 }
 
 // ring reads a closed line. It complains of the first position alone.

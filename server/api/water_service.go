@@ -65,14 +65,16 @@ func (m *measuring) writeLayerRefs() []*commonv1.WaterLayerRef {
 	return refs
 }
 
-func writeRings(rings []water.Ring) []*treatmentv1.Ring {
+func writeRings(polygons [][]water.Ring) []*treatmentv1.Ring {
 	var list []*treatmentv1.Ring
-	for _, r := range rings {
-		p := &treatmentv1.Ring{}
-		for _, at := range r {
-			p.LatitudeDeg, p.LongitudeDeg = append(p.LatitudeDeg, at.Latitude), append(p.LongitudeDeg, at.Longitude)
+	for _, rings := range polygons {
+		for i, r := range rings {
+			p := &treatmentv1.Ring{Hole: i > 0}
+			for _, at := range r {
+				p.LatitudeDeg, p.LongitudeDeg = append(p.LatitudeDeg, at.Latitude), append(p.LongitudeDeg, at.Longitude)
+			}
+			list = append(list, p)
 		}
-		list = append(list, p)
 	}
 	return list
 }
@@ -107,7 +109,7 @@ func (s *Water) MeasureDistance(_ context.Context, q *waterv1.MeasureDistanceReq
 
 // spot reads where is measured.
 func (f *faults) spot(q *waterv1.MeasureDistanceRequest) *water.Spot {
-	spot := &water.Spot{Outline: f.rings("outline", q.GetOutline())}
+	spot := &water.Spot{Outline: f.parts("outline", q.GetOutline())}
 	spot.Latitude, _ = f.between("latitude_deg", &q.LatitudeDeg, -90, 90, "degrees")
 	spot.Longitude, _ = f.between("longitude_deg", &q.LongitudeDeg, -180, 180, "degrees")
 	n, _ := f.real("", uncertainty, &q.CoordinateUncertaintyM)

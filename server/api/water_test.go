@@ -413,7 +413,10 @@ func (d draw) place(stems []*treatmentv1.Stem) {
 		s.CoordinateUncertaintyM = d.micrometres(1, 20_000_000, 1e6)
 		if s.AreaM2 != nil && d.IntN(3) > 0 {
 			lat, lon := *s.LatitudeDeg, *s.LongitudeDeg
-			s.Outline = []*treatmentv1.Ring{{LatitudeDeg: []float64{lat, lat, lat + 1e-4}, LongitudeDeg: []float64{lon, lon + 1e-4, lon}}}
+			for i := range 1 + d.IntN(3) {
+				size := 1e-4 / float64(i+1)
+				s.Outline = append(s.Outline, &treatmentv1.Ring{LatitudeDeg: []float64{lat, lat, lat + size}, LongitudeDeg: []float64{lon, lon + size, lon}, Hole: i > 0 && d.IntN(2) == 0})
+			}
 		}
 		if d.IntN(15) == 0 {
 			d.misplace(s)
@@ -509,6 +512,7 @@ func TestDistancesAreMeasured(t *testing.T) {
 		"coordinate_uncertainty_m": {WithinM: 1},
 		"within_m":                 {WithinM: 0},
 		"outline[0].latitude_deg":  {WithinM: 1, Outline: []*treatmentv1.Ring{{}}},
+		"outline[0].hole":          {WithinM: 1, Outline: []*treatmentv1.Ring{{LatitudeDeg: []float64{0, 0, 1}, LongitudeDeg: []float64{0, 1, 1}, Hole: true}}},
 	} {
 		_, err := c.water.MeasureDistance(t.Context(), q)
 		assert.Equal(t, codes.InvalidArgument, status.Code(err), field)
@@ -516,6 +520,21 @@ func TestDistancesAreMeasured(t *testing.T) {
 	}
 	_, err = c.water.MeasureDistance(t.Context(), &waterv1.MeasureDistanceRequest{WithinM: 10_001})
 	assert.ErrorContains(t, err, "within_m")
+}
+
+// What lies in a ring is of the patch, unless the ring is said to be a hole.
+func TestHolesOfPatches(t *testing.T) {
+	c := serveWater(t)
+	aboutTheLake := func(metres float64, hole bool) *treatmentv1.Ring {
+		lat, lon := metres/metresPerDegree, metres/70_000
+		south, north, west, east := 44.005-lat, 44.006+lat, -76.001-lon, -76.0+lon
+		return &treatmentv1.Ring{LatitudeDeg: []float64{south, south, north, north}, LongitudeDeg: []float64{west, east, east, west}, Hole: hole}
+	}
+	for want, outline := range map[float64][]*treatmentv1.Ring{0: {aboutTheLake(60, false), aboutTheLake(40, false)}, 35: {aboutTheLake(60, false), aboutTheLake(40, true)}} {
+		r, err := c.water.MeasureDistance(t.Context(), &waterv1.MeasureDistanceRequest{LatitudeDeg: 44, CoordinateUncertaintyM: 5, WithinM: 100, Outline: outline})
+		require.NoError(t, err)
+		assert.InDelta(t, want, computedOf(r.Distances, commonv1.WaterClass_WATER_CLASS_LAKE).GetDistanceM(), 0.1)
+	}
 }
 
 func TestAServerWithoutLayers(t *testing.T) {

@@ -11,7 +11,8 @@ import (
 	"example.org/rootward/server/water"
 )
 
-func outlineOf(rings ...[][2]float64) (list []water.Ring) {
+// part is one of a patch: its edge, and then its holes.
+func part(rings ...[][2]float64) (list []water.Ring) {
 	for _, r := range rings {
 		var ring water.Ring
 		for _, p := range r {
@@ -31,21 +32,32 @@ func pentagram(lon, lat, half float64) [][2]float64 {
 // Of rings that cross, which no standard allows, nothing is told that may be too far.
 func TestRingsThatCross(t *testing.T) {
 	const m = metre
-	at := func(of object, class rules.WaterClass, outline ...[][2]float64) quantity.Micrometres {
+	at := func(of object, class rules.WaterClass, outline ...[]water.Ring) quantity.Micrometres {
 		f := load(t, collection(all(), of)).Finder(every, 1_000*quantity.Metre)
 		s := spot(0, 0)
-		s.Outline = outlineOf(outline...)
+		s.Outline = outline
 		got := f.Measure(s)
 		d, known := got.Water.Get(class)
 		require.True(t, known)
 		return d.Distance
 	}
 	spring := well([2]float64{0, 0})
-	assert.Zero(t, at(spring, rules.Well, square(20*m, 0, 30*m), square(-20*m, 0, 30*m)), "two parts that overlap")
-	assert.Zero(t, at(spring, rules.Well, square(0, 0, 30*m), square(0, 0, 30*m)), "a part drawn twice")
-	assert.Positive(t, at(spring, rules.Well, square(0, 0, 30*m), square(0, 0, 20*m)), "in a hole")
-	assert.Zero(t, at(spring, rules.Well, square(0, 0, 50*m), square(0, 0, 40*m), square(0, 0, 20*m)), "on an island in a hole")
-	assert.Zero(t, at(spring, rules.Well, pentagram(0, 0, 50*m)), "twice round")
+	assert.Zero(t, at(spring, rules.Well, part(square(20*m, 0, 30*m)), part(square(-20*m, 0, 30*m))), "two parts that overlap")
+	assert.Zero(t, at(spring, rules.Well, part(square(0, 0, 30*m)), part(square(0, 0, 30*m))), "a part drawn twice")
+	assert.Zero(t, at(spring, rules.Well, part(square(0, 0, 40*m)), part(square(0, 0, 25*m))), "a part in another")
+	assert.Zero(t, at(spring, rules.Well, part(square(0, 0, 25*m)), part(square(0, 0, 40*m))), "a part in the next")
+	ditch := shape("LineString", [][2]float64{{-2 * m, 0}, {2 * m, 0}}, object{"water_class": "ditch", "origin": "water_edge"})
+	assert.Zero(t, at(ditch, rules.Ditch, part(square(0, 0, 40*m)), part(square(0, 0, 25*m))), "a part in another, about a ditch")
+	letterC := [][2]float64{{-130 * m, -22 * m}, {70 * m, -22 * m}, {70 * m, 18 * m}, {-90 * m, 18 * m}, {-90 * m, 138 * m}, {70 * m, 138 * m}, {70 * m, 178 * m}, {-130 * m, 178 * m}, {-130 * m, -22 * m}}
+	bar := [][2]float64{{-30 * m, -17 * m}, {30 * m, -17 * m}, {30 * m, 173 * m}, {-30 * m, 173 * m}, {-30 * m, -17 * m}}
+	assert.Zero(t, at(spring, rules.Well, part(letterC), part(bar)), "a part across another that is bent")
+	assert.Zero(t, at(spring, rules.Well, part(square(-14*m, 0, 50*m), square(-14*m, 0, 10*m)), part(square(-6*m, 0, 9*m))), "a part over a hole's rim, beside the hole")
+	assert.Zero(t, at(spring, rules.Well, part(square(0, 0, 50*m), square(0, 0, 10*m)), part(square(8*m, 0, 9*m))), "a part over a hole's rim, in the hole")
+	assert.Zero(t, at(spring, rules.Well, part(square(0, 0, 50*m), square(0, 0, 10*m)), part(square(0, 0, 50*m), square(40*m, 0, 5*m))), "a hole of one part, in another")
+	assert.Zero(t, at(spring, rules.Well, part(square(0, 0, 50*m), square(0, 0, 10*m), square(0, 0, 10*m))), "a hole drawn twice")
+	assert.Positive(t, at(spring, rules.Well, part(square(0, 0, 30*m), square(0, 0, 20*m))), "in a hole")
+	assert.Zero(t, at(spring, rules.Well, part(square(0, 0, 50*m), square(0, 0, 40*m)), part(square(0, 0, 20*m))), "on an island in a hole")
+	assert.Zero(t, at(spring, rules.Well, part(pentagram(0, 0, 50*m))), "twice round")
 
 	assert.Zero(t, at(lake(pentagram(0, 0, 50*m)), rules.Lake), "a shore twice round")
 	assert.Zero(t, at(lake(square(0, 0, 50*m), square(0, 0, 30*m), square(0, 0, 10*m)), rules.Lake), "a pond on an island, drawn as one polygon")

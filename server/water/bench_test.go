@@ -87,7 +87,7 @@ func BenchmarkMeasureFar(b *testing.B) {
 	middle := water.Point{Latitude: 40 + side/2, Longitude: side / 2}
 	for name, at := range map[string]*water.Spot{
 		"stem":  {Point: middle},
-		"patch": {Outline: []water.Ring{ringOf(square(middle.Longitude, middle.Latitude, 60*metre))}},
+		"patch": {Outline: [][]water.Ring{{ringOf(square(middle.Longitude, middle.Latitude, 60*metre))}}},
 	} {
 		for _, reach := range []quantity.Micrometres{reach, 10_000 * quantity.Metre} {
 			b.Run(fmt.Sprintf("%s,reach=%vm", name, reach.Metres()), func(b *testing.B) {

@@ -2,6 +2,7 @@ package water
 
 import (
 	"math"
+	"slices"
 
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/quantity"
@@ -107,9 +108,10 @@ func (f *Finder) MeasureInto(at *Spot, m *Measured) {
 }
 
 func (s *Spot) onEarth() bool {
-	for _, r := range s.Outline {
-		for _, p := range r {
-			if !p.onEarth() {
+	off := func(p Point) bool { return !p.onEarth() }
+	for _, part := range s.Outline {
+		for _, r := range part {
+			if slices.ContainsFunc(r, off) {
 				return false
 			}
 		}

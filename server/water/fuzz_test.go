@@ -15,7 +15,7 @@ func assertMeasured(t *testing.T, l *water.Layers) {
 	f := l.Finder(every, 1000*quantity.Metre)
 	for _, at := range []*water.Spot{
 		spot(0, 0), spot(180, 0), spot(-180, -90), spot(10, 90),
-		{Outline: []water.Ring{{{0, 0}, {0, 0.01}, {0.01, 0}}}},
+		{Outline: [][]water.Ring{{{{0, 0}, {0, 0.01}, {0.01, 0}}}}},
 	} {
 		m := f.Measure(at)
 		for _, class := range every.Values() {

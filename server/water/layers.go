@@ -57,7 +57,7 @@ type Coverage struct {
 	Class    rules.WaterClass
 	Origin   rules.DistanceOrigin // what the layer's lines are, and so where distances start
 	Features int
-	Area     []Ring // within which none is missing; empty: not stated
+	Area     [][]Ring // polygons within which none is missing: the edge, then the holes; empty: not stated
 }
 
 // Point is a position in degrees of WGS 84.
@@ -71,11 +71,11 @@ type Spot struct {
 	Point
 	// Uncertainty is how far the true position may lie from the stated one.
 	Uncertainty quantity.Micrometres
-	// Outline is the edge of a patch, from whose nearest point is measured; empty for
-	// a stem. What lies in an odd number of the rings is inside, and what lies in several
-	// that overlap without one being a hole in another. Nothing is known of a
-	// patch with more than 10,000 positions, or an edge of more than 20 km.
-	Outline []Ring
+	// Outline is the parts of a patch, from whose nearest point is measured; empty for
+	// a stem. Each is its edge, and then its holes; what lies in one of them is inside,
+	// however they overlap. Nothing is known of a patch with more than 10,000 positions,
+	// or an edge of more than 20 km.
+	Outline [][]Ring
 }
 
 // Measured is what is known of the water round a spot.

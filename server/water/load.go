@@ -166,12 +166,10 @@ func (b *builder) file(file *layerFile) Layer {
 
 // coverages describes what a layer says of a class: an entry for each origin.
 func (b *builder) coverages(s *source, features []feature, counts map[uint32]int) []Coverage {
-	var area []Ring
+	var area [][]Ring
 	for i := range features {
 		if features[i].covers.Has(s.class) {
-			for _, p := range features[i].shape.polygons {
-				area = append(area, p...)
-			}
+			area = append(area, features[i].shape.polygons...)
 		}
 	}
 	var list []Coverage

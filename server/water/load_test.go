@@ -30,7 +30,7 @@ func TestDescribe(t *testing.T) {
 	for _, p := range area {
 		ring = append(ring, water.Point{Latitude: p[1], Longitude: p[0]})
 	}
-	covered := []water.Ring{ring}
+	covered := [][]water.Ring{{ring}}
 	text, err := os.ReadFile(filepath.Join(dir, "layer0.geojson"))
 	require.NoError(t, err)
 	sum := sha256.Sum256(text)

@@ -68,11 +68,12 @@ func TestWhereNothingIsKnown(t *testing.T) {
 		"no number":                    spot(math.NaN(), 0),
 		"an uncertainty below zero":    {Uncertainty: -1},
 		"an uncertainty of a country":  {Uncertainty: 100_001 * quantity.Metre},
-		"an outline off the earth":     {Outline: []water.Ring{{{0, 0}, {0, 1e-4}, {91, 0}}}},
-		"an outline of many countries": {Outline: []water.Ring{{{0, 0}, {0, 10}, {10, 0}}}},
-		"an outline round a pole":      {Outline: []water.Ring{{{89.9999, 0}, {89.9999, 120}, {89.9999, -120}}}},
-		"an outline without end":       {Outline: []water.Ring{make(water.Ring, 10_001)}},
-		"an outline without a point":   {Outline: []water.Ring{{}}},
+		"an outline off the earth":     {Outline: [][]water.Ring{{{{0, 0}, {0, 1e-4}, {91, 0}}}}},
+		"an outline of many countries": {Outline: [][]water.Ring{{{{0, 0}, {0, 10}, {10, 0}}}}},
+		"an outline round a pole":      {Outline: [][]water.Ring{{{{89.9999, 0}, {89.9999, 120}, {89.9999, -120}}}}},
+		"an outline without end":       {Outline: [][]water.Ring{{make(water.Ring, 10_001)}}},
+		"an outline without a point":   {Outline: [][]water.Ring{{{}}}},
+		"an outline without a ring":    {Outline: [][]water.Ring{{}}},
 	} {
 		assert.Equal(t, water.Measured{}, f.Measure(at), name)
 	}
@@ -100,24 +101,24 @@ func TestOutlines(t *testing.T) {
 		Finder(every, 100*quantity.Metre)
 	for _, c := range []struct {
 		name               string
-		outline            []water.Ring
+		outline            [][]water.Ring
 		lake, well, stream string
 	}{
-		{"far from all", []water.Ring{box(0, 0, 20*m)}, ">=100", ">=100", ">=100"},
-		{"from its nearest side", []water.Ring{box(0, 90*m, 20*m)}, "40", ">=100", ">=100"},
-		{"across a shore", []water.Ring{box(0, 140*m, 20*m)}, "0", ">=100", ">=100"},
-		{"in a lake", []water.Ring{box(0, 200*m, 20*m)}, "0", ">=100", ">=100"},
-		{"about a lake", []water.Ring{box(0, 200*m, 120*m)}, "0", ">=100", ">=100"},
-		{"about a lake, which lies in a hole of it", []water.Ring{box(0, 200*m, 120*m), box(0, 200*m, 80*m)}, "30", ">=100", ">=100"},
-		{"about a well", []water.Ring{box(0, -300*m, 120*m)}, ">=100", "0", ">=100"},
-		{"two patches, one of them near", []water.Ring{box(0, 0, 20*m), box(350*m, 0, 20*m)}, ">=100", ">=100", "30"},
-		{"across a line", []water.Ring{box(400*m, 0, 20*m)}, ">=100", ">=100", "0"},
-		{"near the edge of what is covered", []water.Ring{box(-930*m, 0, 20*m)}, ">=50", ">=50", ">=50"},
-		{"across the edge of what is covered", []water.Ring{box(-990*m, 0, 20*m)}, "unknown", "unknown", "unknown"},
-		{"one patch outside of what is covered", []water.Ring{box(0, 0, 20*m), box(0, 1, 20*m)}, "unknown", "unknown", "unknown"},
-		{"about all that is covered", []water.Ring{box(0, 0, 1100*m)}, "0", "0", "0"},
-		{"a line", []water.Ring{{{0, 0}, {140 * m, 0}}}, "10", ">=100", ">=100"},
-		{"a point", []water.Ring{{{140 * m, 0}}}, "10", ">=100", ">=100"},
+		{"far from all", [][]water.Ring{{box(0, 0, 20*m)}}, ">=100", ">=100", ">=100"},
+		{"from its nearest side", [][]water.Ring{{box(0, 90*m, 20*m)}}, "40", ">=100", ">=100"},
+		{"across a shore", [][]water.Ring{{box(0, 140*m, 20*m)}}, "0", ">=100", ">=100"},
+		{"in a lake", [][]water.Ring{{box(0, 200*m, 20*m)}}, "0", ">=100", ">=100"},
+		{"about a lake", [][]water.Ring{{box(0, 200*m, 120*m)}}, "0", ">=100", ">=100"},
+		{"about a lake, which lies in a hole of it", [][]water.Ring{{box(0, 200*m, 120*m), box(0, 200*m, 80*m)}}, "30", ">=100", ">=100"},
+		{"about a well", [][]water.Ring{{box(0, -300*m, 120*m)}}, ">=100", "0", ">=100"},
+		{"two patches, one of them near", [][]water.Ring{{box(0, 0, 20*m)}, {box(350*m, 0, 20*m)}}, ">=100", ">=100", "30"},
+		{"across a line", [][]water.Ring{{box(400*m, 0, 20*m)}}, ">=100", ">=100", "0"},
+		{"near the edge of what is covered", [][]water.Ring{{box(-930*m, 0, 20*m)}}, ">=50", ">=50", ">=50"},
+		{"across the edge of what is covered", [][]water.Ring{{box(-990*m, 0, 20*m)}}, "unknown", "unknown", "unknown"},
+		{"one patch outside of what is covered", [][]water.Ring{{box(0, 0, 20*m)}, {box(0, 1, 20*m)}}, "unknown", "unknown", "unknown"},
+		{"about all that is covered", [][]water.Ring{{box(0, 0, 1100*m)}}, "0", "0", "0"},
+		{"a line", [][]water.Ring{{{{0, 0}, {140 * m, 0}}}}, "10", ">=100", ">=100"},
+		{"a point", [][]water.Ring{{{{140 * m, 0}}}}, "10", ">=100", ">=100"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := f.Measure(&water.Spot{Outline: c.outline})

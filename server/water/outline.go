@@ -2,96 +2,80 @@ package water
 
 import "slices"
 
-// outline is the edge of the patch that is measured from.
-type outline []part
-
-// part is a ring of a patch.
-type part struct {
-	ring
-	told, hole bool // it lies in another ring; once that is told
-}
+// outline is the parts of the patch that is measured from, which may overlap.
+type outline []polygon
 
 // maxOutline is how many positions the rings of a patch may have, because each is
 // measured from (common practice, no source).
 const maxOutline = 10_000
 
-// newOutline reads the rings of a patch. It gives false if they have too many
+// newOutline reads the parts of a patch. It gives false if their rings have too many
 // positions, or one goes round a pole, or has an edge longer than any in the index: of
 // so large a patch nothing is known.
-func newOutline(rings []Ring) (outline, bool) {
-	o := make(outline, 0, len(rings))
+func newOutline(parts [][]Ring) (outline, bool) {
+	o := make(outline, len(parts))
 	positions := 0
-	for _, r := range rings {
-		if positions += len(r); positions > maxOutline {
-			return nil, false
-		}
-		if len(r) == 0 {
-			continue
-		}
-		points, closed := unrolled(r)
-		if !closed {
-			return nil, false
-		}
-		for i := range len(points) - 1 {
-			if sagitta(points[i], points[i+1]) > farStray {
+	for i, rings := range parts {
+		for k, r := range rings {
+			if positions += len(r); positions > maxOutline || len(r) == 0 {
 				return nil, false
 			}
+			points, closed := unrolled(r)
+			if !closed {
+				return nil, false
+			}
+			for i := range len(points) - 1 {
+				if sagitta(points[i], points[i+1]) > farStray {
+					return nil, false
+				}
+			}
+			if k == 0 {
+				o[i].shore = newRing(points)
+			} else {
+				o[i].holes = append(o[i].holes, newRing(points))
+			}
 		}
-		o = append(o, part{ring: newRing(points)})
+		if len(rings) == 0 {
+			return nil, false
+		}
 	}
-	return o, len(o) > 0
+	return o, true
 }
 
-// holds tells whether a point lies in the patch, or may: in an odd number of rings, or
-// in several that overlap, of which none is a hole.
+// holds tells whether a point lies in the patch, or may.
 func (o outline) holds(at Point) bool {
-	odd, overlap := false, false
-	for i := range o {
-		if o[i].holds(at) {
-			odd, overlap = !odd, true
-		}
-	}
-	if odd || !overlap {
-		return odd
-	}
-	for i := range o {
-		if o[i].holds(at) && o.isHole(i) {
-			return false
-		}
-	}
-	return true
-}
-
-// isHole tells whether a ring lies in another.
-func (o outline) isHole(i int) bool {
-	for k := 0; k < len(o) && !o[i].told; k++ {
-		outside := func(p Point) bool { return !o[k].surelyHolds(normal(p)) }
-		o[i].hole = o[i].hole || k != i && !slices.ContainsFunc(o[i].points, outside)
-	}
-	o[i].told = true
-	return o[i].hole
+	return slices.ContainsFunc(o, func(p polygon) bool { return p.holds(at) })
 }
 
 // fromOutline measures from a patch: from each of its edges, to the water that
 // lies inside it, and to that which it lies inside of.
-func (f *Finder) fromOutline(rings []Ring) bool {
-	o, ok := newOutline(rings)
+func (f *Finder) fromOutline(parts [][]Ring) bool {
+	o, ok := newOutline(parts)
 	if !ok {
 		return false
 	}
-	f.outline, f.rings = o, len(o)
+	f.outline, f.ring = o, 0
 	for i := range o {
-		f.ring = i + 1
-		f.enterAt(normal(o[i].points[0]))
-		for k := range len(o[i].points) - 1 {
-			f.fromEdge(o[i].points[k], o[i].points[k+1])
+		f.fromRing(&o[i].shore)
+		for k := range o[i].holes {
+			f.fromRing(&o[i].holes[k])
 		}
-		f.hits = f.layers.near.within(normalBox(o[i].bounds), f.hits[:0])
+		f.hits = f.layers.near.within(normalBox(o[i].shore.bounds), f.hits[:0])
 		for _, first := range f.hits {
 			f.encloses(first)
 		}
 	}
+	f.rings = f.ring
 	return true
+}
+
+// fromRing measures from the edges of a ring.
+func (f *Finder) fromRing(r *ring) {
+	f.ring++
+	f.enterAt(normal(r.points[0]))
+	for k := range len(r.points) - 1 {
+		f.fromEdge(r.points[k], r.points[k+1])
+	}
 }
 
 // fromEdge measures from an edge of a patch.

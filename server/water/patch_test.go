@@ -96,7 +96,7 @@ func TestPatchesAgainstThePlane(t *testing.T) {
 		defer os.RemoveAll(dir)
 		l, err := water.Load(folder(t, dir, collection(all(), lake(shore))))
 		require.NoError(t, err)
-		m := l.Finder(every, 1_000*quantity.Metre).Measure(&water.Spot{Outline: []water.Ring{patch.ring(at)}})
+		m := l.Finder(every, 1_000*quantity.Metre).Measure(&water.Spot{Outline: [][]water.Ring{{patch.ring(at)}}})
 		got := distance(t, m, rules.Lake)
 
 		least := math.Inf(1)

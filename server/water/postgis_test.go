@@ -243,7 +243,7 @@ func decideLakes(t *testing.T, db *postgres) {
 			asked = append(asked, water.Spot{Point: p})
 			fmt.Fprintf(&spots, "%d\tSRID=4326;POINT(%.17g %.17g)\n", len(asked)-1, p.Longitude, p.Latitude)
 			patch := ringOf(square(p.Longitude, p.Latitude, 15*metre))
-			asked = append(asked, water.Spot{Outline: []water.Ring{patch[:4]}})
+			asked = append(asked, water.Spot{Outline: [][]water.Ring{{patch[:4]}}})
 			fmt.Fprintf(&spots, "%d\t%s\n", len(asked)-1, polygon(patch))
 		}
 	}

@@ -24,8 +24,9 @@ type Ground struct {
 	ID string
 	// At is where the stem stands, or the middle of the patch; nil: not known.
 	At *Position
-	// Outline are the rings of the patch, in any sense, closed or not. It stands above At.
-	Outline [][]Position
+	// Outline are the parts of the patch, which may overlap: the edge of each, then its
+	// holes, in any sense, closed or not. It stands above At.
+	Outline [][][]Position
 	// Size is the area of a patch without an outline, which counts as a disc round At;
 	// 0: a stem.
 	Size quantity.SquareMillimetres
@@ -128,7 +129,7 @@ func (g *Ground) placed() bool {
 	if len(g.Outline) == 0 {
 		return g.At != nil && g.At.valid()
 	}
-	for _, ring := range g.Outline {
+	for _, ring := range slices.Concat(g.Outline...) {
 		if len(ring) < 3 || slices.ContainsFunc(ring, func(p Position) bool { return !p.valid() }) {
 			return false
 		}
@@ -148,18 +149,20 @@ func (p *plane) figure(grounds []Ground, reach float64) *figure {
 			f.capsules = append(f.capsules, capsule{at, at, r + math.Sqrt(float64(g.Size)*1e-6/math.Pi)})
 			continue
 		}
-		rings := make([][]point, 0, len(g.Outline))
-		for _, ring := range g.Outline {
-			flat := make([]point, len(ring))
-			for k := range ring {
-				flat[k] = p.to(ring[k])
+		for _, part := range g.Outline {
+			rings := make([][]point, 0, len(part))
+			for _, ring := range part {
+				flat := make([]point, len(ring))
+				for k := range ring {
+					flat[k] = p.to(ring[k])
+				}
+				rings = append(rings, flat)
+				for k := range flat {
+					f.capsules = append(f.capsules, newCapsule(flat[k], flat[(k+1)%len(flat)], r))
+				}
 			}
-			rings = append(rings, flat)
-			for k := range flat {
-				f.capsules = append(f.capsules, newCapsule(flat[k], flat[(k+1)%len(flat)], r))
-			}
+			f.patches = append(f.patches, rings)
 		}
-		f.patches = append(f.patches, rings)
 	}
 	slices.SortFunc(f.capsules, func(a, b capsule) int {
 		return cmp.Or(cmp.Compare(a.from.x, b.from.x), cmp.Compare(a.from.y, b.from.y),

@@ -88,10 +88,10 @@ func TestAreaAgainstClosedForms(t *testing.T) {
 	}
 	corners := []after.Position{middle, off(middle, 60, 0), off(middle, 60, 25), off(middle, 0, 25)}
 	steiner := 60*25 + 2*(60+25)*reach + disc
-	patch := after.Ground{ID: "patch", Outline: [][]after.Position{corners}}
+	patch := after.Ground{ID: "patch", Outline: [][][]after.Position{{corners}}}
 	assert.InDelta(t, steiner, squareMetres([]after.Ground{patch}), 0.3)
 	slices.Reverse(corners)
-	patch.Outline = [][]after.Position{append(corners, corners[0])}
+	patch.Outline = [][][]after.Position{{append(corners, corners[0])}}
 	assert.InDelta(t, steiner, squareMetres([]after.Ground{patch}), 0.3, "the other way round, and closed")
 	patch = after.Ground{ID: "patch", At: &middle, Size: quantity.SquareMetres(math.Pi * 100)}
 	assert.InDelta(t, math.Pi*(10+reach)*(10+reach), squareMetres([]after.Ground{patch}), 1e-4, "a patch of an area alone")
@@ -100,12 +100,14 @@ func TestAreaAgainstClosedForms(t *testing.T) {
 	// A wide ring with a court of 100 m: within 15.24 m of the court's walls, and no more.
 	outer := []after.Position{off(middle, -70, -70), off(middle, 70, -70), off(middle, 70, 70), off(middle, -70, 70)}
 	court := []after.Position{off(middle, -50, -50), off(middle, 50, -50), off(middle, 50, 50), off(middle, -50, 50)}
-	patch = after.Ground{ID: "ring", Outline: [][]after.Position{outer, court}}
+	patch = after.Ground{ID: "ring", Outline: [][][]after.Position{{outer, court}}}
 	inner := 100 - 2*reach
 	assert.InDelta(t, 140*140+4*140*reach+disc-inner*inner, squareMetres([]after.Ground{patch}), 0.5)
 	a := after.InspectionArea([]after.Ground{patch}, 0)
 	require.Len(t, a.Rings, 1)
 	assert.Len(t, a.Rings[0], 2, "the court is a gap")
+	patch = after.Ground{ID: "parts", Outline: [][][]after.Position{{outer}, {court}}}
+	assert.InDelta(t, 140*140+4*140*reach+disc, squareMetres([]after.Ground{patch}), 0.5, "a part in another")
 }
 
 // inside reports whether a position lies in the drawn area.
@@ -185,7 +187,7 @@ func TestAreaThatIsNotKnown(t *testing.T) {
 	assert.False(t, a.Known())
 	assert.Contains(t, a.Unknown(), "no treated stem is known")
 
-	grounds := append(stems(middle), after.Ground{ID: "b"}, after.Ground{ID: "a", Outline: [][]after.Position{{middle}}}, after.Ground{ID: "c", At: &after.Position{Latitude: math.NaN()}})
+	grounds := append(stems(middle), after.Ground{ID: "b"}, after.Ground{ID: "a", Outline: [][][]after.Position{{{middle}}}}, after.Ground{ID: "c", At: &after.Position{Latitude: math.NaN()}})
 	a = after.InspectionArea(grounds, 0)
 	assert.False(t, a.Known())
 	assert.Equal(t, []string{"a", "b", "c"}, a.Unplaced)
@@ -220,7 +222,7 @@ func drawGrounds(t *rapid.T) []after.Ground {
 		case 0:
 			g.Size = quantity.SquareMetres(rapid.SampledFrom([]float64{1, 100, 2500}).Draw(t, "size"))
 		case 1:
-			g.Outline = [][]after.Position{{at, place(), place(), place()}}
+			g.Outline = [][][]after.Position{{{at, place(), place(), place()}}}
 		case 2:
 			g.Uncertainty = rapid.SampledFrom([]quantity.Micrometres{1, quantity.Metre}).Draw(t, "uncertainty")
 		}
@@ -360,7 +362,7 @@ func TestPatchesAgainstARaster(t *testing.T) {
 			}
 			g := after.Ground{ID: fmt.Sprint(i), At: &outline[0]}
 			if len(outline) > 2 {
-				g.Outline = [][]after.Position{outline}
+				g.Outline = [][][]after.Position{{outline}}
 			}
 			rings, grounds = append(rings, ring), append(grounds, g)
 		}

@@ -25,7 +25,7 @@ func planeRound(grounds []Ground) *plane {
 	var all []Position
 	for i := range grounds {
 		if g := &grounds[i]; len(g.Outline) > 0 {
-			all = append(all, slices.Concat(g.Outline...)...)
+			all = append(all, slices.Concat(slices.Concat(g.Outline...)...)...)
 		} else {
 			all = append(all, *g.At)
 		}

@@ -617,16 +617,19 @@ func (x *Stem) GetOutline() []*Ring {
 	return nil
 }
 
-// Ring is a closed line of positions in WGS 84. What lies in an odd number of a
-// row's rings is inside, and what lies in several that overlap without one being a
-// hole in another. The line crosses the antimeridian where two longitudes
-// that follow each other are more than 180 degrees apart.
+// Ring is a closed line of positions in WGS 84, the edge of ground. What lies in a ring
+// that is no hole, and in none of its holes, is inside, however the rings overlap. The
+// line crosses the antimeridian where two longitudes that follow each other are more
+// than 180 degrees apart.
 type Ring struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Required. Latitudes in degrees, at least three.
 	LatitudeDeg []float64 `protobuf:"fixed64,1,rep,packed,name=latitude_deg,json=latitudeDeg,proto3" json:"latitude_deg,omitempty"`
 	// Required. Longitudes in degrees, as many.
-	LongitudeDeg  []float64 `protobuf:"fixed64,2,rep,packed,name=longitude_deg,json=longitudeDeg,proto3" json:"longitude_deg,omitempty"`
+	LongitudeDeg []float64 `protobuf:"fixed64,2,rep,packed,name=longitude_deg,json=longitudeDeg,proto3" json:"longitude_deg,omitempty"`
+	// Optional. It is a hole in the last ring before it that is none. What is not said to
+	// be a hole is ground: water in it is 0 m away.
+	Hole          bool `protobuf:"varint,3,opt,name=hole,proto3" json:"hole,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -673,6 +676,13 @@ func (x *Ring) GetLongitudeDeg() []float64 {
 		return x.LongitudeDeg
 	}
 	return nil
+}
+
+func (x *Ring) GetHole() bool {
+	if x != nil {
+		return x.Hole
+	}
+	return false
 }
 
 // Settings are what the crew works with. What is absent takes the stated default.
@@ -921,10 +931,11 @@ const file_rootward_treatment_v1_stem_proto_rawDesc = "" +
 	"\x16_other_places_beyond_mB\x0f\n" +
 	"\r_latitude_degB\x10\n" +
 	"\x0e_longitude_degB\x1b\n" +
-	"\x19_coordinate_uncertainty_m\"N\n" +
+	"\x19_coordinate_uncertainty_m\"b\n" +
 	"\x04Ring\x12!\n" +
 	"\flatitude_deg\x18\x01 \x03(\x01R\vlatitudeDeg\x12#\n" +
-	"\rlongitude_deg\x18\x02 \x03(\x01R\flongitudeDeg\"\x96\a\n" +
+	"\rlongitude_deg\x18\x02 \x03(\x01R\flongitudeDeg\x12\x12\n" +
+	"\x04hole\x18\x03 \x01(\bR\x04hole\"\x96\a\n" +
 	"\bSettings\x12)\n" +
 	"\x0efoliar_reach_m\x18\x01 \x01(\x01H\x00R\ffoliarReachM\x88\x01\x01\x12'\n" +
 	"\rbasal_band_cm\x18\x02 \x01(\x01H\x01R\vbasalBandCm\x88\x01\x01\x120\n" +
