@@ -24,29 +24,40 @@ func surface(points []Point) float64 {
 	return math.Abs(sum)
 }
 
+// surfaceOf is the area in square metres of polygons that are sound.
+func surfaceOf(polygons []polygon) float64 {
+	sum := 0.0
+	for i := range polygons {
+		sum += surface(polygons[i].shore.points)
+		for k := range polygons[i].holes {
+			sum -= surface(polygons[i].holes[k].points)
+		}
+	}
+	return max(0, sum)
+}
+
 // besideLake is how near a shore is to what it may have been cut along, in degrees:
 // 3 m, as positions have five decimals or more (common practice, no source).
 const besideLake = 3e-5
 
-// isCut tells whether a shore goes along the edge of where all lakes are shown, or along
-// another lake of the layer. It may have been cut there, and the lake be larger.
+// isCut tells whether a shore goes along the edge of where a layer shows all lakes, or
+// along another lake. It may have been cut there, and the lake be larger. What one layer
+// covers is not added to what another does: where they abut lakes are cut, too.
 func (b *builder) isCut(lake *polygon) bool {
 	if !b.isBeside(lake) {
 		return false
 	}
+	sides := [...]Point{{besideLake, 0}, {-besideLake, 0}, {0, besideLake}, {0, -besideLake}}
+	some := func(shown uint8) bool { return shown != 0 && shown != 1<<len(sides)-1 }
 	for _, p := range lake.shore.points {
-		covered := 0
-		for _, to := range [...]Point{{besideLake, 0}, {-besideLake, 0}, {0, besideLake}, {0, -besideLake}} {
+		b.shown = append(b.shown[:0], make([]uint8, b.layer+1)...)
+		for i, to := range sides {
 			at := normal(Point{max(-90, min(90, p.Latitude+to.Latitude)), p.Longitude + to.Longitude})
-			shown, other := b.lakesAt(at, lake.shape)
-			if other {
+			if b.isOtherLake(at, lake.shape, 1<<i) {
 				return true
 			}
-			if shown {
-				covered++
-			}
 		}
-		if covered%4 != 0 {
+		if slices.ContainsFunc(b.shown, some) {
 			return true
 		}
 	}
@@ -63,20 +74,20 @@ func (b *builder) isBeside(lake *polygon) bool {
 	})
 }
 
-// lakesAt tells whether any layer states that it shows all lakes at a point, and whether
-// the point is in another lake of the same layer.
-func (b *builder) lakesAt(at Point, lake uint32) (shown, other bool) {
+// isOtherLake tells whether a point is in another lake, and notes the side that it is at
+// for the layers that state that they show all lakes there.
+func (b *builder) isOtherLake(at Point, lake uint32, side uint8) (other bool) {
 	b.found = b.over.within(boxOf(at, at), b.found[:0])
 	for _, i := range b.found {
 		p := &b.polygons[i]
-		switch g := b.shapes[p.shape].group; {
-		case b.groups[g].lakes:
-			shown = shown || p.surelyHolds(at)
-		case g == b.shapes[lake].group && p.shape != lake:
+		switch g := &b.groups[b.shapes[p.shape].group]; {
+		case g.lakes && p.surelyHolds(at):
+			b.shown[g.layer] |= side
+		case g.class == rules.Lake && p.shape != lake:
 			other = other || p.holds(at)
 		}
 	}
-	return shown, other
+	return other
 }
 
 // authalic is the area between the equator and a parallel, for each radian of

@@ -33,9 +33,10 @@ type builder struct {
 	index
 	layer int
 	seams seams
-	lakes []int // polygons of those whose area was computed
-	open  bool  // the last point in edges is the end of the line that is being added
-	end   Point // and this is where it is
+	lakes []int   // polygons of those whose area was computed
+	shown []uint8 // by layer: at which sides of a point it shows all lakes, a bit each
+	open  bool    // the last point in edges is the end of the line that is being added
+	end   Point   // and this is where it is
 	runs  []run
 	areas []tile   // of over
 	found []uint32 // by the last query
@@ -63,37 +64,37 @@ func (b *builder) add(f *feature) {
 	for _, p := range f.shape.polygons {
 		b.polygon(p)
 	}
-	if f.class != rules.Lake {
-		return
-	}
-	// A lake is no smaller than it is drawn: who states less is taken for who states nothing.
-	if drawn := quantity.SquareMetres(f.surface()); drawn > f.area {
-		b.shapes[len(b.shapes)-1].area = drawn
-		for i := range f.shape.polygons {
-			b.lakes = append(b.lakes, len(b.polygons)-1-i)
-		}
+	if f.class == rules.Lake {
+		b.measureLake(f)
 	}
 }
 
-func (f *feature) surface() float64 {
-	sum := 0.0
-	for _, p := range f.shape.polygons {
-		for i, r := range p {
-			points, _ := unrolled(r[:len(r)-1])
-			if part := surface(points); i == 0 {
-				sum += part
-			} else {
-				sum -= part
-			}
-		}
+// measureLake works out the area of the lake that was added last, unless as much is stated
+// as is drawn: a lake is no smaller than that. It is not known of one whose rings are not
+// sound or whose edge is uncertain.
+func (b *builder) measureLake(f *feature) {
+	own := b.polygons[len(b.polygons)-len(f.shape.polygons):]
+	drawn, sound := quantity.SquareMillimetres(0), areSound(own)
+	if sound {
+		drawn = quantity.SquareMetres(surfaceOf(own))
 	}
-	return max(0, sum)
+	if f.area > 0 && f.area >= drawn {
+		return
+	}
+	lake := &b.shapes[len(b.shapes)-1]
+	if lake.area = 0; !sound || f.uncertainty > 0 {
+		return
+	}
+	lake.area = drawn
+	for i := range own {
+		b.lakes = append(b.lakes, len(b.polygons)-1-i)
+	}
 }
 
 // group gives the group of a feature's shape.
 func (b *builder) group(f *feature) uint32 {
 	if !f.covers.Empty() {
-		b.groups = append(b.groups, group{origin: f.origin, coverage: true, lakes: f.covers.Has(rules.Lake)})
+		b.groups = append(b.groups, group{layer: b.layer, origin: f.origin, coverage: true, lakes: f.covers.Has(rules.Lake)})
 		g := uint32(len(b.groups) - 1)
 		for _, class := range f.covers.Values() {
 			s := b.source(class)
@@ -108,7 +109,7 @@ func (b *builder) group(f *feature) uint32 {
 			return g
 		}
 	}
-	b.groups = append(b.groups, group{class: f.class, origin: f.origin})
+	b.groups = append(b.groups, group{layer: b.layer, class: f.class, origin: f.origin})
 	g := uint32(len(b.groups) - 1)
 	s.water = append(s.water, g)
 	return g

@@ -48,6 +48,7 @@ type shape struct {
 
 // group is what one layer shows of a class from one origin, or one coverage.
 type group struct {
+	layer    int
 	class    rules.WaterClass // none: a coverage
 	origin   rules.DistanceOrigin
 	coverage bool

@@ -89,7 +89,8 @@ type Measured struct {
 	// may forbid, and shorten what somebody else states, but never allow.
 	Seen rules.Waters
 	// LakeArea is that of the only lake within reach, zero where there is none, or
-	// more than one, or its area is not stated and it may have been cut at the edge of
-	// a coverage, or from another lake of its layer.
+	// more than one, or its area is not stated and cannot be told: it has an uncertainty,
+	// its rings cross or touch, or it may have been cut at the edge of a layer's
+	// coverage, or from another lake.
 	LakeArea quantity.SquareMillimetres
 }

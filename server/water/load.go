@@ -40,7 +40,8 @@ const (
 //   - state, optional: wet, which gainsays who says that all water of the class is dry, or
 //     dry, which shows nothing of the day.
 //   - area_m2, optional, of lakes: else, or where less is stated than is drawn, it is
-//     computed.
+//     computed, if the lake is drawn as polygons are to be, and whole, and without an
+//     uncertainty.
 //   - uncertainty_m, optional: how far its true place may lie from where it is drawn.
 //     Every distance to it is shorter by that.
 //
