@@ -80,6 +80,9 @@ func newParquetText(in io.ReaderAt, size int64) (t *parquetText, err error) {
 			problems.Faults = append(problems.Faults, Fault{Column: shorten(c.name), Problem: "holds lists or columns of its own; give each row one value in it"})
 		} else if c.append = textOf(node.Type()); c.append == nil {
 			problems.Faults = append(problems.Faults, Fault{Column: shorten(c.name), Problem: fmt.Sprintf("is of type %s, which is not read; store it as text, number, boolean or date", node.Type())})
+		} else if node.Type().Kind() == parquet.Float && (c.name == "decimalLatitude" || c.name == "decimalLongitude") {
+			// How far it was moved is not seen in the decimals that are left of it.
+			problems.Faults = append(problems.Faults, Fault{Column: c.name, Problem: "is of type FLOAT, whose 32 bits move a position by up to 0.85 m; store it anew from its source, as DOUBLE or as text"})
 		}
 		t.columns = append(t.columns, c)
 		t.out = append(appendQuoted(t.out, c.name), ',')

@@ -158,6 +158,11 @@ func TestParquetThatIsRefused(t *testing.T) {
 		ID  string  `parquet:"occurrenceID"`
 		DBH float64 `parquet:"dbh"`
 	}
+	type place struct {
+		typed
+		Latitude  float64 `parquet:"decimalLatitude"`
+		Longitude float32 `parquet:"decimalLongitude"`
+	}
 	good := fileOf(t, typedRow("a"))
 	for name, c := range map[string]struct {
 		file []byte
@@ -165,6 +170,7 @@ func TestParquetThatIsRefused(t *testing.T) {
 	}{
 		"a list":        {fileOf(t, nested{"a", []string{"b"}}), "column tags: holds lists or columns of its own"},
 		"a moment":      {fileOf(t, moment{"a", time.Unix(0, 0)}), "column eventDate: is of type TIMESTAMP"},
+		"a short float": {fileOf(t, place{typedRow("a"), 43.123457, 175.63324}), "column decimalLongitude: is of type FLOAT, whose 32 bits"},
 		"no unit":       {fileOf(t, short{"a", 6}), "column dbh: does not say its unit"},
 		"missing":       {fileOf(t, short{"a", 6}), "column scientificName: the column is missing"},
 		"no Parquet":    {[]byte("occurrenceID,form\n"), "the file cannot be read as Parquet: "},
