@@ -64,8 +64,6 @@ func (w *Waters) smaller(c WaterClass, limit quantity.Micrometres, from Distance
 		return Prohibited
 	case w.isShort(c, limit) || w.computed.isShort(c, limit) || w.seen.isShort(c, limit):
 		return Undetermined
-	case from == WaterEdge: // from where every distance that is not short is as far, at least
-		return min(stated, computed)
 	}
 	if computed != Allowed && w.isGainsaid(c, w.computed) || seen != Allowed && w.isGainsaid(c, w.seen) {
 		stated = Undetermined

@@ -154,7 +154,8 @@ func TestTheSmallerDistanceDecides(t *testing.T) {
 		{"at least more is computed from the bank than is stated to the edge", exact(52, edge), atLeast(100, bank), bank, unknown},
 		{"stated from nowhere is less than is computed from the bank", exact(52, not), atLeast(100, bank), bank, unknown},
 		{"stated from the bank, and as far to the edge", exact(52, bank), exact(52, edge), bank, allowed},
-		{"stated from nowhere is less than is computed from the edge", exact(52, not), exact(60, edge), edge, allowed},
+		{"stated from nowhere is less than is computed from the edge", exact(52, not), exact(60, edge), edge, unknown},
+		{"at least more is stated than is computed from nowhere", atLeast(152, bank), exact(52, not), edge, unknown},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
