@@ -69,20 +69,19 @@ func (b *builder) add(f *feature) {
 	}
 }
 
-// measureLake works out the area of the lake that was added last, unless as much is stated
-// as is drawn: a lake is no smaller than that. It is not known of one whose rings are not
-// sound or whose edge is uncertain.
+// measureLake works out the area of the lake that was added last, unless about as much is
+// stated as is drawn, or more: a lake is no smaller than that. It is not known of one whose
+// rings are not sound or whose edge is uncertain.
 func (b *builder) measureLake(f *feature) {
+	const figures = 1.01 // areas are worked out in other ways, too (common practice, no source)
 	own := b.polygons[len(b.polygons)-len(f.shape.polygons):]
-	drawn, sound := quantity.SquareMillimetres(0), areSound(own)
-	if sound {
-		drawn = quantity.SquareMetres(surfaceOf(own))
-	}
-	if f.area > 0 && f.area >= drawn {
+	drawn := quantity.SquareMetres(surfaceOf(own))
+	lake := &b.shapes[len(b.shapes)-1]
+	if f.area > 0 && float64(f.area)*figures >= float64(drawn) {
+		lake.area = max(f.area, drawn)
 		return
 	}
-	lake := &b.shapes[len(b.shapes)-1]
-	if lake.area = 0; !sound || f.uncertainty > 0 {
+	if lake.area = 0; f.uncertainty > 0 || !areSound(own) {
 		return
 	}
 	lake.area = drawn

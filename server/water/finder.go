@@ -28,7 +28,6 @@ type Finder struct {
 	middle  vector  // of that
 	around  float64 // how far it reaches from there, at most
 	at      Point
-	outline outline
 	ring    int // which is looked at, counted from 1
 	rings   int
 	hits    []uint32 // what a tree holds near it

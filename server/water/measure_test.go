@@ -160,6 +160,8 @@ func TestLakeArea(t *testing.T) {
 		{"stated", []object{all(), stated(lake(one), 1234)}, 1234},
 		{"less stated than is drawn", []object{all(), stated(lake(one), 4)}, 20 * 20},
 		{"less stated than is drawn, and drawn roughly", []object{all(), stated(roughly(lake(one)), 4)}, 0},
+		{"nearly as much stated as is drawn, and drawn roughly", []object{all(), stated(roughly(lake(one)), 399)}, 20 * 20},
+		{"less stated than is drawn, in parts that abut", []object{all(), stated(shape("MultiPolygon", [][][][2]float64{{one}, {square(20*metre, 0, 10*metre)}}, object{"water_class": "lake", "origin": "water_edge"}), 4)}, 0},
 		{"more stated than is drawn, and drawn roughly", []object{all(), stated(roughly(lake(one)), 1234)}, 1234},
 		{"two lakes", []object{all(), lake(one), lake(other)}, 0},
 		{"none", []object{all(), lake(square(1, 0, 10*metre))}, 0},

@@ -1,7 +1,5 @@
 package water
 
-import "slices"
-
 // outline is the parts of the patch that is measured from, which may overlap.
 type outline []polygon
 
@@ -42,11 +40,6 @@ func newOutline(parts [][]Ring) (outline, bool) {
 	return o, true
 }
 
-// holds tells whether a point lies in the patch, or may.
-func (o outline) holds(at Point) bool {
-	return slices.ContainsFunc(o, func(p polygon) bool { return p.holds(at) })
-}
-
 // fromOutline measures from a patch: from each of its edges, to the water that
 // lies inside it, and to that which it lies inside of.
 func (f *Finder) fromOutline(parts [][]Ring) bool {
@@ -54,7 +47,7 @@ func (f *Finder) fromOutline(parts [][]Ring) bool {
 	if !ok {
 		return false
 	}
-	f.outline, f.ring = o, 0
+	f.ring = 0
 	for i := range o {
 		f.fromRing(&o[i].shore)
 		for k := range o[i].holes {
@@ -62,7 +55,7 @@ func (f *Finder) fromOutline(parts [][]Ring) bool {
 		}
 		f.hits = f.layers.near.within(normalBox(o[i].shore.bounds), f.hits[:0])
 		for _, first := range f.hits {
-			f.encloses(first)
+			f.encloses(&o[i], first)
 		}
 	}
 	f.rings = f.ring
@@ -88,15 +81,15 @@ func (f *Finder) fromEdge(p, q Point) {
 	f.meet(normalBox(b.grown(lat, lon)))
 }
 
-// encloses takes note of a run of which an edge starts inside the patch. An edge that
-// reaches into it from outside crosses its edge.
-func (f *Finder) encloses(first uint32) {
+// encloses takes note of a run of which an edge starts inside a part of the patch. An edge
+// that reaches into it from outside crosses its edge.
+func (f *Finder) encloses(part *polygon, first uint32) {
 	e := f.layers.edges[first:]
 	if !f.wanted[f.layers.shapes[e[0].shape].group] {
 		return
 	}
 	for i := 0; e[i].stray != endOfRun; i++ {
-		if f.outline.holds(pointAt(e[i].at)) {
+		if part.holds(pointAt(e[i].at)) {
 			f.found(e[0].shape, 0)
 			return
 		}

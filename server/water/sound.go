@@ -5,10 +5,21 @@ import (
 	"slices"
 )
 
+// What is looked at before a lake is taken for unsound: each ring is held against each, and
+// edges against those near them.
+const (
+	mostRings   = 1_000 // parts, or holes of one
+	mostPerEdge = 50    // of edges, on average
+)
+
 // areSound tells whether the polygons of a feature are drawn so that what they enclose is
 // the areas of their shores less those of their holes: no ring meets itself or another,
-// each hole lies in its shore, and neither holes nor polygons in each other.
+// each hole lies in its shore, and neither holes nor polygons in each other. Of more rings
+// than can be looked at, or too many edges beside each other, that is not known.
 func areSound(polygons []polygon) bool {
+	if len(polygons) > mostRings {
+		return false
+	}
 	var s sides
 	for i := range polygons {
 		p := &polygons[i]
@@ -31,6 +42,9 @@ func areSound(polygons []polygon) bool {
 
 // isNested tells whether each hole lies in the shore, and in no other hole.
 func (p *polygon) isNested() bool {
+	if len(p.holes) > mostRings {
+		return false
+	}
 	for i := range p.holes {
 		hole := &p.holes[i]
 		if !hole.liesIn(p.shore.holds) {
@@ -75,7 +89,8 @@ func (s *sides) add(r *ring, shift float64) {
 	s.rings++
 }
 
-// meet tells whether two edges meet that do not follow each other in a ring.
+// meet tells whether two edges meet that do not follow each other in a ring, or may, where
+// too many lie beside each other.
 func (s *sides) meet() bool {
 	tiles := make([]tile, len(s.list))
 	for i := range s.list {
@@ -83,10 +98,11 @@ func (s *sides) meet() bool {
 	}
 	t := newTree(tiles)
 	var found []uint32
+	left := mostPerEdge * len(s.list)
 	for i := range s.list {
 		e := &s.list[i]
 		found = t.search(tiles[i], found[:0])
-		if slices.ContainsFunc(found, func(k uint32) bool { return int(k) > i && !e.follows(&s.list[k]) && e.meets(&s.list[k]) }) {
+		if left -= len(found); left < 0 || slices.ContainsFunc(found, func(k uint32) bool { return int(k) > i && !e.follows(&s.list[k]) && e.meets(&s.list[k]) }) {
 			return true
 		}
 	}
