@@ -43,7 +43,7 @@ func (p *Planner) feasible(q *question, o *option, windows []civil.Window, day c
 	if e := o.evidenceFor(&at); e.class() == failing {
 		return false
 	}
-	return o.method.fit(&at.traits)&(seasonal|SeasonUnknown) == 0
+	return o.method.fit(&at.traits)&(seasonal|SeasonUnknown|FrostUnknown) == 0
 }
 
 func (p *Planner) opening(q *question, o *option, windows []civil.Window, from civil.Date) civil.Date {

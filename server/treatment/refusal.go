@@ -44,9 +44,10 @@ const (
 	UseAreaUnknown
 	CountUnknown
 	PatchBeyondSite
+	FrostUnknown
 )
 
-const unknowns = DiameterUnknown | HeightUnknown | SoilUnknown | DesirableUnknown | SeasonUnknown | SiteAreaUnknown | BarkUnknown | WindowUnknown | UseAreaUnknown | CountUnknown | PatchBeyondSite
+const unknowns = DiameterUnknown | HeightUnknown | SoilUnknown | DesirableUnknown | SeasonUnknown | SiteAreaUnknown | BarkUnknown | WindowUnknown | UseAreaUnknown | CountUnknown | PatchBeyondSite | FrostUnknown
 
 // Has reports whether any of the reasons is in the set.
 func (r Refusals) Has(reasons Refusals) bool { return r&reasons != 0 }
@@ -109,6 +110,7 @@ var refusalTexts = map[Refusals]refusalText{
 	UseAreaUnknown:   {"the annual maximum is lower on this land use, and how much ground of that use is treated is not known", ruleOfThumb, "give the row its own area, infested_area"},
 	CountUnknown:     {"it is a patch, and how many stems stand on it is not known", ruleOfThumb, "count the stems of the patch, or state their density"},
 	PatchBeyondSite:  {"the patch is larger than the treated area of its site, so one of the two is wrong", ruleOfThumb, "correct the patch's area or the site's"},
+	FrostUnknown:     {"without leaves it may be frozen, and the state of the bark is not known", ruleOfThumb, "record bark_state"},
 }
 
 // sourced are the reasons with their sources.

@@ -133,7 +133,10 @@ func TestAStemOfUnknownBarkMayBeFrozenWithoutLeaves(t *testing.T) {
 		for _, m := range []rules.Method{rules.HackAndSquirt, rules.CutStump} {
 			assert.Contains(t, reasonsAgainst(e, m), "the state of the bark is not known", "%s %s", form, m)
 		}
-		_, e = prescribe(t, law(t, summer), s)
+		plan, e = prescribe(t, law(t, summer), s)
+		if plan.Outcome == treatment.Prescribed {
+			assert.True(t, e.Dates.TreatUntil.Known() && e.Dates.TreatUntil < on(t, "2027-01-01"), "%s closes with the leaves: %s", form, e.Dates.TreatUntil)
+		}
 		assert.NotContains(t, reasonsAgainst(e, rules.HackAndSquirt), "state of the bark", form)
 	}
 }

@@ -34,7 +34,7 @@ func (t *traits) frost() Refusals {
 	case t.bark == rules.BarkFrozen:
 		return FrozenStem
 	case t.bark == 0 && !inLeaf:
-		return BarkUnknown
+		return FrostUnknown
 	}
 	return 0
 }
