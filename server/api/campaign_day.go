@@ -60,7 +60,7 @@ func (s *Campaign) checkDay(ctx context.Context, day *weather.Day, h *history, p
 	day.Zone = zoneOf(h.site)
 	st := s.standingOn(ctx, h, dayIn(day.Start, day.Zone))
 	day.From, _ = rulewire.DecodeDate(job.GetTreatFrom())
-	day.Until, _ = rulewire.DecodeDate(job.GetTreatUntil())
+	day.Until = lastDay(plan, job)
 	day.Place = st.placeOf(job)
 	s.addChoice(day, job)
 	law := s.dayLaw(ctx, st, plan, job, day)

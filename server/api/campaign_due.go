@@ -101,8 +101,9 @@ func (st *standing) committedIn(year int) (amounts, string) {
 	}
 	for _, p := range st.plans {
 		for _, j := range p.GetJobs() {
-			if from, _ := rulewire.DecodeDate(j.GetTreatFrom()); j.GetSite() == st.history.site.GetName() && yearOf(from) == year {
-				sum.add(st.openIn(p.GetName(), j))
+			from, _ := rulewire.DecodeDate(j.GetTreatFrom())
+			if j.GetSite() == st.history.site.GetName() && yearOf(from) <= year && year <= yearOf(lastDay(p, j)) {
+				sum.add(st.openIn(p, j))
 			}
 		}
 	}
@@ -111,14 +112,13 @@ func (st *standing) committedIn(year int) (amounts, string) {
 
 // openIn is what a job may still apply: that of its rows that no use has carried out,
 // while it is open.
-func (st *standing) openIn(plan string, j *campaignv1.Job) amounts {
-	until, _ := rulewire.DecodeDate(j.GetTreatUntil())
-	if until.Known() && until < st.day {
+func (st *standing) openIn(p *campaignv1.Plan, j *campaignv1.Job) amounts {
+	if lastDay(p, j) < st.day {
 		return nil
 	}
 	done := map[string]bool{}
 	for _, u := range st.Uses {
-		if u.Work == workID(plan, j.GetJobId()) {
+		if u.Work == workID(p.GetName(), j.GetJobId()) {
 			for _, id := range u.Rows {
 				done[id] = true
 			}

@@ -10,6 +10,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	campaignv1 "example.org/rootward/proto/gen/rootward/campaign/v1"
+	commonv1 "example.org/rootward/proto/gen/rootward/common/v1"
 	"example.org/rootward/rules"
 	"example.org/rootward/rules/civil"
 	"example.org/rootward/rules/quantity"
@@ -225,8 +226,8 @@ func (u *used) complete(ctx context.Context) error {
 // againstJob holds the use against what was prescribed.
 func (u *used) againstJob() {
 	from, _ := rulewire.DecodeDate(u.job.GetTreatFrom())
-	until, _ := rulewire.DecodeDate(u.job.GetTreatUntil())
-	if u.on < from || until.Known() && u.st.day > until {
+	until := lastDay(u.plan, u.job)
+	if u.on < from || u.st.day > until {
 		u.breach("applied on %s, outside the opening of the job, %s to %s", u.on, from, until)
 	}
 	var product float64
@@ -243,6 +244,7 @@ func (u *used) againstJob() {
 		u.againstMix(formulation)
 		u.againstName(formulation)
 	}
+	u.againstFelling()
 	var twice []string
 	for _, other := range u.st.Uses {
 		for _, id := range u.ids {
@@ -254,6 +256,25 @@ func (u *used) againstJob() {
 	}
 	if len(twice) > 0 {
 		u.breach("treated %s again, which another record names, and nobody has looked since", strings.Join(twice, ", "))
+	}
+}
+
+// againstFelling tells of rows of which no stem stood to be treated.
+func (u *used) againstFelling() {
+	if u.GetMethod() == commonv1.Method_METHOD_CUT_STUMP {
+		return
+	}
+	var felled []string
+	for _, v := range u.st.Visits {
+		for _, id := range v.Felled {
+			seen := u.st.rowAt(id, u.on)
+			if v.On <= u.on && slices.Contains(u.ids, id) && (seen == nil || v.On >= seen.on) && !slices.Contains(felled, id) {
+				felled = append(felled, id)
+			}
+		}
+	}
+	if len(felled) > 0 {
+		u.breach("treated %s, felled before and not seen since, as if it stood: say which rows were treated in stem_ids; of those that were felled, %s", strings.Join(felled, ", "), surveySprouts)
 	}
 }
 

@@ -484,6 +484,84 @@ func TestAPlanLeavesOutWhatWasFelled(t *testing.T) {
 	assert.Contains(t, p.GetRemarks(), "sites/s1: felled before a treatment, and not seen since: t1; survey the sprouts, and plan anew")
 }
 
+// Sprouts of a felled stem are planned from what was seen of them, though the plan for the
+// stem is open; a record that names it as if it stood is told.
+func TestSproutsOfAFelledStemArePlannedAnew(t *testing.T) {
+	s := newSeasonLike(t, trees(2)...)
+	a := s.plan("a", "sites/s1")
+	visit := func(id string, v *campaignv1.Visit) {
+		_, err := s.CreateVisit(t.Context(), &campaignv1.CreateVisitRequest{Parent: "sites/s1", VisitId: id, RequestId: s.id(), Visit: v})
+		require.NoError(t, err)
+	}
+	s.At(time.Date(2026, 8, 11, 16, 0, 0, 0, time.UTC))
+	visit("fell", &campaignv1.Visit{Kind: campaignv1.VisitKind_VISIT_KIND_FELLING, Date: on(2026, 7, 20), FelledStemIds: []string{"t1"}})
+	kept, err := s.record("early", useOf(a.GetJobs()[0], 2026, 8, 9))
+	require.NoError(t, err)
+	assert.Contains(t, fmt.Sprint(kept.GetBreaches()), "treated t1, felled before and not seen since")
+
+	s = newSeasonLike(t, trees(2)...)
+	s.plan("a", "sites/s1")
+	s.At(time.Date(2026, 8, 11, 16, 0, 0, 0, time.UTC))
+	visit("fell", &campaignv1.Visit{Kind: campaignv1.VisitKind_VISIT_KIND_FELLING, Date: on(2026, 7, 20), FelledStemIds: []string{"t1"}})
+	sprout := treeAt("t1", 40.4)
+	sprout.Form, sprout.DiameterCm, sprout.HeightM = commonv1.GrowthForm_GROWTH_FORM_STUMP_SPROUT, ptr(1.0), ptr(0.5)
+	visit("sprouts", &campaignv1.Visit{
+		Kind: campaignv1.VisitKind_VISIT_KIND_INSPECTION, Date: on(2026, 8, 10), SearchMin: ptr(60.0),
+		Found: []*campaignv1.Find{{Kind: campaignv1.FindKind_FIND_KIND_STUMP_SPROUT, Stem: sprout}},
+	})
+	b := s.plan("b", "sites/s1")
+	require.Len(t, b.GetJobs(), 1, "%v", b.GetRemarks())
+	assert.Equal(t, "t1", b.GetJobs()[0].GetRows()[0].GetStemId())
+}
+
+// What never closes is done by its plan up to its last day, and by no other after it; until
+// then its amount is committed in each year that it reaches into.
+func TestWorkWithoutALastDayEndsWithItsYear(t *testing.T) {
+	pear := func(id string) *treatmentv1.Stem {
+		stem := treeAt(id, 40.4)
+		stem.ScientificName, stem.Bark, stem.Count = "Pyrus calleryana", commonv1.BarkState_BARK_STATE_DRY, ptr(int64(400))
+		return stem
+	}
+	s := newSeason(t, ground(3))
+	s.surveyed("sites/s1", pear("t1"))
+	s.At(time.Date(2026, 12, 28, 16, 0, 0, 0, time.UTC))
+	a := s.plan("a", "sites/s1")
+	require.Nil(t, a.GetJobs()[0].GetTreatUntil())
+	last := a.GetShifts()[len(a.GetShifts())-1].GetDate()
+	s.At(time.Date(2027, 2, 1, 16, 0, 0, 0, time.UTC))
+	b := s.plan("b", "sites/s1")
+	require.Len(t, b.GetJobs(), 1, "after %v", last)
+	for _, p := range []*campaignv1.Plan{a, b} {
+		q := fairDay(p.GetJobs()[0].GetJobId(), time.Date(2027, 2, 2, 17, 0, 0, 0, time.UTC))
+		q.Plan = p.GetName()
+		answer, err := s.CheckDay(t.Context(), q)
+		require.NoError(t, err)
+		assert.Equal(t, p == a, answer.GetVerdict() == campaignv1.Verdict_VERDICT_NO_GO, p.GetName())
+	}
+
+	s = newSeason(t, ground(0.3))
+	s.surveyed("sites/s1", pear("t1"))
+	s.At(time.Date(2026, 12, 31, 16, 0, 0, 0, time.UTC))
+	a = s.plan("a", "sites/s1")
+	require.EqualValues(t, 2027, a.GetShifts()[len(a.GetShifts())-1].GetDate().GetYear())
+	s.At(time.Date(2027, 1, 3, 16, 0, 0, 0, time.UTC))
+	_, err := s.CreateVisit(t.Context(), &campaignv1.CreateVisitRequest{Parent: "sites/s1", VisitId: "more", RequestId: s.id(), Visit: &campaignv1.Visit{
+		Kind: campaignv1.VisitKind_VISIT_KIND_INSPECTION, Date: on(2027, 1, 2), SearchMin: ptr(60.0),
+		Found: []*campaignv1.Find{{Kind: campaignv1.FindKind_FIND_KIND_MISSED_STEM, Stem: pear("t9")}},
+	}})
+	require.NoError(t, err)
+	ae := map[string]float64{}
+	for _, j := range append(a.GetJobs(), s.plan("b", "sites/s1").GetJobs()...) {
+		ae[j.GetChoice().GetActive()] += j.GetAeG()
+	}
+	known, err := shipped()
+	require.NoError(t, err)
+	for active, grams := range ae {
+		rate, _, _ := known.AnnualMax(active)
+		assert.LessOrEqual(t, grams, rate.PoundsPerAcre()*0.3*453.59237, active)
+	}
+}
+
 // A record's mix and product are those of its job, as far as a record can be read.
 func TestARecordIsHeldAgainstTheMix(t *testing.T) {
 	s := newSeasonLike(t, trees(3)...)

@@ -263,15 +263,28 @@ func (st *standing) addPlans() {
 			}
 			w := campaign.Work{ID: workID(p.GetName(), j.GetJobId()), PlannedOn: from, Rows: rowsOf(j)}
 			w.From, _ = rulewire.DecodeDate(j.GetTreatFrom())
-			w.Until, _ = rulewire.DecodeDate(j.GetTreatUntil())
-			for _, s := range p.GetShifts() {
-				if on, _ := rulewire.DecodeDate(s.GetDate()); s.GetJobId() == j.GetJobId() {
-					w.LastShift = max(w.LastShift, on)
-				}
-			}
+			w.Until = lastDay(p, j)
 			st.Works = append(st.Works, w)
 		}
 	}
+}
+
+// lastDay is the last day on which a job may be done by its plan. What never closes is of the
+// calendar year in which it opens, and of the days that its plan gives it: or no later plan
+// would take what was left undone (common practice, no source).
+func lastDay(p *campaignv1.Plan, j *campaignv1.Job) civil.Date {
+	if until, _ := rulewire.DecodeDate(j.GetTreatUntil()); until.Known() {
+		return until
+	}
+	from, _ := rulewire.DecodeDate(j.GetTreatFrom())
+	last := civil.Of(yearOf(from), 12, 31)
+	for _, s := range p.GetShifts() {
+		if s.GetJobId() == j.GetJobId() {
+			on, _ := rulewire.DecodeDate(s.GetDate())
+			last = max(last, on)
+		}
+	}
+	return last
 }
 
 func rowsOf(j *campaignv1.Job) []string {

@@ -42,20 +42,8 @@ type Survey struct {
 type Work struct {
 	ID          string // "plans/a" and the job's id
 	Rows        []string
-	From, Until civil.Date // no Until: it does not close
+	From, Until civil.Date
 	PlannedOn   civil.Date // the first day that the plan might use
-	LastShift   civil.Date // the last day that the plan gives it; no date: none
-}
-
-// isAhead reports whether work may still be done by its plan. What never closes is of the
-// calendar year in which it opens, and of the days that its plan gives it: or no later
-// plan would take what was left undone (common practice, no source).
-func (w *Work) isAhead(day civil.Date) bool {
-	if w.Until.Known() {
-		return day <= w.Until
-	}
-	year, _, _ := w.From.Parts()
-	return day < civil.Of(year+1, 1, 1) || day <= w.LastShift
 }
 
 // Use is one application.

@@ -265,12 +265,12 @@ func (f *fold) felling(id string) after.Felling {
 	return after.Fell(&stem, &f.Felling, f.day)
 }
 
-// planned finds the last work for a row that was planned since it was seen and that no
-// use has carried out; nil if there is none.
+// planned finds the last work for a row that no use has carried out; nil if there is none.
+// What was planned for a stem that has been felled since is not for its sprouts.
 func (f *fold) planned(id string) *Work {
 	for i := len(f.Works) - 1; i >= 0; i-- {
 		w := &f.Works[i]
-		if w.PlannedOn <= f.day.AddDays(366) && slices.Contains(w.Rows, id) && !f.carriedOut(w, id) {
+		if w.PlannedOn <= f.day.AddDays(366) && slices.Contains(w.Rows, id) && !f.carriedOut(w, id) && (!f.felled[id].Known() || f.felled[id] < w.PlannedOn) {
 			return w
 		}
 	}
@@ -327,7 +327,7 @@ func (f *fold) dueState() State {
 		case w == nil:
 			unplanned++
 			f.unplanned = append(f.unplanned, id)
-		case !w.isAhead(f.day):
+		case w.Until.Known() && f.day > w.Until:
 			missed++
 			f.unplanned = append(f.unplanned, id)
 		default:

@@ -177,33 +177,6 @@ func TestASurveyIsALook(t *testing.T) {
 	assert.Zero(t, st.Finish.Clean)
 }
 
-// What never closes is of the year in which it opens, and of the days that it was given.
-func TestWorkWithoutALastDayIsOfItsYear(t *testing.T) {
-	for name, c := range map[string]struct {
-		shift, day string
-		open       bool
-	}{
-		"on its day":            {"2026-07-20", "2026-07-20", true},
-		"in its year":           {"2026-07-20", "2026-12-31", true},
-		"in the next":           {"2026-07-20", "2027-01-01", false},
-		"no day was given":      {"", "2027-01-01", false},
-		"given over New Year":   {"2027-01-05", "2027-01-05", true},
-		"after a day over it":   {"2027-01-05", "2027-01-06", false},
-		"before the year ended": {"", "2026-12-31", true},
-	} {
-		t.Run(name, func(t *testing.T) {
-			s := site(t)
-			s.Works[0].Until = 0
-			if c.shift != "" {
-				s.Works[0].LastShift = on(t, c.shift)
-			}
-			st := s.On(on(t, c.day))
-			assert.Equal(t, c.open, len(st.Unplanned) == 0)
-			assert.Equal(t, c.open, len(st.Planned) == 2)
-		})
-	}
-}
-
 // A felled stem is not there to be treated: its sprouts are surveyed, and it is planned
 // from what is seen then.
 func TestWhatWasFelledUntreatedIsNotDueForIt(t *testing.T) {
