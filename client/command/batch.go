@@ -138,7 +138,8 @@ func (w *watchBatch) Run(r *run) error {
 	})
 }
 
-// watched waits for a batch. One that ends without results is an error, fruitless.
+// watched waits for a batch. One that ends without results, or whose retry fails, is an error,
+// fruitless.
 func (r *run) watched(c *client.Client, id string) error {
 	b, err := c.Watch(r.ctx, id, r.tell())
 	if err != nil && r.ctx.Err() != nil {
@@ -147,7 +148,10 @@ func (r *run) watched(c *client.Client, id string) error {
 	if err != nil {
 		return err
 	}
-	if client.HasResults(b) {
+	switch failed := b.GetState() == inventoryv1.BatchState_BATCH_STATE_FAILED; {
+	case client.HasResults(b) && failed:
+		return errors.Join(r.shown(b), fruitless{fmt.Errorf("the retry of batch %s has failed, and the results are of before it: %s", id, b.GetError().GetMessage())})
+	case client.HasResults(b):
 		return r.shown(b)
 	}
 	return errors.Join(r.shown(b), fruitless{fmt.Errorf("batch %s has ended without results: %s", id, b.GetError().GetMessage())})
