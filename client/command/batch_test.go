@@ -168,6 +168,18 @@ func TestWaitingForABatchWithoutResultsHasAnExitCodeOfItsOwn(t *testing.T) {
 	}
 }
 
+// Who waits for a retry that fails is told so, and that the results are of before it.
+func TestWaitingForARetryThatFailsHasThatExitCodeToo(t *testing.T) {
+	server := (&told{stood: []*inventoryv1.Batch{{
+		BatchId: "b", State: inventoryv1.BatchState_BATCH_STATE_FAILED, Done: true, Revision: 1, ResultDigest: "ab",
+		Error: status.New(codes.Internal, "boom").Proto(),
+	}}}).serve(t)
+	got := direct(t, "batch", "watch", "b", "--server", server)
+	assert.Equal(t, 4, got.code)
+	assert.Contains(t, got.stdout, "of before the retry")
+	assert.Contains(t, got.stderr, "the retry of batch b has failed, and the results are of before it: boom")
+}
+
 // A retry that was cancelled leaves the results that were there before.
 func TestWaitingForARetryThatIsCancelledEndsWithTheResultsOfBefore(t *testing.T) {
 	server := (&told{stood: []*inventoryv1.Batch{{
