@@ -61,7 +61,7 @@ func (s *submitBatch) Run(r *run) error {
 	}
 	return r.keeping(func(c *client.Client) error {
 		// Said before anything is sent: a command that is killed says nothing any more.
-		if _, err := fmt.Fprintf(r.stderr, "rootward: submitted under request id %s; if this command is cut off, %s\n", s.RequestID, s.goesOn()); err != nil {
+		if _, err := fmt.Fprintf(r.stderr, "rootward: the request id is %s; if this command is cut off, %s\n", s.RequestID, s.goesOn()); err != nil {
 			return err
 		}
 		var unread int64

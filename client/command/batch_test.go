@@ -294,7 +294,7 @@ func TestASubmissionSaysItsRequestIDFirst(t *testing.T) {
 	assert.Equal(t, 1, code)
 	assert.Empty(t, stdout.String())
 	first := <-said
-	assert.Regexp(t, `^rootward: submitted under request id ([0-9a-f-]{36}); if this command is cut off, the same command with --request-id ([0-9a-f-]{36}) goes on where it stopped\n$`, first)
+	assert.Regexp(t, `^rootward: the request id is ([0-9a-f-]{36}); if this command is cut off, the same command with --request-id ([0-9a-f-]{36}) goes on where it stopped\n$`, first)
 
 	all, err := os.ReadFile(says)
 	require.NoError(t, err)
